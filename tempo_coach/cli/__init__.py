@@ -19,9 +19,10 @@ from tempo_coach.cli import shown
 from tempo_coach.cli.options import EXAMPLE, examples, quoted, read_number, read_whole
 from tempo_coach.cli.shown import shown_output
 from tempo_coach.errors import CoachError, WrongUsage, nearest
+from tempo_coach.languages import tr
 
 if TYPE_CHECKING:
-    from collections.abc import Container, Sequence
+    from collections.abc import Callable, Container, Iterable, Sequence
 
 #: Libraries of linear algebra are held to one thread where the user says nothing else: the matrices here are small, and
 #: on a busy machine the threads of one product wait for each other, ten times as long as the product takes.
@@ -57,6 +58,8 @@ COMMANDS = {
     "completion": "have Tab complete commands and options in the terminal",
 }
 
+LANGUAGE_HELP = "the language that everything is said in, for example de (default: the set-up's, else the system's)"
+
 OK, FAILED, USAGE, INTERRUPTED = 0, 1, 2, 130
 #: So many choices are told in a sentence; more are looked up in the help.
 FEW = 8
@@ -75,10 +78,34 @@ _EXPECTED: dict[int | str | None, str] = {
 
 
 class HelpLayout(argparse.HelpFormatter):
-    """Wraps everything but examples: those are to be copied, a line each."""
+    """Says what was written in English in her language; wraps all but examples, which are to be copied, a line each."""
+
+    def add_usage(
+        self,
+        usage: str | None,
+        actions: Iterable[argparse.Action],
+        groups: Iterable[argparse._MutuallyExclusiveGroup],
+        prefix: str | None = None,
+    ) -> None:
+        """Begin with how a command is written."""
+        super().add_usage(usage, actions, groups, tr("usage: ") if prefix is None else prefix)
+
+    def start_section(self, heading: str | None) -> None:
+        """Begin a section under its heading."""
+        super().start_section(tr(heading) if heading else heading)
 
     def _fill_text(self, text: str, width: int, indent: str) -> str:
-        return text if text.startswith(EXAMPLE) else super()._fill_text(text, width, indent)
+        if text.startswith(EXAMPLE):
+            return text.replace(EXAMPLE, tr(EXAMPLE))
+        return super()._fill_text(tr(text), width, indent)
+
+    def _get_help_string(self, action: argparse.Action) -> str | None:
+        return tr(action.help) if action.help else action.help
+
+    def _metavar_formatter(self, action: argparse.Action, default_metavar: str) -> Callable[[int], tuple[str, ...]]:
+        names = super()._metavar_formatter(action, default_metavar)
+        named = action.metavar is not None
+        return lambda size: tuple(tr(name) if named else name for name in names(size))
 
 
 class Parser(argparse.ArgumentParser):
@@ -97,7 +124,7 @@ class Parser(argparse.ArgumentParser):
         self.color = False  # from Python 3.14 on: help is words alone
         self.register("type", float, read_number)
         self.register("type", int, read_whole)
-        self._positionals.title = "what to name"
+        self._positionals.title, self._optionals.title = "what to name", "options"
         self.add_argument("-h", "--help", action="help", help="show this and do nothing else")
 
     def error(self, message: str) -> NoReturn:
@@ -218,9 +245,10 @@ def build_parser(named: Container[str] = COMMANDS) -> Parser:
         command = commands.add_parser(name, help=purpose)
         if name in named:
             import_module(f"tempo_coach.cli.{name}").add(command)
-    parser.add_argument("--plain", action="store_true", help=shown.HELP)
-    for each in commands.choices.values():
-        each.add_argument("--plain", action="store_true", default=argparse.SUPPRESS, help=shown.HELP)
+    for each in (parser, *commands.choices.values()):
+        default = None if each is parser else argparse.SUPPRESS
+        each.add_argument("--plain", action="store_true", default=default or False, help=shown.HELP)
+        each.add_argument("--language", metavar="CODE", default=default, help=LANGUAGE_HELP)
     return parser
 
 
@@ -235,7 +263,19 @@ def main(argv: Sequence[str] | None = None) -> int:
     for name in ONE_THREAD:
         os.environ.setdefault(name, "1")
     with shown_output():
+        _choose_language(sys.argv[1:] if argv is None else argv)
         return _run(argv)
+
+
+def _choose_language(words: Sequence[str]) -> None:
+    """Have her language spoken; where there is none of that name, say so once and go on in English."""
+    from tempo_coach.languages.choice import choose_language, kept_file
+
+    if asked := choose_language(words, kept_file()):
+        from tempo_coach.languages.catalogue import list_languages
+
+        there = ", ".join(list_languages())
+        print(f"tempo-coach: there is no language {quoted(asked)} here, but {there}: English it is.", file=sys.stderr)
 
 
 def _run(argv: Sequence[str] | None) -> int:

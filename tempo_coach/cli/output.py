@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
 from tempo_coach.errors import CoachError
+from tempo_coach.languages import tr
 from tempo_coach.resources import refuse_existing, written_whole
 from tempo_coach.signs import CONTROLS, in_encoding
 
@@ -96,7 +97,7 @@ class Progress:
     """
 
     def __init__(self, what: str) -> None:
-        self._what = what
+        self._what = tr(what)
         self._begin = time.monotonic()
         self._shown = ""
         self._live = sys.stderr.isatty()
@@ -144,4 +145,4 @@ def write_bytes(path: str | Path, content: bytes, *, force: bool) -> None:
 
 def say(sentence: str) -> None:
     """Tell the person what is being done now."""
-    print(sentence, file=sys.stderr, flush=True)
+    print(tr(sentence), file=sys.stderr, flush=True)

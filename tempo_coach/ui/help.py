@@ -13,6 +13,7 @@ from textual.containers import VerticalScroll
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
+from tempo_coach.languages import tr
 from tempo_coach.report.words.places import STEADY_IN_WORDS
 from tempo_coach.ui.row_widgets import Card, Foot
 from tempo_coach.ui.screen import LEAVE, CardScreen, Page, scroll_keys
@@ -47,7 +48,7 @@ class Help:
     @property
     def paragraphs(self) -> tuple[str, ...]:
         """What it is for, one paragraph each."""
-        return tuple(" ".join(paragraph.split()) for paragraph in self.what.split("\n\n"))
+        return tuple(tr(" ".join(paragraph.split())) for paragraph in self.what.split("\n\n"))
 
 
 HELPS = {
@@ -370,7 +371,7 @@ class HelpScreen(CardScreen[None], ModalScreen[None]):
     def draw_page(self, width: int, height: int) -> Page:
         """Return the head, and how much of the text is below its lower edge."""
         text = self.query_one(VerticalScroll)
-        head = bar(f" Help: {self._told.title}", "", width, self._palette)
+        head = bar(tr(" Help: {title}", title=tr(self._told.title)), "", width, self._palette)
         return Page([head][:height], round(text.scroll_y), round(text.max_scroll_y - text.scroll_y))
 
     def action_scroll(self, by: int) -> None:
@@ -382,7 +383,7 @@ def lay_out(told: Help, palette: Palette) -> Group:
     """Return everything that a screen's help says, as rich lays it out at any width."""
     keys, example = (Table.grid(padding=(0, 2, 0, 0)) for _ in range(2))
     for shown, does in told.keys:
-        keys.add_row(Text(shown, palette.strong), Text(does, palette.text))
-    example.add_row(Text("Example", palette.strong), Text(" ".join(told.example.split()), palette.text))
+        keys.add_row(Text(tr(shown), palette.strong), Text(tr(does), palette.text))
+    example.add_row(Text(tr("Example"), palette.strong), Text(tr(" ".join(told.example.split())), palette.text))
     paragraphs = (Text(f"{paragraph}\n", palette.text) for paragraph in told.paragraphs)
     return Group(*paragraphs, keys, Text(), example)

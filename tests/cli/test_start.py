@@ -23,7 +23,13 @@ SLOW = ("librosa", "scipy", "sounddevice", "soundfile", "textual", "numpy", "num
 #: Of the standard library what takes longer to import than argparse itself.
 HEAVY = ("dataclasses", "inspect", "pathlib", "tempfile", "hashlib", "urllib", "html", "json", "logging", "asyncio")
 #: Of the program what tells its commands.
-LIGHT = {"tempo_coach", *(f"tempo_coach.{name}" for name in ("cli", "cli.shown", "cli.options", "errors", "signs"))}
+LIGHT = {
+    "tempo_coach",
+    *(
+        f"tempo_coach.{name}"
+        for name in ("cli", "cli.shown", "cli.options", "errors", "languages", "languages.choice", "signs")
+    ),
+}
 
 
 def loaded_by(*words: str) -> tuple[str, set[str]]:

@@ -1,5 +1,7 @@
 """Amounts, times and places in words."""
 
+from tempo_coach.languages import tr, tr_n
+
 
 def several(number: int, thing: str) -> str:
     """Return a number of things.
@@ -9,7 +11,7 @@ def several(number: int, thing: str) -> str:
     >>> several(1, "take"), several(12, "take")
     ('1 take', '12 takes')
     """
-    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
+    return tr_n(f"{{number}} {thing}", f"{{number}} {thing}s", number)
 
 
 def say_number(cycle: int) -> str:
@@ -20,7 +22,7 @@ def say_number(cycle: int) -> str:
     >>> say_number(0)
     'cycle 1'
     """
-    return f"cycle {cycle + 1}"
+    return tr("cycle {cycle}", cycle=cycle + 1)
 
 
 def say_clock(seconds: float) -> str:

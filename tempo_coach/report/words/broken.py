@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from tempo_coach.languages import tr
 from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.places import say_second
@@ -51,9 +52,14 @@ def tell_place(card: Scorecard, cycle: CycleCard, flag: Flag) -> str:
     """Return where in the music a cycle lies, or the moment of it that a flag is of."""
     position = cycle.positions[cycle.labels.index(flag.label)] if flag.label in cycle.labels else cycle.positions[0]
     if not card.placed:
-        return f"the cycle {say_second(card, cycle.time)}"
+        return tr("the cycle {second}", second=say_second(card, cycle.time))
     place = card.plan.place(position)
-    return f"cycle {cycle.cycle + 1}, eight {place.eight} count {say_count(place.count - 1)}"
+    return tr(
+        "cycle {cycle}, eight {eight} count {count}",
+        cycle=cycle.cycle + 1,
+        eight=place.eight,
+        count=say_count(place.count - 1),
+    )
 
 
 def _tell_flag(card: Scorecard, cycle: CycleCard, flag: Flag) -> str:
@@ -61,22 +67,50 @@ def _tell_flag(card: Scorecard, cycle: CycleCard, flag: Flag) -> str:
     what = say_moment(card, cycle.hand, flag.label, kinds.get(flag.label, ""))
     ms = abs(flag.by) * 1000
     if flag.kind in ("long", "short"):
-        whose = f" of {say_hand(cycle.hand)}" if flag.of_one_hand else ""
+        whose = tr(" of {hand}", hand=say_hand(cycle.hand)) if flag.of_one_hand else ""
         asked = cycle.period / cycle.ratio if cycle.ratio > 0 else asked_period(card)
-        return f"the cycle{whose} was {abs(flag.by) / asked:.0%} too {flag.kind} ({ms:.0f} ms)"
+        return tr(
+            "the cycle{whose} was {by:.0%} too {kind} ({ms:.0f} ms)",
+            whose=whose,
+            by=abs(flag.by) / asked,
+            kind=flag.kind,
+            ms=ms,
+        )
     if flag.kind == "missed":
-        return f"{what} was missed"
+        return tr("{what} was missed", what=what)
     if flag.kind == "extra":
-        return f"one too many with {say_hand(cycle.hand)}" if len(card.plan.hands) > 1 else "one too many"
+        return (
+            tr("one too many with {hand}", hand=say_hand(cycle.hand))
+            if len(card.plan.hands) > 1
+            else tr("one too many")
+        )
     if flag.kind == "hesitated":
-        return f"you hesitated {ms:.0f} ms before {what}, and {_all_of(cycle, flag)} after it was late"
+        return tr(
+            "you hesitated {ms:.0f} ms before {what}, and {all_of} after it was late",
+            ms=ms,
+            what=what,
+            all_of=_all_of(cycle, flag),
+        )
     if flag.kind == "slipped":
         counts, rest = _in_counts(card, flag.by), _all_of(cycle, flag)
         if not _is_whole(counts):
             along = "behind" if counts > 0 else "ahead"
-            return f"you slipped {along} by {ms:.0f} ms at {what}, and {rest} after it was {say_way(counts)}"
-        return f"the count slipped: from {what} on, {rest} was {say_counts(counts)} {say_way(counts)}"
-    return f"{what} came {ms:.0f} ms {flag.kind}"
+            return tr(
+                "you slipped {along} by {ms:.0f} ms at {what}, and {rest} after it was {way}",
+                along=along,
+                ms=ms,
+                what=what,
+                rest=rest,
+                way=say_way(counts),
+            )
+        return tr(
+            "the count slipped: from {what} on, {rest} was {counts} {way}",
+            what=what,
+            rest=rest,
+            counts=say_counts(counts),
+            way=say_way(counts),
+        )
+    return tr("{what} came {ms:.0f} ms {kind}", what=what, ms=ms, kind=flag.kind)
 
 
 def _all_of(cycle: CycleCard, flag: Flag) -> str:
@@ -98,7 +132,7 @@ def _is_whole(counts: float) -> bool:
 
 def say_counts(counts: float) -> str:
     """Return a number of counts without its sign, whole where it nearly is."""
-    return several(abs(round(counts)), "count") if _is_whole(counts) else f"{abs(counts):.1f} counts"
+    return several(abs(round(counts)), "count") if _is_whole(counts) else tr("{counts:.1f} counts", counts=abs(counts))
 
 
 def asked_period(card: Scorecard) -> float:
@@ -113,12 +147,12 @@ def asked_period(card: Scorecard) -> float:
 
 def say_hand(hand: str) -> str:
     """Return a hand, or whatever else moves, with its article."""
-    return f"the {hand} hand" if hand in ("left", "right") else f"the {hand}"
+    return tr("the {hand} hand", hand=hand) if hand in ("left", "right") else tr("the {hand}", hand=hand)
 
 
 def say_moment(card: Scorecard, hand: str, label: str, kind: str) -> str:
     """Return which moment of a cycle it is, with its hand where there are two."""
     whose = f"{hand} " if len(card.plan.hands) > 1 else ""
     if label in ("", kind):
-        return f"the {whose}{kind or 'moment'}"
-    return f"the {whose}{kind or 'moment'} “{label}”"
+        return tr("the {whose}{kind}", whose=whose, kind=kind or "moment")
+    return tr("the {whose}{kind} “{label}”", whose=whose, kind=kind or "moment", label=label)

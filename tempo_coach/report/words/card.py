@@ -6,6 +6,7 @@ import math
 import textwrap
 from typing import TYPE_CHECKING
 
+from tempo_coach.languages import tr
 from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.broken import tell_broken, tell_cycle
@@ -58,7 +59,7 @@ def format_card(card: Scorecard, previous: Scorecard | None = None) -> str:
         An earlier take, for praise.
     """
     if not len(card.plan.moments):
-        return f"{_head(card)}\n\nIt ended before anything was asked: nothing to tell yet."
+        return tr("{head}\n\nIt ended before anything was asked: nothing to tell yet.", head=_head(card))
     blocks = [
         _head(card),
         _wrap(tell(card, previous)),
@@ -75,14 +76,18 @@ def _head(card: Scorecard) -> str:
     asked = answered + len(card.missed)
     cycles = several(card.plan.cycles, "cycle")
     if left_out := cycles_left_out(card):
-        cycles = f"{card.plan.cycles - len(left_out)} of {cycles} done"
-    parts = [cycles, f"{answered} of {asked} moments answered"] if tells_figures(card) else [cycles]
+        cycles = tr("{cycles} of {cycles_2} done", cycles=card.plan.cycles - len(left_out), cycles_2=cycles)
+    parts = (
+        [cycles, tr("{answered} of {asked} moments answered", answered=answered, asked=asked)]
+        if tells_figures(card)
+        else [cycles]
+    )
     if not card.missing_known and tells_figures(card):
-        parts[-1] = f"{several(answered, 'moment')} answered"
+        parts[-1] = tr("{moments} answered", moments=several(answered, "moment"))
     if len(card.missed) and card.missing_known and tells_figures(card):
-        parts.append(f"{len(card.missed)} missed")
+        parts.append(tr("{number} missed", number=len(card.missed)))
     if len(card.extra_time) and card.missing_known and tells_figures(card):
-        parts.append(f"{len(card.extra_time)} too many")
+        parts.append(tr("{number} too many", number=len(card.extra_time)))
     parts.append(tell_observed(card))
     title = cut(card.plan.title or card.plan.drill, WIDTH)
     return f"{title}\n{_wrap(', '.join(parts))}"
@@ -90,7 +95,7 @@ def _head(card: Scorecard) -> str:
 
 def say_missing(card: Scorecard) -> str:
     """Return how many moments were missed and onsets too many, where that is known."""
-    return f"{len(card.missed)}, {len(card.extra_time)}" if card.missing_known else "not known"
+    return f"{len(card.missed)}, {len(card.extra_time)}" if card.missing_known else tr("not known")
 
 
 def cut(words: str, width: int) -> str:
@@ -118,8 +123,8 @@ def say_angle(degrees: float) -> str:
 def tell_observed(card: Scorecard) -> str:
     """Return how a take was observed, and what that adds to every spread where it was measured."""
     floor = card.noise_floor_ms
-    return f"observed by {say_observer(card.observed_by)}" + (
-        "" if math.isnan(floor) else f", which adds {floor:.2g} ms of its own"
+    return tr("observed by {observer}", observer=say_observer(card.observed_by)) + (
+        "" if math.isnan(floor) else tr(", which adds {floor:.2g} ms of its own", floor=floor)
     )
 
 
@@ -159,12 +164,16 @@ def _against_plan(card: Scorecard) -> str:
     if rounded == 0:
         return "0 ms" + _between(bias, 0, widest=WIDEST_BIAS_MS, sign=True)
     sure = _between(bias, 0, widest=WIDEST_BIAS_MS, sign=True)
-    return f"{abs(rounded)} ms {'early' if rounded < 0 else 'late'}{sure}"
+    return (
+        tr("{rounded} ms early{sure}", rounded=abs(rounded), sure=sure)
+        if rounded < 0
+        else tr("{rounded} ms late{sure}", rounded=abs(rounded), sure=sure)
+    )
 
 
 def _period(card: Scorecard) -> str:
     mean, ratio = card.value("period_mean_ms"), card.value("period_ratio_mean")
-    return "" if math.isnan(mean) else f"{mean:.0f} ms, {ratio:.1%} of what was asked"
+    return "" if math.isnan(mean) else tr("{mean:.0f} ms, {ratio:.1%} of what was asked", mean=mean, ratio=ratio)
 
 
 def _drift(card: Scorecard) -> str:
@@ -173,9 +182,14 @@ def _drift(card: Scorecard) -> str:
         return ""
     told = any(found.kind == "drifting" and (found.ratio - 1) * drift.value > 0 for found in card.told)
     if not told and (math.isnan(drift.low) or drift.low <= 0 <= drift.high):
-        return f"none that can be told ({drift.value:+.2f} % a cycle)"
-    way = "slows down" if drift.value > 0 else "speeds up"
-    return f"{way} by {abs(drift.value):.2f} % a cycle{_between(drift, 2, widest=math.inf, sign=True)}"
+        return tr("none that can be told ({value:+.2f} % a cycle)", value=drift.value)
+    way = tr("slows down") if drift.value > 0 else tr("speeds up")
+    return tr(
+        "{way} by {value:.2f} % a cycle{between}",
+        way=way,
+        value=abs(drift.value),
+        between=_between(drift, 2, widest=math.inf, sign=True),
+    )
 
 
 def _level(sd: Measure) -> str:
@@ -195,14 +209,14 @@ SAID: dict[str, Callable[[Scorecard], str]] = {
 def _lag_name(card: Scorecard, lag: LagCard) -> str:
     labels = {each.label for each in card.lags if each.of == lag.of}
     if lag.of == lag.to:
-        return cut(f"{lag.label} in the cycle", LONGEST_LAG)
-    name = f"{lag.of} behind {lag.to}" + (f", {lag.label}" if len(labels) > 1 else "")
+        return cut(tr("{label} in the cycle", label=lag.label), LONGEST_LAG)
+    name = tr("{of} behind {to}", of=lag.of, to=lag.to) + (f", {lag.label}" if len(labels) > 1 else "")
     return cut(name, LONGEST_LAG)
 
 
 def _lag(card: LagCard) -> str:
     lag = card.lag
-    asked = "" if math.isnan(card.asked) else f", asked {say_angle(card.asked)}"
+    asked = "" if math.isnan(card.asked) else tr(", asked {angle}", angle=say_angle(card.asked))
     sure = "" if math.isnan(lag.half_interval) else f" ± {lag.half_interval:.0f}°"
     return f"{say_angle(lag.degrees)}{sure}{asked}"
 
@@ -215,7 +229,7 @@ def _cycles(card: Scorecard) -> list[str]:
         return []
     wide = min(max(4, *(len(cycle.hand) for cycle in rows)), LONGEST_HAND)
     scale = f"{'-25 %':<{SCALE}}|{'+25 %':>{SCALE}}"
-    where = "cycle  eight  count" if card.placed else "about"
+    where = tr("cycle  eight  count") if card.placed else "about"
     lines = [f"{where}  {'hand':<{wide}}  {scale}  length"]
     left_out, first = cycles_left_out(card), first_second(card)
     for cycle in rows:
@@ -225,7 +239,7 @@ def _cycles(card: Scorecard) -> list[str]:
         length = "" if math.isnan(cycle.ratio) else f"{cycle.ratio:>6.0%}"
         line = f"{where}  {cut(cycle.hand, wide):<{wide}}  {_scale(cycle.ratio)}  {length:<6}  "
         kinds = [flag.kind for flag in cycle.flags]
-        words = "not done" if cycle.cycle in left_out and not kinds else say_kinds(kinds, WIDTH - len(line)).upper()
+        words = tr("not done") if cycle.cycle in left_out and not kinds else say_kinds(kinds, WIDTH - len(line)).upper()
         lines.append(f"{line}{words}".rstrip())
     return lines
 
@@ -278,14 +292,14 @@ def _broken(card: Scorecard) -> list[str]:
     told += [_wrap(said, hanging=2) for said in tell_broken(card, but=undone)]
     if not told:
         return []
-    more = [f"… and {len(told) - MOST_LINES} more"] if len(told) > MOST_LINES else []
-    return ["What broke:", *told[:MOST_LINES], *more]
+    more = [tr("… and {number} more", number=len(told) - MOST_LINES)] if len(told) > MOST_LINES else []
+    return [tr("What broke:"), *told[:MOST_LINES], *more]
 
 
 def _sizes(card: Scorecard) -> list[str]:
     told = [_wrap(said, hanging=2) for said in tell_sizes(card)]
-    more = [f"… and {len(told) - MOST_LINES} more"] if len(told) > MOST_LINES else []
-    return ["Sizes:", *told[:MOST_LINES], *more] if told else []
+    more = [tr("… and {number} more", number=len(told) - MOST_LINES)] if len(told) > MOST_LINES else []
+    return [tr("Sizes:"), *told[:MOST_LINES], *more] if told else []
 
 
 def _undone(card: Scorecard) -> set[int]:
@@ -303,15 +317,23 @@ def _runs(numbers: set[int]) -> list[tuple[int, int]]:
 
 def _tell_undone(card: Scorecard, first: int, last: int) -> str:
     if not card.placed:
-        return f"{several(last - first + 1, 'cycle')} not done, {say_second(card, begins_of(card)[first])}"
-    return f"cycle {first + 1} was not done" if first == last else f"cycles {first + 1} to {last + 1} were not done"
+        return tr(
+            "{cycles} not done, {second}",
+            cycles=several(last - first + 1, "cycle"),
+            second=say_second(card, begins_of(card)[first]),
+        )
+    return (
+        tr("cycle {first} was not done", first=first + 1)
+        if first == last
+        else tr("cycles {first} to {last} were not done", first=first + 1, last=last + 1)
+    )
 
 
 def _reasons(card: Scorecard) -> list[str]:
     """Only what a person can do something about: how the take was matched, and what was left out."""
     lost = tell_lost(card)
-    where = [_wrap(f"Not scored: {lost}.", hanging=2)] if lost else []
-    return [*(_wrap(f"Note: {say_reason(note)}.", hanging=2) for note in card.notes.values()), *where]
+    where = [_wrap(tr("Not scored: {lost}.", lost=lost), hanging=2)] if lost else []
+    return [*(_wrap(tr("Note: {reason}.", reason=say_reason(note)), hanging=2) for note in card.notes.values()), *where]
 
 
 def _wrap(text: str, *, hanging: int = 0) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from tempo_coach.languages import tr
 from tempo_coach.report.words.places import say_second
 
 if TYPE_CHECKING:
@@ -51,7 +52,7 @@ def ratio_to_dict(ratio: SizeRatio) -> dict[str, object]:
 
 def tell_ratio(ratio: SizeRatio) -> str:
     """Return one hand's size against another's as a sentence."""
-    return f"the circles of {ratio.of} are {say_change(ratio.ratio)} than of {ratio.to}"
+    return tr("the circles of {of} are {change} than of {to}", of=ratio.of, change=say_change(ratio.ratio), to=ratio.to)
 
 
 def say_change(ratio: float) -> str:
@@ -66,7 +67,17 @@ def say_change(ratio: float) -> str:
 
 
 def _tell_odd(card: Scorecard, size: OddSize) -> str:
-    where = f"cycle {size.cycle + 1}" if card.placed else f"the cycle {say_second(card, size.time)}"
+    where = (
+        tr("cycle {cycle}", cycle=size.cycle + 1)
+        if card.placed
+        else tr("the cycle {second}", second=say_second(card, size.time))
+    )
     hands = f", {size.hand}" if len(card.plan.hands) > 1 else ""
-    what = f": {size.label} is" if size.label else " is"
-    return f"{where}{hands}{what} {say_change(size.ratio)} than its neighbours"
+    what = tr(": {label} is", label=size.label) if size.label else " is"
+    return tr(
+        "{where}{hands}{what} {change} than its neighbours",
+        where=where,
+        hands=hands,
+        what=what,
+        change=say_change(size.ratio),
+    )

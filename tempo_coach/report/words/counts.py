@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from tempo_coach.languages import tr
 from tempo_coach.report.words.amounts import say_hundredths
 
 if TYPE_CHECKING:
@@ -20,27 +21,29 @@ def say_correction(correction: Correction) -> str:
     'count moved from 0:12.00 to 0:12.10'
     """
     at = say_hundredths(correction.at)
-    to = say_hundredths(correction.to) if correction.to is not None else "the end"
+    to = say_hundredths(correction.to) if correction.to is not None else tr("the end")
     match correction.do:
         case "level":
-            return f"counted at about {correction.tempo_bpm:.0f} from {at} to {to}"
+            return tr(
+                "counted at about {tempo_bpm:.0f} from {at} to {to}", tempo_bpm=correction.tempo_bpm, at=at, to=to
+            )
         case "one":
-            return f"this is one, at {at}"
+            return tr("this is one, at {at}", at=at)
         case "first":
-            return f"first movement at {at}"
+            return tr("first movement at {at}", at=at)
         case "length":
-            return f"{correction.counts} counts in the eight at {at}"
+            return tr("{counts} counts in the eight at {at}", counts=correction.counts, at=at)
         case "move":
-            return f"count moved from {at} to {to}"
+            return tr("count moved from {at} to {to}", at=at, to=to)
         case "add":
-            return f"count added at {at}"
+            return tr("count added at {at}", at=at)
         case "drop":
-            return f"count dropped at {at}"
+            return tr("count dropped at {at}", at=at)
         case "tapped":
-            return f"tapped anew from {at} to {say_hundredths(correction.times[-1])}"
+            return tr("tapped anew from {at} to {hundredths}", at=at, hundredths=say_hundredths(correction.times[-1]))
         case "pause":
-            return f"pause from {at} to {to}"
+            return tr("pause from {at} to {to}", at=at, to=to)
         case "through":
-            return f"{correction.counts} counts through the silence at {at}"
+            return tr("{counts} counts through the silence at {at}", counts=correction.counts, at=at)
         case "cut":
-            return f"cut at {at}"
+            return tr("cut at {at}", at=at)

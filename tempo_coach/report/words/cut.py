@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from tempo_coach.languages import tr
 from tempo_coach.report.words.amounts import say_clock
 
 if TYPE_CHECKING:
@@ -46,9 +47,17 @@ def say_length(seconds: float, rules: Sequence[Rule], kind: str) -> str:
     told = say_clock(seconds)
     for rule in rules:
         beyond = rule.beyond(seconds)
-        between = f"{say_clock(rule.least)} to {say_clock(rule.most)} {kind}"
+        between = tr(
+            "{clock} to {clock_2} {kind}", clock=say_clock(rule.least), clock_2=say_clock(rule.most), kind=kind
+        )
         told += f" ({between}: " + (
-            f"{abs(beyond):.1f} s too {'long' if beyond > 0 else 'short'})" if beyond else "in order)"
+            (
+                tr("{beyond:.1f} s too long)", beyond=abs(beyond))
+                if beyond > 0
+                else tr("{beyond:.1f} s too short)", beyond=abs(beyond))
+            )
+            if beyond
+            else tr("in order)")
         )
     return told
 
@@ -67,23 +76,44 @@ def say_joint(joint: Joint, at: float, counts: CountMap, step: float) -> list[st
         Share from which a step of tempo is told.
     """
     left, right = counts.place(joint.left - 1), counts.place(joint.right)
-    behind = f"behind eight {left.eight} count {left.count:g} comes eight {right.eight} count {right.count:g}"
-    lines = [f"  joint at {say_clock(at)}: {behind}"]
+    behind = tr(
+        "behind eight {eight} count {count:g} comes eight {eight_2} count {count_2:g}",
+        eight=left.eight,
+        count=left.count,
+        eight_2=right.eight,
+        count_2=right.count,
+    )
+    lines = [tr("  joint at {clock}: {behind}", clock=say_clock(at), behind=behind)]
     moved = [
-        f"{side} {moved * 1000:+.0f} ms"
-        for side, moved in (("before it", joint.moved_left), ("behind it", joint.moved_right))
+        tr("{side} {moved:+.0f} ms", side=side, moved=moved * 1000)
+        for side, moved in ((tr("before it"), joint.moved_left), (tr("behind it"), joint.moved_right))
         if abs(moved) >= 0.0005
     ]
     if moved:
-        lines.append(f"    moved to what sounds there: {', '.join(moved)}")
+        lines.append(tr("    moved to what sounds there: {names}", names=", ".join(moved)))
     if not all(joint.heard):
-        where = "on neither side" if not any(joint.heard) else f"{'before' if joint.heard[1] else 'behind'} it"
-        lines.append(f"    nothing is struck {where}: listen whether it is in time")
+        where = (
+            tr("on neither side") if not any(joint.heard) else (tr("before it") if joint.heard[1] else tr("behind it"))
+        )
+        lines.append(tr("    nothing is struck {where}: listen whether it is in time", where=where))
     if abs(joint.tempo_step) > step:
         before, after = joint.tempi_bpm
-        lines.append(f"    the tempo steps from {before:.0f} to {after:.0f} beats a minute ({joint.tempo_step:+.0%})")
+        lines.append(
+            tr(
+                "    the tempo steps from {before:.0f} to {after:.0f} beats a minute ({tempo_step:+.0%})",
+                before=before,
+                after=after,
+                tempo_step=joint.tempo_step,
+            )
+        )
     if joint.keys is not None:
-        lines.append(f"    the key seems to change from {say_key(joint.keys[0])} to {say_key(joint.keys[1])}")
+        lines.append(
+            tr(
+                "    the key seems to change from {key} to {key_2}",
+                key=say_key(joint.keys[0]),
+                key_2=say_key(joint.keys[1]),
+            )
+        )
     return lines
 
 
@@ -91,7 +121,9 @@ def say_loudness(loudness_lufs: float, peak_db: float) -> str:
     """Return loudness and true peak as measured."""
     if not math.isfinite(loudness_lufs):
         return "  silent"
-    return f"  loudness {loudness_lufs:.1f} LUFS, true peak {peak_db:.1f} dB"
+    return tr(
+        "  loudness {loudness_lufs:.1f} LUFS, true peak {peak_db:.1f} dB", loudness_lufs=loudness_lufs, peak_db=peak_db
+    )
 
 
 def cut_values(

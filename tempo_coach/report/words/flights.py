@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from tempo_coach.languages import tr
 from tempo_coach.report.words.amounts import say_number, several
 from tempo_coach.score.measures.intervals import interval_of_mean
 from tempo_coach.score.trace.boomerang import has_boomerangs, judge_boomerangs
@@ -48,7 +49,12 @@ class MeanError(NamedTuple):
     def numbers(self) -> str:
         """The mean in ms, with its interval."""
         low, high = sorted((abs(self.low), abs(self.high)))
-        return f"{1000 * abs(self.mean):.0f} ms, between {1000 * low:.0f} and {1000 * high:.0f}"
+        return tr(
+            "{mean:.0f} ms, between {low:.0f} and {high:.0f}",
+            mean=1000 * abs(self.mean),
+            low=1000 * low,
+            high=1000 * high,
+        )
 
 
 def tell_throws(card: Scorecard) -> str:
@@ -89,27 +95,58 @@ def _tell_flights(card: Scorecard, throws: Sequence[Throw]) -> tuple[float, str]
     seconds = throws[0].asked * card.value("period_mean_ms") / 1000 / card.plan.cycle_counts
     heard = max(card.plan.allowance, HEARD) * seconds
     flight, released, caught = (_take_mean(values, heard) for values in (catch - release, release, catch))
-    whose = f" from the {throws[0].hand} hand" if len(card.plan.hands) > 1 else ""
+    whose = tr(" from the {hand} hand", hand=throws[0].hand) if len(card.plan.hands) > 1 else ""
     number = several(len(throws), "flight")
-    counts = f"{np.mean([throw.done for throw in throws]):.2f} counts instead of {throws[0].asked:g}"
+    counts = tr(
+        "{mean:.2f} counts instead of {asked:g}", mean=np.mean([throw.done for throw in throws]), asked=throws[0].asked
+    )
     if flight.sure:
         length, more = ("long", "lower") if flight.mean > 0 else ("short", "higher")
         if released.sure and released.mean * flight.mean < 0 and abs(released.mean) > abs(caught.mean):
             way = "early" if released.mean < 0 else "late"
-            said = f"You let go{whose} too {way} ({released.numbers}; {number}), and the flight is too {length}: "
-            return abs(flight.mean), said + "let go on the count."
-        said = f"The flights{whose} are too {length} ({counts}: {flight.numbers}; {number}): throw {more}."
+            said = tr(
+                "You let go{whose} too {way} ({numbers}; {number}), and the flight is too {length}: ",
+                whose=whose,
+                way=way,
+                numbers=released.numbers,
+                number=number,
+                length=length,
+            )
+            return abs(flight.mean), said + tr("let go on the count.")
+        said = tr(
+            "The flights{whose} are too {length} ({counts}: {numbers}; {number}): throw {more}.",
+            whose=whose,
+            length=length,
+            counts=counts,
+            numbers=flight.numbers,
+            number=number,
+            more=more,
+        )
         return abs(flight.mean), said
     if released.sure:
         way = "early" if released.mean < 0 else "late"
-        said = f"You let go{whose} too {way} ({released.numbers}; {number}); the flight itself has its counts: "
-        return abs(released.mean), said + "let go on the count, and the catch comes with it."
+        said = tr(
+            "You let go{whose} too {way} ({numbers}; {number}); the flight itself has its counts: ",
+            whose=whose,
+            way=way,
+            numbers=released.numbers,
+            number=number,
+        )
+        return abs(released.mean), said + tr("let go on the count, and the catch comes with it.")
     wrong = Counter(throw.length for throw in throws if throw.length != "in time")
     if sum(wrong.values()) < max(MANY_WRONG * len(throws), 2):
         return 0.0, ""
     spread = float((catch - release).std(ddof=1))
-    each = " and ".join(f"{wrong[length]} too {length}" for length in ("long", "short") if wrong[length])
-    said = f"Of {number}{whose} {each} (they differ by {1000 * spread:.0f} ms): throw to the same height each time."
+    each = tr(" and ").join(
+        tr("{wrong} too {length}", wrong=wrong[length], length=length) for length in ("long", "short") if wrong[length]
+    )
+    said = tr(
+        "Of {number}{whose} {each} (they differ by {spread:.0f} ms): throw to the same height each time.",
+        number=number,
+        whose=whose,
+        each=each,
+        spread=1000 * spread,
+    )
     return spread, said
 
 
@@ -131,11 +168,27 @@ def _tell_pulls(wrong: Sequence[Boomerang], number: int) -> str:
     alike = [each for each in wrong if each.pull == pull]
     what, advice = PULLS[pull]
     lie = sum(each.lie for each in alike) / times
-    numbers = f"{abs(lie):.1f} counts {'after' if lie > 0 else 'before'} the floor"
+    numbers = (
+        tr("{lie:.1f} counts after the floor", lie=abs(lie))
+        if lie > 0
+        else tr("{lie:.1f} counts before the floor", lie=abs(lie))
+    )
     if pull == "too late":
-        numbers = f"the pull {sum(each.off for each in alike) / times:.1f} counts behind its own"
-    also = f" In {len(wrong) - times} more something else was wrong with it." if len(wrong) > times else ""
-    return f"In {times} of {number} boomerangs {what} ({numbers}): {advice}.{also}"
+        numbers = tr("the pull {number:.1f} counts behind its own", number=sum(each.off for each in alike) / times)
+    also = (
+        tr(" In {number} more something else was wrong with it.", number=len(wrong) - times)
+        if len(wrong) > times
+        else ""
+    )
+    return tr(
+        "In {times} of {number} boomerangs {what} ({numbers}): {advice}.{also}",
+        times=times,
+        number=number,
+        what=what,
+        numbers=numbers,
+        advice=advice,
+        also=also,
+    )
 
 
 _TOLD_MS = 10
@@ -160,7 +213,7 @@ def format_throws(throws: Sequence[Throw], *, say_where: Callable[[int], str] = 
       cycle 2, right: 2.60 counts instead of 3, too short: let go 80 ms late, caught 120 ms early
     """
     good = sum(throw.length == "in time" for throw in throws)
-    lines = [f"{good} of {len(throws)} flights were in time."]
+    lines = [tr("{good} of {number} flights were in time.", good=good, number=len(throws))]
     wrong = [throw for throw in throws if throw.length != "in time"]
     lines += [f"  {say_where(throw.cycle)}, {throw.hand}: {say_throw(throw)}" for throw in wrong]
     return "\n".join(lines)
@@ -170,11 +223,21 @@ def say_throw(throw: Throw) -> str:
     """Return what a flight was."""
     if throw.length == "not seen":
         missing = [name for name, late in (("release", throw.release), ("catch", throw.catch)) if math.isnan(late)]
-        return f"the {' and the '.join(missing)} {'was' if len(missing) == 1 else 'were'} not observed"
-    ends = f"let go {_say_late(throw.release)}, caught {_say_late(throw.catch)}"
+        return (
+            tr("the {names} was not observed", names=" and the ".join(missing))
+            if len(missing) == 1
+            else tr("the {names} were not observed", names=" and the ".join(missing))
+        )
+    ends = tr("let go {late}, caught {late_2}", late=_say_late(throw.release), late_2=_say_late(throw.catch))
     if throw.length == "in time":
-        return f"in time: {ends}"
-    return f"{throw.done:.2f} counts instead of {throw.asked:g}, too {throw.length}: {ends}"
+        return tr("in time: {ends}", ends=ends)
+    return tr(
+        "{done:.2f} counts instead of {asked:g}, too {length}: {ends}",
+        done=throw.done,
+        asked=throw.asked,
+        length=throw.length,
+        ends=ends,
+    )
 
 
 def throws_to_list(throws: Sequence[Throw], *, placed: bool = True) -> list[dict[str, object]]:
@@ -197,8 +260,8 @@ def throws_to_list(throws: Sequence[Throw], *, placed: bool = True) -> list[dict
 def _say_late(seconds: float) -> str:
     late = 1000 * seconds
     if abs(late) < _TOLD_MS:
-        return "on the count"
-    return f"{abs(late):.0f} ms {'late' if late > 0 else 'early'}"
+        return tr("on the count")
+    return tr("{late:.0f} ms late", late=abs(late)) if late > 0 else tr("{late:.0f} ms early", late=abs(late))
 
 
 def _plain(number: float) -> float | None:
@@ -221,7 +284,7 @@ def format_boomerangs(judged: Sequence[Boomerang], *, say_where: Callable[[int],
       cycle 2: the pull came before the stick was down: wait for the floor, then pull (0.2 counts before the floor)
     """
     good = sum(each.pull == "in time" for each in judged)
-    lines = [f"The pull came while the stick was on the floor in {good} of {len(judged)}."]
+    lines = [tr("The pull came while the stick was on the floor in {good} of {number}.", good=good, number=len(judged))]
     lines += [
         f"  {say_where(each.cycle)}: {say_pull(each)}{_say_lie(each.lie)}" for each in judged if each.pull != "in time"
     ]
@@ -250,4 +313,8 @@ def say_pull(boomerang: Boomerang) -> str:
 def _say_lie(lie: float) -> str:
     if math.isnan(lie):
         return ""
-    return f" ({abs(lie):.1f} counts {'after' if lie > 0 else 'before'} the floor)"
+    return (
+        tr(" ({lie:.1f} counts after the floor)", lie=abs(lie))
+        if lie > 0
+        else tr(" ({lie:.1f} counts before the floor)", lie=abs(lie))
+    )

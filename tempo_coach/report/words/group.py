@@ -7,6 +7,7 @@ import textwrap
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from tempo_coach.languages import tr
 from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.report.words.card import cut
 from tempo_coach.report.words.observers import WORDS as OBSERVERS
@@ -31,13 +32,14 @@ SCALE, SCALE_END = 15, 0.15
 def tell_group(card: GroupCard) -> str:
     """Return what a coach would say to the group first; what somebody did in a stretch comes before the rest."""
     if not card.members:
-        return (
-            f"Who was who cannot be told; {card.width * 1000:.0f} ms from the first to the last on average "
-            f"({sum(t.n for t in card.over_time)} moments)."
+        return tr(
+            "Who was who cannot be told; {width:.0f} ms from the first to the last on average ({number} moments).",
+            width=card.width * 1000,
+            number=sum(t.n for t in card.over_time),
         )
     known = [m for m in card.members if not math.isnan(m.offset)]
     if not known:
-        return "Nothing to tell: nobody did a moment of the plan."
+        return tr("Nothing to tell: nobody did a moment of the plan.")
     told = [f"{_tell_canon(card)}."] if card.canon else []
     others = [m for m in known if keeps_another_pace(m, card.members)]
     if others:
@@ -52,26 +54,43 @@ def tell_group(card: GroupCard) -> str:
     if card.sides is not None:
         told.append(f"{tell_sides(card.sides)}.")
     elif abs(worst.sure) > SAME:
-        way = "behind" if worst.offset > 0 else "ahead of"
+        way = "behind" if worst.offset > 0 else tr("ahead of")
         told.append(
-            f"{worst.member} is {abs(worst.offset) * 1000:.0f} ms {way} the group ({worst.n} moments): listen to the "
-            "others there."
+            tr(
+                "{member} is {offset:.0f} ms {way} the group ({n} moments): listen to the others there.",
+                member=worst.member,
+                offset=abs(worst.offset) * 1000,
+                way=way,
+                n=worst.n,
+            )
         )
     if len(told) > bool(card.canon):
         return " ".join(told)
     if card.apart:
         place = max(card.apart, key=lambda a: a.width)
         told.append(
-            f"Together, but it falls apart in eight {place.eight} count {say_count(place.count - 1)}: "
-            f"{place.width * 1000:.0f} ms from the first to the last."
+            tr(
+                "Together, but it falls apart in eight {eight} count {count}: {width:.0f} ms from the first to the "
+                "last.",
+                eight=place.eight,
+                count=say_count(place.count - 1),
+                width=place.width * 1000,
+            )
         )
         return " ".join(told)
     bias = sum(m.bias for m in known) / len(known)
     if card.reference != "nothing" and abs(bias) > SAME:
-        way = "behind" if bias > 0 else "ahead of"
-        told.append(f"Together, and all of you {abs(bias) * 1000:.0f} ms {way} the {card.reference}.")
+        way = "behind" if bias > 0 else tr("ahead of")
+        told.append(
+            tr(
+                "Together, and all of you {bias:.0f} ms {way} the {reference}.",
+                bias=abs(bias) * 1000,
+                way=way,
+                reference=card.reference,
+            )
+        )
     else:
-        told.append(f"Together: {card.width * 1000:.0f} ms from the first to the last on average.")
+        told.append(tr("Together: {width:.0f} ms from the first to the last on average.", width=card.width * 1000))
     return " ".join(told)
 
 
@@ -81,33 +100,43 @@ def head_group(card: GroupCard) -> str:
     if not known:
         return ""
     if any(keeps_another_pace(m, card.members) for m in known):
-        return "not one tempo"
+        return tr("not one tempo")
     if card.left:
         first = max(card.left, key=_size)
         return f"{first.member} {_tell_way(first)}"
     if card.wandered and card.reference != "nothing":
-        return "all late" if max(card.wandered, key=lambda one: abs(one.offset)).offset > 0 else "all early"
+        return tr("all late") if max(card.wandered, key=lambda one: abs(one.offset)).offset > 0 else tr("all early")
     worst = max(known, key=lambda m: abs(m.sure))
     if card.sides is not None:
-        return "two sides"
+        return tr("two sides")
     if abs(worst.sure) > SAME:
         return f"{worst.member} {'late' if worst.offset > 0 else 'early'}"
-    return "mostly together" if card.apart else "together"
+    return tr("mostly together") if card.apart else "together"
 
 
 def tell_left(one: Left, *, with_her: Sequence[str] = ()) -> str:
     """Return who left the group, where and how, without a full stop; with her those who left it likewise there."""
     count, last = say_count(one.from_count - 1), say_count(one.to_count - 1)
-    where = f"eight {one.from_eight} counts {count} to {last}"
+    where = tr("eight {from_eight} counts {count} to {last}", from_eight=one.from_eight, count=count, last=last)
     if one.to_eight != one.from_eight:
-        where = f"eight {one.from_eight} count {count} to eight {one.to_eight} count {last}"
+        where = tr(
+            "eight {from_eight} count {count} to eight {to_eight} count {last}",
+            from_eight=one.from_eight,
+            count=count,
+            to_eight=one.to_eight,
+            last=last,
+        )
     if math.isnan(one.offset):
-        how = "not there"
+        how = tr("not there")
     elif one.uneven:
-        how = f"uneven, {one.spread * 1000:.0f} ms to either side"
+        how = tr("uneven, {spread:.0f} ms to either side", spread=one.spread * 1000)
     else:
-        how = f"{abs(one.offset) * 1000:.0f} ms {_tell_way(one)}"
-    who = f"{', '.join([one.member, *with_her[:-1]])} and {with_her[-1]}" if with_her else one.member
+        how = tr("{offset:.0f} ms {way}", offset=abs(one.offset) * 1000, way=_tell_way(one))
+    who = (
+        tr("{names} and {with_her}", names=", ".join([one.member, *with_her[:-1]]), with_her=with_her[-1])
+        if with_her
+        else one.member
+    )
     return f"{who}, {where}, {how}"
 
 
@@ -139,8 +168,14 @@ def _tell_way(one: Left) -> str:
 
 def _tell_others(one: Left, *, several: bool) -> str:
     """How it was with the others meanwhile, and whether she, or all who left, came back."""
-    others = "" if math.isnan(one.others) else f"; the others are together within {one.others * 1000:.0f} ms"
-    return others + ("" if one.back else f", and {'they' if several else 'she'} did not come back")
+    others = (
+        ""
+        if math.isnan(one.others)
+        else tr("; the others are together within {others:.0f} ms", others=one.others * 1000)
+    )
+    return others + (
+        "" if one.back else (tr(", and they did not come back") if several else tr(", and she did not come back"))
+    )
 
 
 def _tell_tempi(others: Sequence[Member], card: GroupCard, *, several: bool) -> list[str]:
@@ -150,7 +185,7 @@ def _tell_tempi(others: Sequence[Member], card: GroupCard, *, several: bool) -> 
     if left:
         told.append(f"{tell_left(max(left, key=_size))}.")
     if several:
-        told.append(f"The others: {card.width * 1000:.0f} ms from the first to the last on average.")
+        told.append(tr("The others: {width:.0f} ms from the first to the last on average.", width=card.width * 1000))
     return told
 
 
@@ -159,22 +194,38 @@ def _tell_pace(others: Sequence[Member], card: GroupCard) -> str:
     parts = []
     for m in others:
         beside = pace_beside(m, card.members)
-        parts.append(f"{m.member} is {abs(100 * beside):.0f} % {'slower' if beside > 0 else 'faster'}")
-    return f"Not one tempo: {', '.join(parts)} than the middle of the group; find one tempo first"
+        parts.append(
+            tr("{member} is {beside:.0f} % slower", member=m.member, beside=abs(100 * beside))
+            if beside > 0
+            else tr("{member} is {beside:.0f} % faster", member=m.member, beside=abs(100 * beside))
+        )
+    return tr("Not one tempo: {names} than the middle of the group; find one tempo first", names=", ".join(parts))
 
 
 def tell_sides(sides: Sides) -> str:
     """Return who is together with whom, and how far the two sides lie apart, without a full stop."""
-    ahead, behind = (f"{', '.join(names[:-1])} and {names[-1]}" for names in (sides.ahead, sides.behind))
-    return f"{ahead} are together, and {behind} together {1000 * sides.gap:.0f} ms behind them"
+    ahead, behind = (
+        tr("{names} and {name}", names=", ".join(names[:-1]), name=names[-1]) for names in (sides.ahead, sides.behind)
+    )
+    return tr(
+        "{ahead} are together, and {behind} together {gap:.0f} ms behind them",
+        ahead=ahead,
+        behind=behind,
+        gap=1000 * sides.gap,
+    )
 
 
 def tell_wandered(card: GroupCard) -> str:
     """Return where all left the music together most, without a full stop."""
     most = max(card.wandered, key=lambda one: abs(one.offset))
-    way = "behind" if most.offset > 0 else "ahead of"
-    size = f"{abs(most.offset) * 1000:.0f} ms {way}"
-    return f"All of you together, eight {most.eight}, {size} where you are with the {card.reference} otherwise"
+    way = "behind" if most.offset > 0 else tr("ahead of")
+    size = tr("{offset:.0f} ms {way}", offset=abs(most.offset) * 1000, way=way)
+    return tr(
+        "All of you together, eight {eight}, {size} where you are with the {reference} otherwise",
+        eight=most.eight,
+        size=size,
+        reference=card.reference,
+    )
 
 
 def _size(one: Left) -> float:
@@ -183,10 +234,22 @@ def _size(one: Left) -> float:
 
 def _tell_canon(card: GroupCard) -> str:
     parts = [
-        f"{member} {abs(counts)} count{'s' if abs(counts) > 1 else ''} {'behind' if counts > 0 else 'ahead of'}"
+        (
+            (
+                tr("{member} {counts} counts behind", member=member, counts=abs(counts))
+                if counts > 0
+                else tr("{member} {counts} counts ahead of", member=member, counts=abs(counts))
+            )
+            if abs(counts) > 1
+            else (
+                tr("{member} {counts} count behind", member=member, counts=abs(counts))
+                if counts > 0
+                else tr("{member} {counts} count ahead of", member=member, counts=abs(counts))
+            )
+        )
         for member, counts in card.canon.items()
     ]
-    return f"A canon: {', '.join(parts)} the others, and judged so"
+    return tr("A canon: {names} the others, and judged so", names=", ".join(parts))
 
 
 def group_to_dict(card: GroupCard) -> dict[str, object]:
@@ -199,34 +262,52 @@ def format_group(card: GroupCard) -> str:
     wide = min(max(len(name) for name in ("member", *(m.member for m in card.members))), LONGEST_NAME)
     lines = ["\n".join(textwrap.wrap(tell_group(card), WIDTH))]
     if card.members:
-        against = "" if card.reference == "nothing" else f"to {card.reference}"
+        against = "" if card.reference == "nothing" else tr("to {reference}", reference=card.reference)
         lines += ["", f"{'member':<{wide}}  {'early':<{SCALE}}|{'late':>{SCALE}}  to group{against:>10}  spread"]
     lines += [_row(member, wide) for member in card.members]
     if not math.isnan(card.resultant):
-        chance = "" if math.isnan(card.chance) else f"; {card.chance:.2f} would be chance for so many"
-        lines += ["", f"together {card.resultant:.2f} of 1.00{chance}"]
-        lines.append(f"first to last {card.width * 1000:.0f} ms, spread {card.sd * 1000:.0f} ms on average")
+        chance = "" if math.isnan(card.chance) else tr("; {chance:.2f} would be chance for so many", chance=card.chance)
+        lines += ["", tr("together {resultant:.2f} of 1.00{chance}", resultant=card.resultant, chance=chance)]
+        lines.append(
+            tr(
+                "first to last {width:.0f} ms, spread {sd:.0f} ms on average",
+                width=card.width * 1000,
+                sd=card.sd * 1000,
+            )
+        )
     lines += _tell_ways(_without_clocks(card))
     if card.left:
-        lines += ["", "Who left the group:", *(f"  {tell_left(one)}"[:WIDTH] for one in card.left)]
+        lines += ["", tr("Who left the group:"), *(f"  {tell_left(one)}"[:WIDTH] for one in card.left)]
     lines += _tell_by_eight(card)
     lines += _tell_over_time(card)
     if card.apart:
-        lines += ["", "Fell apart:"]
+        lines += ["", tr("Fell apart:")]
         lines += [
-            f"  eight {a.eight} count {say_count(a.count - 1)}: {a.width * 1000:.0f} ms from the first to the last"
+            tr(
+                "  eight {eight} count {count}: {width:.0f} ms from the first to the last",
+                eight=a.eight,
+                count=say_count(a.count - 1),
+                width=a.width * 1000,
+            )
             for a in card.apart[:12]
         ]
     followers = sorted((p for p in card.pairs if p.follows), key=lambda p: -p.gain)
     if followers:
-        lines += ["", "Who follows whom:"]
+        lines += ["", tr("Who follows whom:")]
         lines += [
-            f"  {p.b} follows {p.a} ({p.gain:.0%} by the next cycle, between {p.low:.0%} and {p.high:.0%})"[:WIDTH]
+            tr(
+                "  {b} follows {a} ({gain:.0%} by the next cycle, between {low:.0%} and {high:.0%})",
+                b=p.b,
+                a=p.a,
+                gain=p.gain,
+                low=p.low,
+                high=p.high,
+            )[:WIDTH]
             for p in followers[:12]
         ]
     lines += _tell_exchanges(card)
     for reason in card.reasons.values():
-        lines += ["", *textwrap.wrap(f"Note: {say_reason(reason)}.", WIDTH, subsequent_indent="  ")]
+        lines += ["", *textwrap.wrap(tr("Note: {reason}.", reason=say_reason(reason)), WIDTH, subsequent_indent="  ")]
     return "\n".join(lines)
 
 
@@ -234,16 +315,18 @@ def _tell_ways(card: GroupCard) -> list[str]:
     """Who was observed how, where it was not by a table of times alone, and what that adds."""
     if all(m.observed_by == "file" for m in card.members):
         return []
-    lines = ["", "Observed by:"]
+    lines = ["", tr("Observed by:")]
     for member in card.members:
-        noise = "" if math.isnan(member.noise) else f"; this way adds {1000 * member.noise:.1f} ms"
+        noise = "" if math.isnan(member.noise) else tr("; this way adds {noise:.1f} ms", noise=1000 * member.noise)
         lines.append(f"  {member.member}: {OBSERVERS[member.observed_by].said}{noise}"[:WIDTH])
     unsure = max(1000 * m.unsure for m in card.members)
     if unsure and "unsure" not in card.reasons:
-        of_films = ", a film's picture and its sound" if any(m.observed_by == "film" for m in card.members) else ""
-        told = (
-            f"Distances from the loudspeaker{of_films} may make up to {unsure:.0f} ms: nobody is called early or late "
-            "within that."
+        of_films = tr(", a film's picture and its sound") if any(m.observed_by == "film" for m in card.members) else ""
+        told = tr(
+            "Distances from the loudspeaker{of_films} may make up to {unsure:.0f} ms: nobody is called early or "
+            "late within that.",
+            of_films=of_films,
+            unsure=unsure,
         )
         lines += textwrap.wrap(told, WIDTH)
     return lines
@@ -255,7 +338,7 @@ def _tell_by_eight(card: GroupCard) -> list[str]:
     if len(eights) < 2 or not card.members:
         return []
     cells = {(one.member, one.eight): one for one in card.by_eight}
-    lines = ["", "Members by eights, ms from the others (! beyond chance):"]
+    lines = ["", tr("Members by eights, ms from the others (! beyond chance):")]
     wide, per_block = LONGEST_NAME, (WIDTH - LONGEST_NAME - 2) // 6
     for first in range(0, len(eights), per_block):
         block = eights[first : first + per_block]
@@ -271,39 +354,59 @@ def _tell_over_time(card: GroupCard) -> list[str]:
     if len(card.over_time) < 2:
         return []
     most = max(stretch.width for stretch in card.over_time)
-    lines = ["", "Eight by eight, from the first to the last:"]
+    lines = ["", tr("Eight by eight, from the first to the last:")]
     for stretch in card.over_time:
         bar = "▪" * round(40 * stretch.width / most) if most > 0 else ""
-        lines.append(f"  eight {stretch.eight:>3}  {stretch.width * 1000:>4.0f} ms  {bar}".rstrip())
+        lines.append(
+            tr(
+                "  eight {eight:>3}  {width:>4.0f} ms  {bar}", eight=stretch.eight, width=stretch.width * 1000, bar=bar
+            ).rstrip()
+        )
     return lines
 
 
 def _tell_exchanges(card: GroupCard) -> list[str]:
     told = [f"  {line}"[:WIDTH] for one in card.exchanges for line in tell_exchange(one)]
-    return ["", "Exchanges:", *told] if told else []
+    return ["", tr("Exchanges:"), *told] if told else []
 
 
 def tell_exchange(one: Exchange) -> list[str]:
     """Return an exchange in words: its release and catch, and a line for each throw from hand to hand."""
     released = _together("released", one.released, one.released_width)
     caught = _together("caught", one.caught, one.caught_width)
-    lines = [f"eight {one.eight} count {say_count(one.count - 1)}: {released}; {caught}"]
+    lines = [
+        tr(
+            "eight {eight} count {count}: {released}; {caught}",
+            eight=one.eight,
+            count=say_count(one.count - 1),
+            released=released,
+            caught=caught,
+        )
+    ]
     for throw in one.throws:
         if math.isnan(throw.flight):
-            told = "not seen"
+            told = tr("not seen")
         else:
             off = (throw.flight - throw.asked) * 1000
-            way = f"{abs(off):.0f} ms {'longer' if off > 0 else 'shorter'} than asked" if round(off) else "as asked"
-            told = f"{throw.flight:.2f} s from hand to hand, {way}"
-        lines.append(f"  {throw.thrower} to {throw.catcher}: {told}")
+            way = (
+                (
+                    tr("{off:.0f} ms longer than asked", off=abs(off))
+                    if off > 0
+                    else tr("{off:.0f} ms shorter than asked", off=abs(off))
+                )
+                if round(off)
+                else tr("as asked")
+            )
+            told = tr("{flight:.2f} s from hand to hand, {way}", flight=throw.flight, way=way)
+        lines.append(tr("  {thrower} to {catcher}: {told}", thrower=throw.thrower, catcher=throw.catcher, told=told))
     return lines
 
 
 def _together(what: str, off: float, width: float) -> str:
     if math.isnan(off):
-        return f"{what}: not seen"
-    within = "" if math.isnan(width) else f" within {width * 1000:.0f} ms"
-    return f"{what}{within} ({off * 1000:+.0f} ms)"
+        return tr("{what}: not seen", what=what)
+    within = "" if math.isnan(width) else tr(" within {width:.0f} ms", width=width * 1000)
+    return tr("{what}{within} ({off:+.0f} ms)", what=what, within=within, off=off * 1000)
 
 
 def _row(member: Member, wide: int) -> str:
@@ -317,11 +420,11 @@ def _row(member: Member, wide: int) -> str:
 
 
 def _signed(seconds: float) -> str:
-    return f"{'' if math.isnan(seconds) else f'{seconds * 1000:+z.0f} ms':>8}"
+    return f"{'' if math.isnan(seconds) else tr('{seconds:+z.0f} ms', seconds=seconds * 1000):>8}"
 
 
 def _ms(seconds: float) -> str:
-    return "" if math.isnan(seconds) else f"{seconds * 1000:.0f} ms"
+    return "" if math.isnan(seconds) else tr("{seconds:.0f} ms", seconds=seconds * 1000)
 
 
 def _without_clocks(card: GroupCard) -> GroupCard:

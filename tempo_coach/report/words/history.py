@@ -17,6 +17,7 @@ from tempo_coach.history.progress import (
     measure_retention,
 )
 from tempo_coach.history.steady_tempo import find_steady_tempo
+from tempo_coach.languages import tr
 from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.measures import ENTRIES, WORDS
 from tempo_coach.report.words.observers import say_observer
@@ -42,7 +43,7 @@ _COLUMNS = "  take  begun             drill              tempo  early/late  spre
 def format_rows(rows: Sequence[TakeRow], *, all_takes: int) -> str:
     """Return takes as a table, one line a take, the newest last."""
     if not rows:
-        return "No take is like that." if all_takes else "No take is kept yet."
+        return tr("No take is like that.") if all_takes else tr("No take is kept yet.")
     several = len({row.athlete for row in rows}) > 1
     lines: list[str] = []
     athlete = None
@@ -61,10 +62,18 @@ def format_rows(rows: Sequence[TakeRow], *, all_takes: int) -> str:
         if row.reason:
             line = f"{line.rstrip()} ×"
         lines.append(line.rstrip())
-    uncounted = ", × those that do not count" if any(row.reason for row in rows) else ""
+    uncounted = tr(", × those that do not count") if any(row.reason for row in rows) else ""
     lines += [
         "",
-        *_wrap(f"{len(rows)} of {all_takes} takes; = marks those that were steady{uncounted}. {STEADY_IN_WORDS}"),
+        *_wrap(
+            tr(
+                "{number} of {all_takes} takes; = marks those that were steady{uncounted}. {steady_in_words}",
+                number=len(rows),
+                all_takes=all_takes,
+                uncounted=uncounted,
+                steady_in_words=STEADY_IN_WORDS,
+            )
+        ),
     ]
     return "\n".join(lines)
 
@@ -83,10 +92,14 @@ def rows_to_csv(rows: Sequence[TakeRow]) -> str:
 def format_athletes(athletes: Sequence[Athlete]) -> str:
     """Return who is in the history."""
     if not athletes:
-        return "Nobody is in the history yet."
+        return tr("Nobody is in the history yet.")
     lines = []
     for athlete in athletes:
-        span = f"{athlete.first[:10]} to {athlete.last[:10]}" if athlete.takes else "none yet"
+        span = (
+            tr("{first} to {last}", first=athlete.first[:10], last=athlete.last[:10])
+            if athlete.takes
+            else tr("none yet")
+        )
         lines += textwrap.wrap(
             f"{athlete.name}: {several(athlete.takes, 'take')}, {span}", WIDTH, subsequent_indent="  "
         )
@@ -97,17 +110,32 @@ def format_kept(kept: Kept, card: str) -> str:
     """Return one take: where it belongs, its scorecard as text, its notes."""
     row = kept.row
     begun, observer = row.begun[:16].replace("T", " "), say_observer(row.observed_by)
-    head = f"Take {row.number}, {row.athlete}, {begun}, observed by {observer}"
+    head = tr(
+        "Take {number}, {athlete}, {begun}, observed by {observer}",
+        number=row.number,
+        athlete=row.athlete,
+        begun=begun,
+        observer=observer,
+    )
     lines = textwrap.wrap(head, WIDTH, subsequent_indent="  ")
     if row.routine:
-        lines += textwrap.wrap(f"Routine: {row.routine}", WIDTH, subsequent_indent="  ")
+        lines += textwrap.wrap(tr("Routine: {routine}", routine=row.routine), WIDTH, subsequent_indent="  ")
     if kept.older:
-        scorecards = "scorecard is" if kept.older == 1 else "scorecards are"
-        lines.append(f"Scored again on {kept.made[:10]}; {kept.older} older {scorecards} kept.")
+        scorecards = tr("scorecard is") if kept.older == 1 else tr("scorecards are")
+        lines.append(
+            tr(
+                "Scored again on {made}; {older} older {scorecards} kept.",
+                made=kept.made[:10],
+                older=kept.older,
+                scorecards=scorecards,
+            )
+        )
     if row.reason:
-        lines += textwrap.wrap(f"It does not count: {row.reason}", WIDTH, subsequent_indent="  ")
+        lines += textwrap.wrap(tr("It does not count: {reason}", reason=row.reason), WIDTH, subsequent_indent="  ")
     for note in kept.notes:
-        lines += textwrap.wrap(f"Note of {note.written[:10]}: {note.text}", WIDTH, subsequent_indent="  ")
+        lines += textwrap.wrap(
+            tr("Note of {written}: {text}", written=note.written[:10], text=note.text), WIDTH, subsequent_indent="  "
+        )
     return "\n".join([*lines, "", card])
 
 
@@ -116,7 +144,13 @@ def format_progress(rows: Sequence[TakeRow]) -> str:
     sessions = find_sessions(rows)
     lines = [
         *textwrap.wrap(f"{rows[0].athlete}: {rows[0].title}", WIDTH),
-        f"{several(len(rows), 'take')} in {several(len(sessions), 'session')}, {rows[0].day} to {rows[-1].day}",
+        tr(
+            "{takes} in {sessions}, {day} to {day_2}",
+            takes=several(len(rows), "take"),
+            sessions=several(len(sessions), "session"),
+            day=rows[0].day,
+            day_2=rows[-1].day,
+        ),
     ]
     for measure, name, unit in TOLD:
         progress = measure_progress(rows, measure=measure)
@@ -129,9 +163,15 @@ def format_progress(rows: Sequence[TakeRow]) -> str:
     lines += [
         "",
         *_wrap(
-            f"Last session, {last.begun[:10]}: {several(last.takes, 'take')}, "
-            f"{several(round(last.seconds / 60), 'minute')}, {several(last.cycles, 'cycle')}, "
-            f"{several(last.moments, 'moment')}; steady takes: {last.steady}."
+            tr(
+                "Last session, {begun}: {takes}, {minutes}, {cycles}, {moments}; steady takes: {steady}.",
+                begun=last.begun[:10],
+                takes=several(last.takes, "take"),
+                minutes=several(round(last.seconds / 60), "minute"),
+                cycles=several(last.cycles, "cycle"),
+                moments=several(last.moments, "moment"),
+                steady=last.steady,
+            )
         ),
         "",
         *_wrap(STEADY_IN_WORDS),
@@ -173,60 +213,91 @@ def tell_progress(progress: Trend, name: str, unit: str) -> str:
     if math.isnan(progress.level):
         return f"{name.capitalize()}: {say_reason(progress.reason)}."
     days = min(len(progress.points), LEVEL_DAYS)
-    sure = "" if math.isnan(progress.low) else f", between {progress.low:.1f} and {progress.high:.1f}"
-    middle = "one day" if days == 1 else f"middle of her last {days} days{sure}"
+    sure = (
+        ""
+        if math.isnan(progress.low)
+        else tr(", between {low:.1f} and {high:.1f}", low=progress.low, high=progress.high)
+    )
+    middle = tr("one day") if days == 1 else tr("middle of her last {days} days{sure}", days=days, sure=sure)
     level = f"{name.capitalize()} {progress.level:.1f} {unit} ({middle})"
     if math.isnan(progress.ratio):
         return f"{level}; {say_reason(progress.reason)}."
     if not progress.beyond_chance:
-        return f"{level}: no change beyond chance in her last {progress.days} days."
+        return tr("{level}: no change beyond chance in her last {days} days.", level=level, days=progress.days)
     ends = sorted(abs(100 * (ratio - 1)) for ratio in (progress.ratio_low, progress.ratio_high))
-    way = "getting smaller" if progress.ratio < 1 else "growing"
-    by = f"by {abs(100 * (progress.ratio - 1)):.0f} % over her last {progress.days} days"
-    return f"{level} and {way}: {by} (98 %: {ends[0]:.0f} to {ends[1]:.0f} %)."
+    way = tr("getting smaller") if progress.ratio < 1 else "growing"
+    by = tr("by {ratio:.0f} % over her last {days} days", ratio=abs(100 * (progress.ratio - 1)), days=progress.days)
+    return tr(
+        "{level} and {way}: {by} (98 %: {end:.0f} to {end_2:.0f} %).",
+        level=level,
+        way=way,
+        by=by,
+        end=ends[0],
+        end_2=ends[1],
+    )
 
 
 def tell_retention(retention: Retention) -> str:
     """Return what was kept overnight as a sentence."""
     if math.isnan(retention.ratio):
-        return f"Kept overnight: {say_reason(retention.reason)}."
+        return tr("Kept overnight: {reason}.", reason=say_reason(retention.reason))
     last = retention.nights[-1]
-    nights = "one night" if len(retention.nights) == 1 else f"{len(retention.nights)} nights"
-    said = f"middle of {nights}"
+    nights = tr("one night") if len(retention.nights) == 1 else tr("{number} nights", number=len(retention.nights))
+    said = tr("middle of {nights}", nights=nights)
     if math.isnan(retention.low):
-        said += f"; too few to tell it from chance: {LEAST_NIGHTS} are needed"
+        said += tr("; too few to tell it from chance: {least_nights} are needed", least_nights=LEAST_NIGHTS)
     else:
         held = retention.low <= 1 <= retention.high
-        said += f", between {retention.low:.2f} and {retention.high:.2f}{': no more than chance' if held else ''}"
-    what = "without cues, " if last.without_cues else ""
-    return (
-        f"Kept overnight: the first take of a day has {retention.ratio:.2f} times the spread of the last one of the "
-        f"day before ({said}; {last.to_day}: {what}{last.before_ms:.0f} ms, then {last.after_ms:.0f} ms)."
+        said += (
+            tr(", between {low:.2f} and {high:.2f}: no more than chance", low=retention.low, high=retention.high)
+            if held
+            else tr(", between {low:.2f} and {high:.2f}", low=retention.low, high=retention.high)
+        )
+    what = tr("without cues, ") if last.without_cues else ""
+    return tr(
+        "Kept overnight: the first take of a day has {ratio:.2f} times the spread of the last one of the day "
+        "before ({said}; {to_day}: {what}{before_ms:.0f} ms, then {after_ms:.0f} ms).",
+        ratio=retention.ratio,
+        said=said,
+        to_day=last.to_day,
+        what=what,
+        before_ms=last.before_ms,
+        after_ms=last.after_ms,
     )
 
 
 def tell_tempo(tempo: SteadyTempo) -> str:
     """Return the tempo up to which takes are steady as a sentence."""
     if math.isnan(tempo.bpm):
-        return f"The tempo up to which four takes of five are steady: {say_reason(tempo.reason)}."
+        return tr("The tempo up to which four takes of five are steady: {reason}.", reason=say_reason(tempo.reason))
     tried = [bpm for bpm, *_ in tempo.shares]
-    low = f"{tempo.low:.0f}" + (" or less" if tempo.low <= tried[0] else "")
-    high = f"{tempo.high:.0f}" + (" or more" if tempo.high >= tried[-1] else "")
-    return f"Four takes of five are steady up to {tempo.bpm:.0f} beats a minute (95 %: between {low} and {high})."
+    low = f"{tempo.low:.0f}" + (tr(" or less") if tempo.low <= tried[0] else "")
+    high = f"{tempo.high:.0f}" + (tr(" or more") if tempo.high >= tried[-1] else "")
+    return tr(
+        "Four takes of five are steady up to {bpm:.0f} beats a minute (95 %: between {low} and {high}).",
+        bpm=tempo.bpm,
+        low=low,
+        high=high,
+    )
 
 
 def format_going(going: Going) -> str:
     """Return what would be removed with an athlete."""
-    lines = _wrap(f"All of {going.athlete} would be removed for good:")
-    span = f", {going.first[:10]} to {going.last[:10]}" if going.takes else ""
+    lines = _wrap(tr("All of {athlete} would be removed for good:", athlete=going.athlete))
+    span = tr(", {first} to {last}", first=going.first[:10], last=going.last[:10]) if going.takes else ""
     lines += [
-        f"  {several(going.takes, 'take')} with {several(going.onsets, 'onset')}{span}",
+        tr(
+            "  {takes} with {onsets}{span}",
+            takes=several(going.takes, "take"),
+            onsets=several(going.onsets, "onset"),
+            span=span,
+        ),
         f"  {several(going.cards, 'scorecard')}",
         f"  {several(going.notes, 'note')}",
     ]
-    lines += [f"  the file {file}" for file in going.files]
-    lines += [f"  what the copy {copy} holds of her" for copy in going.copies]
-    lines += _wrap("Backups that you made, and files that you exported, stay where you put them.")
+    lines += [tr("  the file {file}", file=file) for file in going.files]
+    lines += [tr("  what the copy {copy} holds of her", copy=copy) for copy in going.copies]
+    lines += _wrap(tr("Backups that you made, and files that you exported, stay where you put them."))
     return "\n".join(lines)
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, NamedTuple
 
+from tempo_coach.languages import tr
 from tempo_coach.score.measures.timekeeping import MEASURES
 
 if TYPE_CHECKING:
@@ -182,10 +183,14 @@ def say_level(sd: Measure) -> str:
     >>> say_level(Measure(11.04, 30, 8.0, 15.0)), say_level(Measure(0.0, 30, 0.0, 9.2))
     ('11.0 ms (between 8.0 and 15.0)', 'below 9.2 ms')
     """
-    return f"below {sd.high:.1f} ms" if sd.low <= 0 else f"{sd.value:.1f} ms (between {sd.low:.1f} and {sd.high:.1f})"
+    return (
+        tr("below {high:.1f} ms", high=sd.high)
+        if sd.low <= 0
+        else tr("{value:.1f} ms (between {low:.1f} and {high:.1f})", value=sd.value, low=sd.low, high=sd.high)
+    )
 
 
 def write_table() -> str:
     """Return the names of a scorecard's JSON and their meanings as a table of Markdown, for the README."""
     rows = [f"| {', '.join(f'`{name}`' for name in names)} | {meaning} |" for names, meaning in MEANINGS]
-    return "\n".join(("| name | definition |", "|---|---|", *rows))
+    return "\n".join((tr("| name | definition |"), "|---|---|", *rows))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from tempo_coach.languages import tr
 from tempo_coach.music.counts.music_map import nearest_accent
 from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.pattern.routine.routine import position_of
@@ -26,14 +27,34 @@ _LOUD = ("", "·", "··", "···", "····")
 
 def say_map(rows: Sequence[MapRow], counts: CountMap) -> list[str]:
     """Return the lines of the map as a table: an eight each."""
-    lines = ["  eight     time   loudness    attacks  section"]
+    lines = [tr("  eight     time   loudness    attacks  section")]
     for row in rows:
         start = float(counts.seconds_at(counts.start_of_eight(row.number), after=True))
-        level = f"{round(row.loud_db):d} dB {_LOUD[max(0, 4 + int(row.loud_db // 6))] if row.loud_db > -24 else '':<4}"
+        level = tr(
+            "{loud_db:d} dB {value:<4}",
+            loud_db=round(row.loud_db),
+            value=_LOUD[max(0, 4 + int(row.loud_db // 6))] if row.loud_db > -24 else "",
+        )
         said = "; ".join(tell_eight(row, counts))
         lines.append(
-            f"  {row.number:>5}  {say_clock(start):>7}  {level:>11}  {row.dense:>4.1f} a count  {row.section}"
-            f"{f'  {said}' if said else ''}"
+            tr(
+                "  {number:>5}  {clock:>7}  {level:>11}  {dense:>4.1f} a count  {section}  {said}",
+                number=row.number,
+                clock=say_clock(start),
+                level=level,
+                dense=row.dense,
+                section=row.section,
+                said=said,
+            )
+            if said
+            else tr(
+                "  {number:>5}  {clock:>7}  {level:>11}  {dense:>4.1f} a count  {section}",
+                number=row.number,
+                clock=say_clock(start),
+                level=level,
+                dense=row.dense,
+                section=row.section,
+            )
         )
     return lines
 
@@ -43,11 +64,15 @@ def tell_eight(row: MapRow, counts: CountMap) -> list[str]:
     told = []
     if row.begins:
         changes = f": {', '.join(row.changes)}" if row.changes else ""
-        told.append(f"section {row.section} begins{changes}")
+        told.append(tr("section {section} begins{changes}", section=row.section, changes=changes))
     if row.accents:
         first = counts.start_of_eight(row.number)
         places = ", ".join(say_count(each.at - first) for each in row.accents)
-        told.append(f"accent on {places}" if len(row.accents) == 1 else f"accents on {places}")
+        told.append(
+            tr("accent on {places}", places=places)
+            if len(row.accents) == 1
+            else tr("accents on {places}", places=places)
+        )
     return told
 
 
@@ -62,9 +87,19 @@ def tell_missed(moments: Sequence[RoutineMoment], rows: Sequence[MapRow], counts
         if near is None or near.at == at:
             continue
         place = counts.place(near.at)
-        eight = "" if place.eight == each.at.eight else f" of eight {place.eight}"
-        where = f"the accent is on {say_count(place.count - 1)}{eight}"
-        told.append((each.at.eight, f"{_DONE[each.what]} on count {say_count(each.at.count - 1)}, {where}"))
+        eight = "" if place.eight == each.at.eight else tr(" of eight {eight}", eight=place.eight)
+        where = tr("the accent is on {count}{eight}", count=say_count(place.count - 1), eight=eight)
+        told.append(
+            (
+                each.at.eight,
+                tr(
+                    "{what} on count {count}, {where}",
+                    what=_DONE[each.what],
+                    count=say_count(each.at.count - 1),
+                    where=where,
+                ),
+            )
+        )
     return told
 
 

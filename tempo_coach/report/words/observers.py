@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from tempo_coach.languages import tr
 from tempo_coach.observe.observers import OBSERVERS, SOUNDS, Source
 
 if TYPE_CHECKING:
@@ -62,7 +63,7 @@ def say_observer(observed_by: ObservedBy) -> str:
     >>> say_observer("clap"), say_observer("film")
     ('claps', 'a film')
     """
-    return WORDS[observed_by].said if observed_by in WORDS else observed_by
+    return tr(WORDS[observed_by].said) if observed_by in WORDS else observed_by
 
 
 def list_choices() -> Mapping[str, ObservedBy]:
@@ -78,14 +79,14 @@ def list_choices() -> Mapping[str, ObservedBy]:
 
 def say_live() -> str:
     """Return what the microphone can listen for while she practises."""
-    return _list([WORDS[key].live for key in SOUNDS])
+    return _list([tr(WORDS[key].live) for key in SOUNDS])
 
 
 def say_recorded() -> str:
     """Return what can be heard in a recording, the usual first."""
-    first, *others = (WORDS[key].recorded for key in SOUNDS)
-    return _list([f"{first} (default)", *others])
+    first, *others = (tr(WORDS[key].recorded) for key in SOUNDS)
+    return _list([tr("{first} (default)", first=first), *others])
 
 
 def _list(told: list[str]) -> str:
-    return f"{', '.join(told[:-1])}, or {told[-1]}"
+    return tr("{names}, or {told}", names=", ".join(told[:-1]), told=told[-1])

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from tempo_coach.languages import tr
 from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.report.words.amounts import say_number, several
 from tempo_coach.score.measures.steadiness import LIMIT, MOST_MISSED
@@ -28,7 +29,7 @@ def say_cycle(card: Scorecard, cycle: int) -> str:
 
 def say_second(card: Scorecard, time: float) -> str:
     """Return about how long after the first onset something was asked."""
-    return f"about {max(time - first_second(card), 0.0):.0f} s in"
+    return tr("about {time:.0f} s in", time=max(time - first_second(card), 0.0))
 
 
 def begins_of(card: Scorecard) -> dict[int, float]:
@@ -73,7 +74,7 @@ def tell_jump(card: Scorecard) -> str:
     """Return words to stand behind lateness and spread where a single jump makes most of them; else nothing."""
     spread = card.value("spread_ms")
     kinds = {found.kind for found in card.told if abs(found.by_ms) > spread}
-    return next((f", with {words} in it" for kind, words in _JUMPS.items() if kind in kinds), "")
+    return next((tr(", with {words} in it", words=words) for kind, words in _JUMPS.items() if kind in kinds), "")
 
 
 def tells_figures(card: Scorecard) -> bool:
@@ -109,16 +110,16 @@ def tell_lost(card: Scorecard) -> str:
     stretches = [_tell_stretch(card, first, last) for first, last in find_lost(card)]
     if len(stretches) > MOST_STRETCHES:
         more = len(stretches) - MOST_STRETCHES
-        stretches = [*stretches[:MOST_STRETCHES], f"and at {several(more, 'more place')}"]
+        stretches = [*stretches[:MOST_STRETCHES], tr("and at {places}", places=several(more, "more place"))]
     return "; ".join(stretches)
 
 
 def _say_span(card: Scorecard, first: int, last: int) -> str:
     start, end = (card.plan.place(float(card.plan.moments.count[k])) for k in (first, last))
-    said = f"eight {start.eight} count {say_count(start.count - 1)}"
+    said = tr("eight {eight} count {count}", eight=start.eight, count=say_count(start.count - 1))
     if (start.eight, start.count) != (end.eight, end.count):
-        other = f"eight {end.eight} count " if end.eight != start.eight else ""
-        said += f" to {other}{say_count(end.count - 1)}"
+        other = tr("eight {eight} count ", eight=end.eight) if end.eight != start.eight else ""
+        said += tr(" to {other}{count}", other=other, count=say_count(end.count - 1))
     return said
 
 

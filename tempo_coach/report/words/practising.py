@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from tempo_coach.languages import tr
 from tempo_coach.report.words.amounts import several
 
 if TYPE_CHECKING:
@@ -35,12 +36,12 @@ def say_take(number: int, of: int) -> str:
     >>> say_take(2, 1), say_take(2, 5)
     ('take 2', 'take 2 of 5')
     """
-    return f"take {number} of {of}" if of > 1 else f"take {number}"
+    return tr("take {number} of {of}", number=number, of=of) if of > 1 else tr("take {number}", number=number)
 
 
 def say_tempo(tempo_bpm: float | None) -> str:
     """Return a tempo as it is read before a take; empty where there is none."""
-    return f"{tempo_bpm:.0f} a minute" if tempo_bpm else ""
+    return tr("{tempo_bpm:.0f} a minute", tempo_bpm=tempo_bpm) if tempo_bpm else ""
 
 
 def say_key(key: str) -> str:
@@ -62,8 +63,8 @@ def say_keys(keys: Sequence[tuple[str, str]]) -> str:
 def say_how_to_go_on(keys: Sequence[tuple[str, str]], *, can_resume: bool) -> str:
     """Return what lets a paused take go on."""
     if not can_resume:
-        return "Waiting for the sound …"
-    return f"Press {' or '.join(say_key(key) for _, key in keys) or 'Space'} to go on."
+        return tr("Waiting for the sound …")
+    return tr("Press {names} to go on.", names=" or ".join((say_key(key) for _, key in keys)) or "Space")
 
 
 def say_eight(eight: int, first: int, last: int) -> str:
@@ -74,9 +75,13 @@ def say_eight(eight: int, first: int, last: int) -> str:
     >>> say_eight(3, 3, 3), say_eight(3, 3, 6)
     ('eight 3', 'eight 3 (3 to 6)')
     """
-    return f"eight {eight} ({first} to {last})" if last > first else f"eight {eight}"
+    return (
+        tr("eight {eight} ({first} to {last})", eight=eight, first=first, last=last)
+        if last > first
+        else tr("eight {eight}", eight=eight)
+    )
 
 
 def say_ahead(counts: int) -> str:
     """Return how far ahead the next move is."""
-    return f"in {several(counts, 'count')}"
+    return tr("in {counts}", counts=several(counts, "count"))

@@ -6,6 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError
+from tempo_coach.languages import tr
 from tempo_coach.reasons import Why
 from tempo_coach.report.words.amounts import say_clock, several
 from tempo_coach.report.words.counts import say_correction
@@ -21,9 +22,6 @@ if TYPE_CHECKING:
     from tempo_coach.pattern.routine.rules import Rule
     from tempo_coach.reasons import Note, Reason
 
-_NOT_TOLD = "so how early or late all of it was cannot be told"
-
-_STILL = "too little stands still in the picture to tell whether the camera moved"
 _PLACES = {
     "first": "the first movement",
     "last": "the last movement",
@@ -48,38 +46,62 @@ _LEVELS = {
 
 
 def _cut_to(seconds: float, rules: Sequence[Rule], kind: str, joints: int) -> str:
-    again = f"{several(joints, 'joint')}: j hears {'it' if joints == 1 else 'each'}, " if joints else ""
-    return f"cut to {say_length(seconds, rules, kind)}; {again}W writes it"
+    again = (
+        (
+            tr("{joints}: j hears it, ", joints=several(joints, "joint"))
+            if joints == 1
+            else tr("{joints}: j hears each, ", joints=several(joints, "joint"))
+        )
+        if joints
+        else ""
+    )
+    return tr("cut to {length}; {again}W writes it", length=say_length(seconds, rules, kind), again=again)
 
 
 def _column_is(name: str, quantity: str, axis: str, point: str, unit: str) -> str:
-    told = f" in {unit}" if unit else ", unit not told" if quantity != "other" else ""
-    what = "not used unless named" if quantity == "other" else quantity
-    return f"{name}: {what}{f' {axis}' if axis else ''}{f' of {point}' if point else ''}{told}"
+    told = tr(" in {unit}", unit=unit) if unit else tr(", unit not told") if quantity != "other" else ""
+    what = tr("not used unless named") if quantity == "other" else quantity
+    return f"{name}: {what}{f' {axis}' if axis else ''}{tr(' of {point}', point=point) if point else ''}{told}"
 
 
 def _what_changed(correction: Correction | None) -> str:
-    return "what was laid" if correction is None else say_correction(correction)
+    return tr("what was laid") if correction is None else say_correction(correction)
 
 
 def _picture_rate(rate_hz: float) -> str:
     # what happens between two pictures (a contact, the letting go) is known to half a step either way: the SD is that
     # of a uniform spread; a marker that is seen sharply is timed between pictures
     step = 1000 / rate_hz
-    return (
-        f"{rate_hz:.0f} pictures a second: one every {step:.0f} ms. A circle's low point is worked out between them; "
-        f"a sudden event (contact, release) seen in the picture alone is off by up to {step / 2:.0f} ms "
-        f"(SD {step / math.sqrt(12):.0f} ms)"
+    return tr(
+        "{rate_hz:.0f} pictures a second: one every {step:.0f} ms. A circle's low point is worked out between "
+        "them; a sudden event (contact, release) seen in the picture alone is off by up to {step_2:.0f} ms (SD "
+        "{step_3:.0f} ms)",
+        rate_hz=rate_hz,
+        step=step,
+        step_2=step / 2,
+        step_3=step / math.sqrt(12),
     )
 
 
 def _left_out(member: str, error: CoachError) -> str:
     place, hint = (f"{error.where}: " if error.where else ""), hint_of(error)
-    return f"{member} is left out: {place}{message_of(error)}{f'; {hint}' if hint else ''}"
+    return (
+        tr(
+            "{member} is left out: {place}{message_of}; {hint}",
+            member=member,
+            place=place,
+            message_of=message_of(error),
+            hint=hint,
+        )
+        if hint
+        else tr("{member} is left out: {place}{message_of}", member=member, place=place, message_of=message_of(error))
+    )
 
 
 def _double_onsets(member: str, number: int) -> str:
-    return f"{member}: {several(number, 'onset')} at the instant of another one, counted once"
+    return tr(
+        "{member}: {onsets} at the instant of another one, counted once", member=member, onsets=several(number, "onset")
+    )
 
 
 def _ambiguous_fit(away: float, confidence: float) -> str:
@@ -109,8 +131,10 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     Why.NO_LAGS: "nothing trails anything here: one hand with one moment a cycle",
     Why.NO_MOMENTS: "the plan has no moment",
     Why.NOT_MEASURABLE: "{} of {} moments lie where sound or clock failed; not scored",
-    Why.ANY_CIRCLE: f"the sensor shows the same place of every circle and not which one it is, {_NOT_TOLD}",
-    Why.FITTED: f"the trace was put where it fits the plan best (confidence {{:.2f}}), {_NOT_TOLD}",
+    Why.ANY_CIRCLE: "the sensor shows the same place of every circle and not which one it is, so how early or late "
+    "all of it was cannot be told",
+    Why.FITTED: "the trace was put where it fits the plan best (confidence {:.2f}), so how early or late all of it "
+    "was cannot be told",
     Why.MISSED_NOT_KNOWN: "which moments are missing is not known as long as the place is not",
     Why.CLOCKS_BOUND: "the clocks of the phones are known to ±{:.0f} ms: nobody is called early or late within that",
     Why.CLOCKS_WIDE: "the clocks of the phones are not known well enough to call anybody early or late",
@@ -123,9 +147,10 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     Why.ONE_RECORDING: "one recording of several people: who was who cannot be told, so nobody is early or late",
     Why.NUMBER_NOT_KNOWN: "nobody knows how many they were",
     Why.FEW_CYCLES: "who follows whom among {} needs {} cycles, there are {}",
-    Why.IN_TURN: lambda order, moments: (
-        f"they do it in turn ({', '.join(order)}), "
-        f"so each is judged at her own place in every round of {moments} moments"
+    Why.IN_TURN: lambda order, moments: tr(
+        "they do it in turn ({names}), so each is judged at her own place in every round of {moments} moments",
+        names=", ".join(order),
+        moments=moments,
     ),
     Why.NO_FOLLOWING: "who follows whom cannot be told of members who were hardly there or do not vary",
     Why.NO_RELEASE: "the plan has no release, so nothing is thrown in it",
@@ -166,23 +191,36 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     Why.TIMES_FROM_FIRST: "times are counted from the first reading",
     Why.ROWS_SORTED: "{} rows were out of order and were sorted by time",
     Why.ROWS_REPEATED: "{} rows repeated the stamp of the row before and were left out",
-    Why.EVEN_STEPS: lambda share, step: (
-        f"stamps repeat and jump ({100 * share:.0f} % repeat): readings were put on even steps of {1000 * step:.4g} ms "
-        "between them"
+    Why.EVEN_STEPS: lambda share, step: tr(
+        "stamps repeat and jump ({share:.0f} % repeat): readings were put on even steps of {step:.4g} ms between them",
+        share=100 * share,
+        step=1000 * step,
     ),
-    Why.FILE_NAME_SAYS: lambda quantity: f"the file's name says that its columns are {_PLURAL[quantity]}",
-    Why.HOLD_GRAVITY: lambda columns: f"{join_names(columns)} hold gravity: they are accelerations",
-    Why.GRAVITY_AGAINST_OPTION: lambda columns, unit: (
-        f"{join_names(columns)}: by gravity they are in {unit}, and read as --unit says"
+    Why.FILE_NAME_SAYS: lambda quantity: tr(
+        "the file's name says that its columns are {quantity}", quantity=tr(_PLURAL[quantity])
     ),
-    Why.GRAVITY_AGAINST_HEADER: lambda columns, unit: (
-        f"{join_names(columns)}: by gravity they are in {unit}, and read so, whatever is written"
+    Why.HOLD_GRAVITY: lambda columns: tr(
+        "{join_names} hold gravity: they are accelerations", join_names=join_names(columns)
+    ),
+    Why.GRAVITY_AGAINST_OPTION: lambda columns, unit: tr(
+        "{join_names}: by gravity they are in {unit}, and read as --unit says",
+        join_names=join_names(columns),
+        unit=unit,
+    ),
+    Why.GRAVITY_AGAINST_HEADER: lambda columns, unit: tr(
+        "{join_names}: by gravity they are in {unit}, and read so, whatever is written",
+        join_names=join_names(columns),
+        unit=unit,
     ),
     Why.AS_ANSWERED: "read as was answered for tables with this header: {}={}",
     Why.COLUMN_IS: _column_is,
-    Why.COLUMNS_CONSTANT: lambda columns: f"left out, because they never change: {first_names(columns)}",
-    Why.LONG_TABLE: lambda labels, columns: (
-        f"rows are of {first_names(labels, most=6)} (column {' and '.join(columns)})"
+    Why.COLUMNS_CONSTANT: lambda columns: tr(
+        "left out, because they never change: {first_names}", first_names=first_names(columns)
+    ),
+    Why.LONG_TABLE: lambda labels, columns: tr(
+        "rows are of {first_names} (column {names})",
+        first_names=first_names(labels, most=6),
+        names=" and ".join(columns),
     ),
     Why.TABLE_SORTED: "{}: the rows were not in order of time and have been put in order",
     Why.LINE_LEFT_OUT: "{}: line {} cannot be read and was left out",
@@ -196,54 +234,108 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     Why.ROLLING_SHUTTER: "a phone reads a picture from top to bottom in about 10 to 30 ms: what is lower in the "
     "picture is seen up to that much later, every cycle alike",
     Why.CAMERA_MOVED: lambda far: (
-        f"the camera moved ({f'up to {far:.0f} px' if far >= 1 else 'by less than a pixel'}); its motion was found "
-        "from the background and taken out"
+        tr("the camera moved (up to {far:.0f} px); its motion was found from the background and taken out", far=far)
+        if far >= 1
+        else tr("the camera moved (by less than a pixel); its motion was found from the background and taken out")
     ),
-    Why.CAMERA_UNKNOWN: f"{_STILL}: it is taken as still",
-    Why.CAMERA_UNKNOWN_UNMARKED: f"{_STILL}: it is taken as still, and as a single uneven cycle may be its own, none "
+    Why.CAMERA_UNKNOWN: "too little stands still in the picture to tell whether the camera moved: it is taken as still",
+    Why.CAMERA_UNKNOWN_UNMARKED: "too little stands still in the picture to tell whether the camera moved: it is "
+    "taken as still, and as a single uneven cycle may be its own, none "
     "is told; put the phone on something, or show more of the hall",
     Why.NO_MARKER: "no marker was followed, but what repeats in the picture: its periods can be used and how they "
     "change; the circle that is drawn is a dial of the cycle and no place",
-    Why.OTHER_COLOURS: lambda colours: (
-        f"also coloured and moving: {', '.join(colours)} (--marker NAME=COLOUR follows it)"
+    Why.OTHER_COLOURS: lambda colours: tr(
+        "also coloured and moving: {names} (--marker NAME=COLOUR follows it)", names=", ".join(colours)
     ),
-    Why.MARKER_STILL: lambda marker, stretches: (
-        f"{marker} lies still from {' and '.join(f'{start:.1f} to {end:.1f} s' for start, end in stretches)} while "
-        "another of its colour moves: a gap, as it may be something else of that colour"
+    Why.MARKER_STILL: lambda marker, stretches: tr(
+        "{marker} lies still from {names} while another of its colour moves: a gap, as it may be something else of "
+        "that colour",
+        marker=marker,
+        names=" and ".join((f"{start:.1f} to {end:.1f} s" for start, end in stretches)),
     ),
-    Why.MARKER_GUESSED: lambda marker, times: (
-        f"{marker} was lost together with another of its colour; that it is the same again from "
-        f"{', '.join(f'{time:.2f}' for time in times)} s on is a guess"
+    Why.MARKER_GUESSED: lambda marker, times: tr(
+        "{marker} was lost together with another of its colour; that it is the same again from {names} s on is a guess",
+        marker=marker,
+        names=", ".join(f"{time:.2f}" for time in times),
     ),
     Why.FILM_CUT_SHORT: "{}: the film is cut short: it announces {:.1f} s, {:.1f} s could be read",
     Why.PICTURES_WITHOUT_TIME: "{}: {} pictures had no time of their own and were left out",
     Why.FILM_TWO_PLACES: "{}: the film fits another place of the music nearly as well; look at the times",
     Why.PHONE_DELAY: lambda ms, error, phone: (
-        f"the picture of this film comes {abs(ms):.0f} ms {'behind' if ms > 0 else 'before'} its sound (give or take "
-        f"{error:.0f} ms, by contacts seen and heard{f', {phone}' if phone else ''}): taken out of the times"
+        (
+            tr(
+                "the picture of this film comes {ms:.0f} ms behind its sound (give or take {error:.0f} ms, by "
+                "contacts seen and heard, {phone}): taken out of the times",
+                ms=abs(ms),
+                error=error,
+                phone=phone,
+            )
+            if phone
+            else tr(
+                "the picture of this film comes {ms:.0f} ms behind its sound (give or take {error:.0f} ms, by "
+                "contacts seen and heard): taken out of the times",
+                ms=abs(ms),
+                error=error,
+            )
+        )
+        if ms > 0
+        else (
+            tr(
+                "the picture of this film comes {ms:.0f} ms before its sound (give or take {error:.0f} ms, by "
+                "contacts seen and heard, {phone}): taken out of the times",
+                ms=abs(ms),
+                error=error,
+                phone=phone,
+            )
+            if phone
+            else tr(
+                "the picture of this film comes {ms:.0f} ms before its sound (give or take {error:.0f} ms, by "
+                "contacts seen and heard): taken out of the times",
+                ms=abs(ms),
+                error=error,
+            )
+        )
     ),
     Why.FILM_DELAYS: "the sound reaches the phone 3 ms later for each metre, and phones set sound and picture apart by "
     "up to some tens of ms: how early or late all of it was is less sure than how even it was (film --clap-seen "
     "measures it)",
     Why.WHOLE_CYCLES: "without a marker whole cycles are seen: of each only its first moment is scored",
-    Why.HANDS_GUESSED: lambda markers, hands: (
-        "the film does not say which hand is which, and "
-        f"{' and '.join(f'{marker} for {hand}' for marker, hand in zip(markers, hands, strict=False))} is a guess: "
-        "--marker HAND=COLOUR says it"
+    Why.HANDS_GUESSED: lambda markers, hands: tr(
+        "the film does not say which hand is which, and {names} is a guess: --marker HAND=COLOUR says it",
+        names=" and ".join((f"{marker} for {hand}" for marker, hand in zip(markers, hands, strict=False))),
     ),
     Why.HIDDEN_MOMENTS: "{} of {} moments were hidden or not filmed: not scored",
     Why.NOT_RECORDED: "{} of {} moments were not recorded: not scored",
     Why.BOTH_HANDS: "{} sounds answer a moment of two hands at once: which hand was early cannot be heard there",
     Why.HEARD_BY: lambda kind, onset, delay_ms, spread_ms: (
-        f"heard by {kind}: each is placed at {'the rise of its vowel' if onset == 'vowel' else 'its first rise'}, "
-        f"which is found {delay_ms:.1f} ms late on the average (taken out) with a spread of {spread_ms:.1f} ms"
+        tr(
+            "heard by {kind}: each is placed at the rise of its vowel, which is found {delay_ms:.1f} ms late on "
+            "the average (taken out) with a spread of {spread_ms:.1f} ms",
+            kind=kind,
+            delay_ms=delay_ms,
+            spread_ms=spread_ms,
+        )
+        if onset == "vowel"
+        else tr(
+            "heard by {kind}: each is placed at its first rise, which is found {delay_ms:.1f} ms late on the "
+            "average (taken out) with a spread of {spread_ms:.1f} ms",
+            kind=kind,
+            delay_ms=delay_ms,
+            spread_ms=spread_ms,
+        )
     ),
     # constant in every recording, so it moves the bias and not the spread: 343 m/s at 20 °C
     Why.SOUND_DELAYS: "sound takes 3 ms for each metre from the loudspeaker to her and from her to the microphone: how "
     "early or late all of it was is less sure than how even it was",
     Why.SOUND_CUT_SHORT: lambda file, announced, read: (
-        f"{file}: the sound is damaged or cut short:"
-        f"{'' if announced is None else f' it announces {announced:.1f} s and'} {read:.1f} s could be read"
+        tr("{file}: the sound is damaged or cut short: {read:.1f} s could be read", file=file, read=read)
+        if announced is None
+        else tr(
+            "{file}: the sound is damaged or cut short: it announces {announced:.1f} s and {read:.1f} s could be read",
+            file=file,
+            announced=announced,
+            read=read,
+        )
     ),
     Why.MP3_CUT_SHORT: "{}: the mp3 is cut short: its header says {:.1f} s, {:.1f} s could be read",
     Why.MEMBER_LEFT_OUT: _left_out,
@@ -252,21 +344,32 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     Why.MARKS_ON_NO_COUNT: "a film without markers shows when cycles come, not which part of them belongs on the count",
     Why.CYCLES_AS_COUNTS: "each cycle ({:.2f} s) is called a count, and eight of them an eight",
     Why.OF_ROUTINE: lambda path, reason: f"{path}: {say_reason(reason)}",
-    Why.BEYOND_EIGHT: lambda kind, name, count, eight, length: (
-        f"{_PLACES[kind].format(name)} is set on count {count:g} of eight {eight}, which has {length} counts"
+    Why.BEYOND_EIGHT: lambda kind, name, count, eight, length: tr(
+        "{format} is set on count {count:g} of eight {eight}, which has {length} counts",
+        format=tr(_PLACES[kind], name),
+        count=count,
+        eight=eight,
+        length=length,
     ),
-    Why.BEYOND_MUSIC: lambda kind, name, eight, second, ends: (
-        f"{_PLACES[kind].format(name)} is set on eight {eight}, {say_clock(second)} into the music, which ends at "
-        f"{say_clock(ends)}"
+    Why.BEYOND_MUSIC: lambda kind, name, eight, second, ends: tr(
+        "{format} is set on eight {eight}, {clock} into the music, which ends at {clock_2}",
+        format=tr(_PLACES[kind], name),
+        eight=eight,
+        clock=say_clock(second),
+        clock_2=say_clock(ends),
     ),
     Why.CORRECTION_BEYOND_MUSIC: "the correction at {:.2f} s lies behind the end of the music",
-    Why.CORRECTION_LOST: lambda correction, error: (
-        f"a correction found no place any more ({say_correction(correction)}): {message_of(error)}"
+    Why.CORRECTION_LOST: lambda correction, error: tr(
+        "a correction found no place any more ({correction}): {message_of}",
+        correction=say_correction(correction),
+        message_of=message_of(error),
     ),
     Why.MUSIC_CHANGED: "{}: the music has changed since its counts were set; look through the doubtful places",
     Why.MUSIC_MOVED: "the music has moved from {} to {}; saving notes that",
-    Why.CUT_OUT: lambda kind, name, eight: (
-        f"{_PLACES[kind].format(name)} on eight {eight} lay in music that is cut out, wholly or in part, and is gone"
+    Why.CUT_OUT: lambda kind, name, eight: tr(
+        "{format} on eight {eight} lay in music that is cut out, wholly or in part, and is gone",
+        format=tr(_PLACES[kind], name),
+        eight=eight,
     ),
     Why.NO_LAST_ACCENT: "the music ends on no accent of its own: it fades out over the last {:.1f} s",
     Why.PEAKS_FIRST: "its peaks allow no more: it stays {0:.1f} LU below the {1:g} LUFS that were wished",
@@ -274,31 +377,52 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     Why.BEAT_MISSING: "a beat may be missing",
     Why.BEAT_TOO_MANY: "a beat may be too many",
     Why.PAUSE: "a pause of {:.1f} s",
-    Why.TWO_LEVELS: lambda level, tempo_bpm: (
-        f"{_LEVELS[level][0]} the tempo fits as well (--tempo {tempo_bpm}){_LEVELS[level][1]}"
+    Why.TWO_LEVELS: lambda level, tempo_bpm: tr(
+        "{level} the tempo fits as well (--tempo {tempo_bpm}){level_2}",
+        level=tr(_LEVELS[level][0]),
+        tempo_bpm=tempo_bpm,
+        level_2=tr(_LEVELS[level][1]),
     ),
     Why.HARD_TO_HEAR: "the beat is hard to hear",
     Why.TEMPO_JUMPS: "the tempo jumps",
     Why.SO_ALREADY: "it is so already",
     Why.CORRECTED: say_correction,
     Why.NO_PLACE: lambda correction, more, error: (
-        f"found no place any more: {say_correction(correction)}{f' and {more} more' if more else ''} "
-        f"({message_of(error)})"
+        tr(
+            "found no place any more: {correction} and {more} more ({message_of})",
+            correction=say_correction(correction),
+            more=more,
+            message_of=message_of(error),
+        )
+        if more
+        else tr(
+            "found no place any more: {correction} ({message_of})",
+            correction=say_correction(correction),
+            message_of=message_of(error),
+        )
     ),
-    Why.MORE_NOTES: lambda note, more: (
-        f"{message_of(note) if isinstance(note, CoachError) else say_reason(note)} (and {more} more)"
+    Why.MORE_NOTES: lambda note, more: tr(
+        "{message_of} (and {more} more)",
+        message_of=message_of(note) if isinstance(note, CoachError) else say_reason(note),
+        more=more,
     ),
     Why.NOTHING_TO_TAKE_BACK: "there is nothing to take back",
     Why.NOTHING_TO_DO_AGAIN: "there is nothing to do again",
-    Why.TAKEN_BACK: lambda correction: f"taken back: {_what_changed(correction)}",
-    Why.DONE_AGAIN: lambda correction: f"done again: {_what_changed(correction)}",
+    Why.TAKEN_BACK: lambda correction: tr("taken back: {what_changed}", what_changed=_what_changed(correction)),
+    Why.DONE_AGAIN: lambda correction: tr("done again: {what_changed}", what_changed=_what_changed(correction)),
     Why.SAVED_IN: "saved in {}",
     Why.NO_DOUBT: "there is no doubtful place",
     Why.DOUBT: lambda reason, end, left: (
-        f"{say_reason(reason)}{'' if end is None else f', up to {say_clock(end)}: tap along there'}. "
-        f"{several(left, 'place')} left; y: it is right"
+        tr("{reason}. {places} left; y: it is right", reason=say_reason(reason), places=several(left, "place"))
+        if end is None
+        else tr(
+            "{reason}, up to {clock}: tap along there. {places} left; y: it is right",
+            reason=say_reason(reason),
+            clock=say_clock(end),
+            places=several(left, "place"),
+        )
     ),
-    Why.CALLED_RIGHT: lambda left: f"it is right; {left or 'none'} left to look at",
+    Why.CALLED_RIGHT: lambda left: tr("it is right; {left} left to look at", left=left or "none"),
     Why.NOTHING_DOUBTED: "nothing is doubtful in this eight",
     Why.NO_STRETCH: "no stretch is marked",
     Why.OTHER_END: "go to the other end of the stretch",
@@ -309,27 +433,38 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     Why.REMARK_SET: "remark set",
     Why.NO_REMARK: "no remark",
     Why.RENAMED: "renamed",
-    Why.KIND_SET: lambda kind: "alone" if kind == "alone" else "in a group",
+    Why.KIND_SET: lambda kind: "alone" if kind == "alone" else tr("in a group"),
     Why.LAST_MOVEMENT: "last movement on eight {} count {:g}",
     Why.STEPS_MARKED: "dance steps marked",
     Why.NOTHING_TAPPED: "nothing was tapped",
     Why.CUT_TO: _cut_to,
-    Why.JOINT_HEARD: lambda number, of, joint, at, counts, step: (
-        f"joint {number} of {of}; {'; '.join(line.strip() for line in say_joint(joint, at, counts, step))}"
+    Why.JOINT_HEARD: lambda number, of, joint, at, counts, step: tr(
+        "joint {number} of {of}; {names}",
+        number=number,
+        of=of,
+        names="; ".join(line.strip() for line in say_joint(joint, at, counts, step)),
     ),
     Why.CUT_WRITTEN: "written: {} and the routine {}",
     Why.TAPPED_ANEW: "{} counts tapped anew. Space: listen, u: take back",
-    Why.UNWRITTEN: lambda path, failure: (
-        f"the take cannot be written to {path}: {why_unwritten(failure)}. It goes on in memory"
+    Why.UNWRITTEN: lambda path, failure: tr(
+        "the take cannot be written to {path}: {why_unwritten}. It goes on in memory",
+        path=path,
+        why_unwritten=why_unwritten(failure),
     ),
     Why.UNKEPT: lambda error, path: (
-        f"not in the history: {say_error(error) if isinstance(error, CoachError) else f'{error}.'} "
-        f"The take is kept in {path or 'memory alone'}"
+        tr(
+            "not in the history: {error} The take is kept in {path}",
+            error=say_error(error),
+            path=path or "memory alone",
+        )
+        if isinstance(error, CoachError)
+        else tr("not in the history: {error}. The take is kept in {path}", error=error, path=path or "memory alone")
     ),
     Why.NOTHING_RECORDED: "nothing was recorded",
     Why.RECORDING_UNWRITTEN: "the recording is not kept: {}",
-    Why.PLAYED_NOT_HEARD: lambda name: (
-        f"in {name or 'the recording'} nothing that was played can be heard: it may lie off by some hundredths"
+    Why.PLAYED_NOT_HEARD: lambda name: tr(
+        "in {name} nothing that was played can be heard: it may lie off by some hundredths",
+        name=name or "the recording",
     ),
     Why.NO_TAKE: "no take tells it",
     Why.FEW_DAYS: "it takes {} days with a take; days so far: {}",
@@ -355,7 +490,7 @@ def say_reason(reason: Reason | None) -> str:
     words = WORDS[reason.code]
     if not isinstance(words, str):
         return words(*reason.args)
-    return words.format(*(message_of(each) if isinstance(each, CoachError) else each for each in reason.args))
+    return tr(words, *(message_of(each) if isinstance(each, CoachError) else each for each in reason.args))
 
 
 def say_reasons(reasons: Mapping[str, Reason]) -> dict[str, str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from tempo_coach.languages import tr
 from tempo_coach.report.words.amounts import say_clock
 
 if TYPE_CHECKING:
@@ -20,13 +21,13 @@ _MARKS = {True: "in order", False: "NOT in order", None: "not known"}
 
 def describe_check(routine: Routine, code: RuleTable, findings: Sequence[RuleCheck]) -> str:
     """Return the findings in words, each with its source, and the reminder at the end."""
-    lines = [f"{routine.title}: {routine.kind}, against {code.title}"]
+    lines = [tr("{title}: {kind}, against {title_2}", title=routine.title, kind=routine.kind, title_2=code.title)]
     for finding in findings:
         rule = finding.rule
         lines.append(f"  {rule.what:<13} {_MARKS[finding.ok]:<13} {say_check(finding)}")
         lines.append(f"  {'':<27} {_source(rule)}")
     if not findings:
-        lines.append(f"  the table has no rule for an exercise {routine.kind}")
+        lines.append(tr("  the table has no rule for an exercise {kind}", kind=routine.kind))
     return "\n".join([*lines, CHECK_THE_CODE])
 
 
@@ -45,41 +46,72 @@ def say_check(check: RuleCheck) -> str:
 
 def _say_words(check: RuleCheck) -> str:
     return (
-        f"Music with words is {'' if check.rule.allowed else 'not '}allowed; whether yours has any is not heard here."
+        tr("Music with words is allowed; whether yours has any is not heard here.")
+        if check.rule.allowed
+        else tr("Music with words is not allowed; whether yours has any is not heard here.")
     )
 
 
 def _say_length(check: RuleCheck) -> str:
     rule = check.rule
-    bounds = f"{say_clock(rule.least)} to {say_clock(rule.most)}"
-    said = (
-        f"{say_clock(check.seconds or 0.0)} from the first movement to the last ({bounds} {check.kind}){_beyond(check)}"
+    bounds = tr("{clock} to {clock_2}", clock=say_clock(rule.least), clock_2=say_clock(rule.most))
+    said = tr(
+        "{clock} from the first movement to the last ({bounds} {kind}){beyond}",
+        clock=say_clock(check.seconds or 0.0),
+        bounds=bounds,
+        kind=check.kind,
+        beyond=_beyond(check),
     )
     if check.beyond and rule.per_second:
-        counted = "a full second" if rule.seconds == "full" else "a begun second"
-        said += f", which would cost {check.cost:.2f} at {rule.per_second:.2f} {counted}"
-    taken = {"first": "the first count 1", "last": "the last count heard"}
-    missing = " and ".join(f"the {name} movement is not marked, {taken[name]} is taken" for name in check.unmarked)
+        counted = tr("a full second") if rule.seconds == "full" else tr("a begun second")
+        said += tr(
+            ", which would cost {cost:.2f} at {per_second:.2f} {counted}",
+            cost=check.cost,
+            per_second=rule.per_second,
+            counted=counted,
+        )
+    taken = {"first": tr("the first count 1"), "last": tr("the last count heard")}
+    missing = tr(" and ").join(
+        tr("the {name} movement is not marked, {taken} is taken", name=name, taken=taken[name])
+        for name in check.unmarked
+    )
     return f"{said}. {missing[0].upper()}{missing[1:]}." if missing else f"{said}."
 
 
 def _say_introduction(check: RuleCheck) -> str:
-    most = f"at most {check.rule.most:g} s"
-    return f"{check.seconds or 0.0:.1f} s of music before the first movement ({most}){_beyond(check)}."
+    most = tr("at most {most:g} s", most=check.rule.most)
+    return tr(
+        "{seconds:.1f} s of music before the first movement ({most}){beyond}.",
+        seconds=check.seconds or 0.0,
+        most=most,
+        beyond=_beyond(check),
+    )
 
 
 def _beyond(check: RuleCheck) -> str:
-    return f": {abs(check.beyond):.1f} s too {'long' if check.beyond > 0 else 'short'}" if check.beyond else ""
+    return (
+        (
+            tr(": {beyond:.1f} s too long", beyond=abs(check.beyond))
+            if check.beyond > 0
+            else tr(": {beyond:.1f} s too short", beyond=abs(check.beyond))
+        )
+        if check.beyond
+        else ""
+    )
 
 
 def _say_steps(check: RuleCheck) -> str:
     rule = check.rule
-    wanted = f"{rule.number} of at least {rule.least:g} s are asked for"
+    wanted = tr("{number} of at least {least:g} s are asked for", number=rule.number, least=rule.least)
     if not check.steps:
-        return f"No dance steps are marked; {wanted}."
-    said = f"Dance steps of {', '.join(f'{length:.1f} s' for _, length in check.steps)}; {wanted}"
+        return tr("No dance steps are marked; {wanted}.", wanted=wanted)
+    said = tr(
+        "Dance steps of {names}; {wanted}",
+        names=", ".join((f"{length:.1f} s" for _, length in check.steps)),
+        wanted=wanted,
+    )
     short = [
-        f"those from eight {eight} are {rule.least - length:.1f} s too short"
+        tr("those from eight {eight} are {least:.1f} s too short", eight=eight, least=rule.least - length)
         for eight, length in check.steps
         if rule.beyond(length) < 0
     ]
@@ -88,14 +120,18 @@ def _say_steps(check: RuleCheck) -> str:
 
 def describe_code(code: RuleTable) -> str:
     """Return the rows of a table in words."""
-    since = f", valid from {code.valid_from}" if code.valid_from else ""
+    since = tr(", valid from {valid_from}", valid_from=code.valid_from) if code.valid_from else ""
     lines = [f"{code.name}: {code.title}{since}"]
     for rule in code.rules:
-        bounds = [f"at least {rule.least:g} s"] if rule.least else []
-        bounds += [f"at most {rule.most:g} s"] if math.isfinite(rule.most) else []
-        bounds += [f"{rule.number} or more"] if rule.number else []
-        bounds += [f"{rule.per_second:.2f} a {rule.seconds} second beyond"] if rule.per_second else []
-        bounds += [f"{'' if rule.allowed else 'not '}allowed"] if rule.what == "words" else []
+        bounds = [tr("at least {least:g} s", least=rule.least)] if rule.least else []
+        bounds += [tr("at most {most:g} s", most=rule.most)] if math.isfinite(rule.most) else []
+        bounds += [tr("{number} or more", number=rule.number)] if rule.number else []
+        bounds += (
+            [tr("{per_second:.2f} a {seconds} second beyond", per_second=rule.per_second, seconds=rule.seconds)]
+            if rule.per_second
+            else []
+        )
+        bounds += [(tr("allowed") if rule.allowed else tr("not allowed"))] if rule.what == "words" else []
         whose = " ".join(each for each in (rule.age, rule.apparatus) if each)
         lines.append(f"  {rule.what:<13} {rule.kind:<6} {f'{whose}: ' if whose else ''}{', '.join(bounds)}")
         lines.append(f"  {'':<20} {_source(rule)}")
@@ -128,5 +164,9 @@ def checked_values(routine: Routine, code: RuleTable, findings: Sequence[RuleChe
 
 
 def _source(rule: Rule) -> str:
-    status = {"official": "official text", "secondary": "second hand", "memory": "from memory, not looked up"}
-    return f"source: {rule.source} ({status[rule.status]})"
+    status = {
+        "official": tr("official text"),
+        "secondary": tr("second hand"),
+        "memory": tr("from memory, not looked up"),
+    }
+    return tr("source: {source} ({statu})", source=rule.source, statu=status[rule.status])

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from tempo_coach.languages import tr
 from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.broken import tell_cycle
 from tempo_coach.score.section_cards import SectionKind, worst_first
@@ -31,23 +32,23 @@ def say_verdict(section: SectionCard) -> str:
     Early and late of a take whose own place or delay is not known are told beside the rest of it.
     """
     missed = section.asked - section.answered
-    rest = " than the rest" if section.relative else ""
-    ms = f"{abs(section.bias) * 1000:.0f} ms" if math.isfinite(section.bias) else ""
+    rest = tr(" than the rest") if section.relative else ""
+    ms = tr("{bias:.0f} ms", bias=abs(section.bias) * 1000) if math.isfinite(section.bias) else ""
     match section.kind:
         case SectionKind.NOT_REACHED:
-            return "not reached"
+            return tr("not reached")
         case SectionKind.NOT_DONE:
-            return "not done"
+            return tr("not done")
         case SectionKind.MANY_MISSED | SectionKind.MISSED:
-            return f"{missed} of {section.asked} missed"
+            return tr("{missed} of {asked} missed", missed=missed, asked=section.asked)
         case SectionKind.LATE:
             return f"{ms} {'later' if rest else 'late'}{rest}"
         case SectionKind.EARLY:
             return f"{ms} {'earlier' if rest else 'early'}{rest}"
         case SectionKind.UNEVEN:
-            return f"uneven, scatter {100 * section.scatter:.1f} %"
+            return tr("uneven, scatter {scatter:.1f} %", scatter=100 * section.scatter)
         case _:
-            return "even" if rest else "in time"
+            return "even" if rest else tr("in time")
 
 
 def say_sign(section: SectionCard) -> str:
@@ -66,12 +67,12 @@ def say_details(section: SectionCard) -> str:
     """Return what else there is to a section beside its verdict: lateness, scatter, what broke."""
     told: list[str] = []
     if section.kind not in (SectionKind.LATE, SectionKind.EARLY) and math.isfinite(section.bias):
-        told.append(f"{1000 * section.bias:+.0f} ms")
+        told.append(tr("{bias:+.0f} ms", bias=1000 * section.bias))
     if section.kind is not SectionKind.UNEVEN and math.isfinite(section.scatter):
-        told.append(f"scatter {100 * section.scatter:.1f} %")
+        told.append(tr("scatter {scatter:.1f} %", scatter=100 * section.scatter))
     missed = section.asked - section.answered
     if missed and section.kind in (SectionKind.LATE, SectionKind.EARLY, SectionKind.UNEVEN):
-        told.append(f"{missed} missed")
+        told.append(tr("{missed} missed", missed=missed))
     return ", ".join(told)
 
 
@@ -82,16 +83,28 @@ def tell_sections(card: Scorecard) -> str:
         return ""
     fine = sum(each.kind is SectionKind.IN_TIME for each in judged)
     worst = worst_first(judged)[0]
-    well = "even" if worst.relative else "in time"
+    well = "even" if worst.relative else tr("in time")
     if worst.kind is SectionKind.IN_TIME:
-        return f"{'All of it is' if fine > 1 else 'It is'} {well} ({several(fine, 'section')}): fewer cues next."
+        return (
+            tr("All of it is {well} ({sections}): fewer cues next.", well=well, sections=several(fine, "section"))
+            if fine > 1
+            else tr("It is {well} ({sections}): fewer cues next.", well=well, sections=several(fine, "section"))
+        )
     last = worst.first_eight != worst.last_eight
-    where = f"eight{'s' if last else ''} {say_eights(worst.first_eight, worst.last_eight)}"
-    said = f"Work on {where}, {worst.section.title}: {say_verdict(worst)}."
+    where = (
+        tr("eights {eights}", eights=say_eights(worst.first_eight, worst.last_eight))
+        if last
+        else tr("eight {eights}", eights=say_eights(worst.first_eight, worst.last_eight))
+    )
+    said = tr(
+        "Work on {where}, {title}: {verdict}.", where=where, title=worst.section.title, verdict=say_verdict(worst)
+    )
     broken = worst.card.flagged if worst.card is not None else ()
     if worst.card is not None and broken and worst.kind not in (SectionKind.NOT_DONE, SectionKind.MANY_MISSED):
         said += f" {_capital(tell_cycle(worst.card, broken[0]))}."
-    return f"{said} {fine} of {several(len(judged), 'section')} {well}."
+    return tr(
+        "{said} {fine} of {sections} {well}.", said=said, fine=fine, sections=several(len(judged), "section"), well=well
+    )
 
 
 def _capital(text: str) -> str:

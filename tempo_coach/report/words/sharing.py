@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
+from tempo_coach.languages import tr
 from tempo_coach.report.words.amounts import several
 
 if TYPE_CHECKING:
@@ -26,9 +27,12 @@ _DONE = {
 
 def say_undone(correction: TakeCorrection) -> str:
     """Return what was undone."""
-    return (
-        f"Take {correction.take} is {correction.athlete}'s and as it was before it {_DONE[correction.kind]} "
-        f"on {correction.made[:10]}."
+    return tr(
+        "Take {take} is {athlete}'s and as it was before it {kind} on {made}.",
+        take=correction.take,
+        athlete=correction.athlete,
+        kind=tr(_DONE[correction.kind]),
+        made=correction.made[:10],
     )
 
 
@@ -36,50 +40,59 @@ def format_merged(merged: MergeResult) -> str:
     """Return what a merge brought, and what it left out or found otherwise."""
     if not (merged.takes or merged.cards or merged.notes or merged.performances):
         told = [
-            f"Nothing new: all {several(merged.known, 'take')} there are here already."
+            tr("Nothing new: all {takes} there are here already.", takes=several(merged.known, "take"))
             if merged.known
-            else "Nothing new."
+            else tr("Nothing new.")
         ]
     else:
-        told = [f"{several(merged.takes, 'take')} came; {merged.known} were here already."]
+        told = [tr("{takes} came; {known} were here already.", takes=several(merged.takes, "take"), known=merged.known)]
         if merged.cards or merged.notes:
             told.append(
-                f"To what was here came {several(merged.cards, 'scorecard')} and {several(merged.notes, 'note')}."
+                tr(
+                    "To what was here came {scorecards} and {notes}.",
+                    scorecards=several(merged.cards, "scorecard"),
+                    notes=several(merged.notes, "note"),
+                )
             )
         if merged.performances:
-            told.append(f"{several(merged.performances, 'performance')} of groups came.")
+            told.append(tr("{performances} of groups came.", performances=several(merged.performances, "performance")))
     if merged.athletes:
-        told.append(f"New here: {', '.join(merged.athletes)}.")
+        told.append(tr("New here: {names}.", names=", ".join(merged.athletes)))
     if merged.both:
         told.append(
-            f"In both: {', '.join(merged.both)}. Their takes are one athlete's now; if they are two people, "
-            "bring the backup back and merge with --as."
+            tr(
+                "In both: {names}. Their takes are one athlete's now; if they are two people, bring the backup "
+                "back and merge with --as.",
+                names=", ".join(merged.both),
+            )
         )
     if merged.forgotten:
         told.append(
-            f"Left out, because forgotten here: {', '.join(merged.forgotten)}. "
-            "Give --again NAME where she is to come back."
+            tr(
+                "Left out, because forgotten here: {names}. Give --again NAME where she is to come back.",
+                names=", ".join(merged.forgotten),
+            )
         )
     if merged.removed:
-        told.append(f"Left out, because removed here: {several(merged.removed, 'take')}.")
+        told.append(tr("Left out, because removed here: {takes}.", takes=several(merged.removed, "take")))
     told += [_say_conflict(conflict) for conflict in merged.conflicts[:MOST_CONFLICTS]]
     if len(merged.conflicts) > MOST_CONFLICTS:
-        told.append(f"And {len(merged.conflicts) - MOST_CONFLICTS} more takes are otherwise there.")
+        told.append(tr("And {number} more takes are otherwise there.", number=len(merged.conflicts) - MOST_CONFLICTS))
     if merged.conflicts:
-        told.append("What is here was kept.")
+        told.append(tr("What is here was kept."))
     return "\n".join(line for each in told for line in textwrap.wrap(each, WIDTH, subsequent_indent="  "))
 
 
 def _say_conflict(conflict: MergeConflict) -> str:
     here, there = conflict.here, conflict.there
     if conflict.what == "athlete":
-        return f"Take {conflict.take} is {here}'s here and {there}'s there."
+        return tr("Take {take} is {here}'s here and {there}'s there.", take=conflict.take, here=here, there=there)
     if conflict.what == "counting":
-        mine, other = (f"does not count ({each})" if each else "counts" for each in (here, there))
-        return f"Take {conflict.take} {mine} here and {other} there."
+        mine, other = (tr("does not count ({each})", each=each) if each else "counts" for each in (here, there))
+        return tr("Take {take} {mine} here and {other} there.", take=conflict.take, mine=mine, other=other)
     if here == there:
-        return f"Take {conflict.take} has another plan of {here} there."
-    return f"Take {conflict.take} is of {here} here and of {there} there."
+        return tr("Take {take} has another plan of {here} there.", take=conflict.take, here=here)
+    return tr("Take {take} is of {here} here and of {there} there.", take=conflict.take, here=here, there=there)
 
 
 def merged_to_dict(merged: MergeResult) -> dict[str, object]:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from tempo_coach.languages import tr
 from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.pattern.plan.cycle_moments import cycle_starts
 from tempo_coach.pattern.routine.routine import eights_of, position_of, span_of
@@ -160,8 +161,13 @@ def make_sheet(
     about = [
         *([routine.apparatus] if routine.apparatus != "none" else []),
         routine.kind,
-        f"{say_clock(end - begin)} from first to last movement ({say_clock(begin)} to {say_clock(end)})",
-        f"{len(rows)} eights",
+        tr(
+            "{clock} from first to last movement ({clock_2} to {clock_3})",
+            clock=say_clock(end - begin),
+            clock_2=say_clock(begin),
+            clock_3=say_clock(end),
+        ),
+        tr("{number} eights", number=len(rows)),
     ]
     named = sorted(routine.laid, key=lambda each: (each.at.eight, each.at.count))
     used = list(dict.fromkeys((each.drill, each.mirrored) for each in named))
@@ -277,26 +283,41 @@ def sheet_lines(sheet: Sheet) -> str:
 def _row_line(row: SheetRow) -> str:
     change = f", {row.change}" if row.change else ""
     length = f", {several(len(row.lengths), 'count')}" if len(row.lengths) != 8 else ""
-    told = [f"Eight {row.number}, {say_clock(row.start)}, {row.tempo_bpm:.0f} a minute{change}{length}"]
+    told = [
+        tr(
+            "Eight {number}, {clock}, {tempo_bpm:.0f} a minute{change}{length}",
+            number=row.number,
+            clock=say_clock(row.start),
+            tempo_bpm=row.tempo_bpm,
+            change=change,
+            length=length,
+        )
+    ]
     told += [
-        f"{each.drill}, {each.hand} on {', '.join(say_count(mark.at) for mark in each.marks)}" for each in row.hands
+        tr(
+            "{drill}, {hand} on {names}",
+            drill=each.drill,
+            hand=each.hand,
+            names=", ".join(say_count(mark.at) for mark in each.marks),
+        )
+        for each in row.hands
     ]
     told += [_tell_steps(first, last, len(row.lengths)) for first, last, _ in row.steps]
     return "; ".join([*told, *_told_at_counts(row), *row.music, *row.remarks]) + "."
 
 
 def _tell_steps(first: float, last: float, length: int) -> str:
-    start = f" from {say_count(first)}" if first > 0 else ""
-    end = f" until {say_count(last)}" if last < length else ""
-    return f"dance steps{start or ('' if end else ' throughout')}{end}"
+    start = tr(" from {count}", count=say_count(first)) if first > 0 else ""
+    end = tr(" until {count}", count=say_count(last)) if last < length else ""
+    return tr("dance steps{start}{end}", start=start or ("" if end else " throughout"), end=end)
 
 
 def _told_at_counts(row: SheetRow) -> list[str]:
     """What happens on the counts of an eight, in their order."""
     told = [(at, f"{say_count(at)}: {text}") for at, text in row.events]
-    told += [(at, f"after {at:g}: pause of {seconds:.1f} s") for at, seconds in row.pauses]
-    told += [(at, f"{say_count(at)}: first movement") for at in [row.first] if at is not None]
-    told += [(at, f"{say_count(at)}: last movement") for at in [row.last] if at is not None]
+    told += [(at, tr("after {at:g}: pause of {seconds:.1f} s", at=at, seconds=seconds)) for at, seconds in row.pauses]
+    told += [(at, tr("{count}: first movement", count=say_count(at))) for at in [row.first] if at is not None]
+    told += [(at, tr("{count}: last movement", count=say_count(at))) for at in [row.last] if at is not None]
     return [text for _, text in sorted(told)]
 
 
@@ -304,11 +325,11 @@ def moments_of(drill: Drill, *, signs: bool = True) -> str:
     """Return in one line where in a drill's cycle its moments are, and which sign stands for which of its hands."""
     parts = [
         (f"{SIGNS[min(order, 2)]} " if signs else "")
-        + f"{hand.name} on "
+        + tr("{name} on ", name=hand.name)
         + ", ".join(f"{say_count(moment.at)} ({moment.label})" for moment in hand.moments)
         for order, hand in enumerate(drill.pattern.hands)
     ]
-    return f"every {drill.pattern.cycle_counts:g} counts, " + "; ".join(parts)
+    return tr("every {cycle_counts:g} counts, ", cycle_counts=drill.pattern.cycle_counts) + "; ".join(parts)
 
 
 def _row_text(row: SheetRow) -> list[str]:
@@ -317,7 +338,7 @@ def _row_text(row: SheetRow) -> list[str]:
     numbers = "".join(f"{count:<{COUNT_WIDTH}}" for count in range(1, len(row.lengths) + 1))
     lines = [f"{head:<{LEFT}}{numbers}"]
     if row.steps:
-        lines.append(f"{'      dance steps':<{LEFT}}" + _place_signs([], len(row.lengths), row.steps))
+        lines.append(f"{tr('      dance steps'):<{LEFT}}" + _place_signs([], len(row.lengths), row.steps))
     begun: list[str] = []
     for hand in row.hands:
         sign = SIGNS[min(hand.order, 2)]

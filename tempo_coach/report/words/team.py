@@ -7,6 +7,7 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from tempo_coach.history.progress import LEVEL_DAYS, trend_of
+from tempo_coach.languages import tr
 from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.card import cut
 from tempo_coach.report.words.group import LONGEST_NAME
@@ -27,7 +28,16 @@ def format_team(performances: Sequence[GroupPerformance]) -> str:
     """Return how a group goes on, drill by drill, as text of at most 80 columns."""
     first, last = performances[0], performances[-1]
     lines = [
-        *textwrap.wrap(f"{first.team}: {several(len(performances), 'performance')}, {first.day} to {last.day}", WIDTH)
+        *textwrap.wrap(
+            tr(
+                "{team}: {performances}, {day} to {day_2}",
+                team=first.team,
+                performances=several(len(performances), "performance"),
+                day=first.day,
+                day_2=last.day,
+            ),
+            WIDTH,
+        )
     ]
     for mine in by_drill(performances):
         lines += ["", *textwrap.wrap(mine[0].title, WIDTH)]
@@ -35,9 +45,19 @@ def format_team(performances: Sequence[GroupPerformance]) -> str:
         lines += textwrap.wrap(f"  {tell_width(trend)}", WIDTH, subsequent_indent="  ")
         if len(trend.points) > 1:
             lines.append(f"  {spark([point.value for point in trend.points], WIDTH - 2)}")
-        lines += ["", f"  {'number':>6}  {'day':<10}  {'members':>7}  {'first to last':>13}  {'spread':>7}  left"]
+        lines += [
+            "",
+            tr(
+                "  {value:>6}  {value_2:<10}  {value_3:>7}  {value_4:>13}  {value_5:>7}  left",
+                value="number",
+                value_2="day",
+                value_3="members",
+                value_4="first to last",
+                value_5="spread",
+            ),
+        ]
         lines += [_row(each) for each in mine[-LISTED:]]
-        lines += ["", "  Each from the others, late positive:"]
+        lines += ["", tr("  Each from the others, late positive:")]
         lines += [line for name in _members(mine) for line in _tell_member(name, mine)]
     return "\n".join(lines)
 
@@ -78,20 +98,28 @@ def by_drill(performances: Sequence[GroupPerformance]) -> list[list[GroupPerform
 def tell_width(trend: Trend) -> str:
     """Return how far it is from the first to the last member, and whether that changes, as a sentence."""
     if math.isnan(trend.level):
-        return f"From the first to the last: {say_reason(trend.reason)}."
+        return tr("From the first to the last: {reason}.", reason=say_reason(trend.reason))
     days = min(len(trend.points), LEVEL_DAYS)
-    sure = "" if math.isnan(trend.low) else f", between {trend.low:.0f} and {trend.high:.0f}"
-    level = f"From the first to the last {trend.level:.0f} ms ({_days(days)}{sure})"
+    sure = "" if math.isnan(trend.low) else tr(", between {low:.0f} and {high:.0f}", low=trend.low, high=trend.high)
+    level = tr(
+        "From the first to the last {level:.0f} ms ({days}{sure})", level=trend.level, days=_days(days), sure=sure
+    )
     if math.isnan(trend.ratio):
         return f"{level}; {say_reason(trend.reason)}."
     if not trend.beyond_chance:
-        return f"{level}: no change beyond chance in the last {trend.days} days."
-    way = "closer together" if trend.ratio < 1 else "further apart"
-    return f"{level} and getting {way}: {100 * (trend.ratio - 1):+.0f} % over the last {trend.days} days."
+        return tr("{level}: no change beyond chance in the last {days} days.", level=level, days=trend.days)
+    way = tr("closer together") if trend.ratio < 1 else tr("further apart")
+    return tr(
+        "{level} and getting {way}: {ratio:+.0f} % over the last {days} days.",
+        level=level,
+        way=way,
+        ratio=100 * (trend.ratio - 1),
+        days=trend.days,
+    )
 
 
 def _days(days: int) -> str:
-    return "one day" if days == 1 else f"middle of the last {days} days"
+    return tr("one day") if days == 1 else tr("middle of the last {days} days", days=days)
 
 
 def _row(each: GroupPerformance) -> str:
@@ -128,11 +156,13 @@ def _width_of(mine: Sequence[GroupPerformance]) -> Trend:
 def _tell_member(name: str, mine: Sequence[GroupPerformance]) -> list[str]:
     trend, of_her = _distance_of(name, mine), _of(name, mine)
     where, away = _where(name, mine), sum(m.away > 0 for _, m in of_her)
-    told = "not known" if math.isnan(where) else f"{where:+.0f} ms"
+    told = tr("not known") if math.isnan(where) else tr("{where:+.0f} ms", where=where)
     if trend.beyond_chance:
-        told += ", nearer than before" if trend.ratio < 1 else ", further than before"
+        told += tr(", nearer than before") if trend.ratio < 1 else tr(", further than before")
     if away:
-        told += f"; left the others in {away} of {several(len(of_her), 'performance')}"
+        told += tr(
+            "; left the others in {away} of {performances}", away=away, performances=several(len(of_her), "performance")
+        )
     return textwrap.wrap(f"    {cut(name, LONGEST_NAME)}: {told}", WIDTH, subsequent_indent="      ")
 
 
@@ -141,7 +171,7 @@ def _with_reason(trend: Trend) -> dict[str, object]:
 
 
 def _ms(number: float) -> str:
-    return "" if math.isnan(number) else f"{number:.0f} ms"
+    return "" if math.isnan(number) else tr("{number:.0f} ms", number=number)
 
 
 def _plain(value: object) -> object:

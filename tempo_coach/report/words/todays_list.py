@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from tempo_coach.history.planner import Because, SessionPart
 from tempo_coach.history.season import EVEN_PCT, Outlook
 from tempo_coach.history.session_record import DONE, SKIPPED
+from tempo_coach.languages import tr
 from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.reasons import say_reason
 
@@ -53,13 +54,20 @@ class SessionLine(NamedTuple):
 
 def say_item(item: SessionItem, title: str, state: str = "") -> SessionLine:
     """Return an item of a session in words."""
-    part = {SessionPart.WARM_UP: "warm-up", SessionPart.LAST: "last one"}.get(item.part, f"block {item.block}")
-    takes = "" if item.takes == 1 else f", {item.takes} takes"
+    part = {SessionPart.WARM_UP: "warm-up", SessionPart.LAST: tr("last one")}.get(
+        item.part, tr("block {block}", block=item.block)
+    )
+    takes = "" if item.takes == 1 else tr(", {takes} takes", takes=item.takes)
     why = _BECAUSE[item.because]
     return SessionLine(
         part,
         title,
-        f"{item.tempo_bpm:.0f} a minute, {CUES.get(item.cues, item.cues)}{takes}",
+        tr(
+            "{tempo_bpm:.0f} a minute, {get}{takes}",
+            tempo_bpm=item.tempo_bpm,
+            get=CUES.get(item.cues, item.cues),
+            takes=takes,
+        ),
         f"{item.tempo_bpm:>3.0f} {CUES.get(item.cues, item.cues)}{takes}",
         why if math.isnan(item.number) else why.format(item.number),
         _SIGNS.get(state, " "),
@@ -80,7 +88,9 @@ def format_session(
     """
     done = sum(bool(state) for state in record.states)
     head = f"{name}, {record.day}: {several(record.minutes, 'minute')}"
-    lines = textwrap.wrap(f"{head}, {done} of {len(record.items)} done" if done else head, WIDTH)
+    lines = textwrap.wrap(
+        tr("{head}, {done} of {number} done", head=head, done=done, number=len(record.items)) if done else head, WIDTH
+    )
     part = ""
     for number, (item, state) in enumerate(zip(record.items, record.states, strict=True), start=1):
         told = say_item(item, titles.get(item.drill, item.drill), state)
@@ -91,7 +101,7 @@ def format_session(
         lines += textwrap.wrap(f"{told.how} ({told.why})", WIDTH, initial_indent="      ", subsequent_indent="      ")
     minded = dict.fromkeys((cautions or {}).get(item.drill, "") for item in record.items)
     for caution in minded:
-        lines += textwrap.wrap(f"Mind: {caution}.", WIDTH) if caution else []
+        lines += textwrap.wrap(tr("Mind: {caution}.", caution=caution), WIDTH) if caution else []
     return "\n".join(lines)
 
 
@@ -120,24 +130,36 @@ def say_goal(goal: Goal, title: str) -> str:
     >>> say_goal(Goal("clubs_mills", date(2031, 3, 14), 112.0, "ones"), "Mills")
     'Mills: even at 112 with the ones only by 14 March 2031'
     """
-    cues = {"none": "without cues"}.get(goal.cues, f"with {CUES.get(goal.cues, goal.cues)}")
+    cues = {"none": tr("without cues")}.get(goal.cues, tr("with {get}", get=CUES.get(goal.cues, goal.cues)))
     what = f" ({goal.what})" if goal.what else ""
-    return f"{title}: even at {goal.tempo_bpm:.0f} {cues} by {goal.on.day} {goal.on:%B %Y}{what}"
+    return tr(
+        "{title}: even at {tempo_bpm:.0f} {cues} by {day} {on:%B %Y}{what}",
+        title=title,
+        tempo_bpm=goal.tempo_bpm,
+        cues=cues,
+        day=goal.on.day,
+        on=goal.on,
+        what=what,
+    )
 
 
 def say_outlook(verdict: Verdict) -> str:
     """Return whether a goal is on the way, with why not more is said."""
     match verdict.outlook:
         case Outlook.ON_THE_WAY:
-            return f"on the way: {verdict.now.pct:.1f} % uneven now, and {EVEN_PCT:g} % is even"
+            return tr(
+                "on the way: {pct:.1f} % uneven now, and {even_pct:g} % is even", pct=verdict.now.pct, even_pct=EVEN_PCT
+            )
         case Outlook.NOT:
-            return (
-                f"not on the way: {verdict.now.pct:.1f} % uneven now, and {EVEN_PCT:g} % is even; another day or tempo?"
+            return tr(
+                "not on the way: {pct:.1f} % uneven now, and {even_pct:g} % is even; another day or tempo?",
+                pct=verdict.now.pct,
+                even_pct=EVEN_PCT,
             )
         case Outlook.OVER:
-            return "its day is over"
+            return tr("its day is over")
         case _:
-            return f"cannot be told yet: {say_reason(verdict.reason)}"
+            return tr("cannot be told yet: {reason}", reason=say_reason(verdict.reason))
 
 
 def format_goals(told: Sequence[tuple[Goal, str, Verdict, Sequence[Week]]]) -> str:
@@ -147,9 +169,17 @@ def format_goals(told: Sequence[tuple[Goal, str, Verdict, Sequence[Week]]]) -> s
         lines += textwrap.wrap(say_goal(goal, title), WIDTH, subsequent_indent="  ")
         lines += textwrap.wrap(say_outlook(verdict), WIDTH, initial_indent="  ", subsequent_indent="  ")
         for week in weeks:
-            left = "the last week" if week.left == 0 else f"{several(week.left, 'week')} left"
-            lines.append(f"    from {week.begins}: up to {week.tempo_bpm:.0f}, {CUES[week.cues]} ({left})")
-    return "\n".join(lines) if lines else "No goal is set."
+            left = tr("the last week") if week.left == 0 else tr("{weeks} left", weeks=several(week.left, "week"))
+            lines.append(
+                tr(
+                    "    from {begins}: up to {tempo_bpm:.0f}, {cues} ({left})",
+                    begins=week.begins,
+                    tempo_bpm=week.tempo_bpm,
+                    cues=CUES[week.cues],
+                    left=left,
+                )
+            )
+    return "\n".join(lines) if lines else tr("No goal is set.")
 
 
 def goals_to_dict(told: Sequence[tuple[Goal, str, Verdict, Sequence[Week]]]) -> list[object]:

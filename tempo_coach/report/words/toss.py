@@ -7,6 +7,7 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError
+from tempo_coach.languages import tr
 from tempo_coach.observe.trace.flights import GRAVITY
 from tempo_coach.pattern.toss.release import miss_catch
 
@@ -31,28 +32,51 @@ _WORDS = {
 
 def format_toss(toss: Toss, with_drag: DragToss | None, *, width: int = 78) -> str:
     """Return what a toss asks for, in sentences; in air where a body is given, with the range of the speed."""
-    lasting = f"{toss.flight:.2f} s in the air"
+    lasting = tr("{flight:.2f} s in the air", flight=toss.flight)
     if toss.counts is not None:
-        lasting = f"{toss.counts:.3g} counts at {toss.tempo_bpm:.0f} beats a minute: {lasting}"
+        lasting = tr(
+            "{counts:.3g} counts at {tempo_bpm:.0f} beats a minute: {lasting}",
+            counts=toss.counts,
+            tempo_bpm=toss.tempo_bpm,
+            lasting=lasting,
+        )
     lines = [f"{lasting}."]
     lines.append(
-        f"It rises {toss.rise_m:.1f} m above the release, to {toss.apex_m:.1f} m above the floor, at the top after "
-        f"{toss.apex_time:.2f} s; at the catch it falls with {-toss.catch_vertical_mps:.1f} m/s."
+        tr(
+            "It rises {rise_m:.1f} m above the release, to {apex_m:.1f} m above the floor, at the top after "
+            "{apex_time:.2f} s; at the catch it falls with {catch_vertical_mps:.1f} m/s.",
+            rise_m=toss.rise_m,
+            apex_m=toss.apex_m,
+            apex_time=toss.apex_time,
+            catch_vertical_mps=-toss.catch_vertical_mps,
+        )
     )
     if with_drag is None:
-        lines.append(f"Let go with {toss.speed_mps:.1f} m/s at {toss.angle_deg:.0f}° (without air).")
+        lines.append(
+            tr(
+                "Let go with {speed_mps:.1f} m/s at {angle_deg:.0f}° (without air).",
+                speed_mps=toss.speed_mps,
+                angle_deg=toss.angle_deg,
+            )
+        )
     else:
         fastest = with_drag.speed_high_mps
-        upper = f"{fastest:.1f}" if math.isfinite(fastest) else "more than anybody throws"
+        upper = f"{fastest:.1f}" if math.isfinite(fastest) else tr("more than anybody throws")
         lines.append(
-            f"A {with_drag.body.name} in air: let go with {with_drag.speed_low_mps:.1f} to {upper} m/s at about "
-            f"{with_drag.angle_deg:.0f}°; without air it would be {toss.speed_mps:.1f} m/s. Teach the height, not the "
-            "speed."
+            tr(
+                "A {name} in air: let go with {speed_low_mps:.1f} to {upper} m/s at about {angle_deg:.0f}°; "
+                "without air it would be {speed_mps:.1f} m/s. Teach the height, not the speed.",
+                name=with_drag.body.name,
+                speed_low_mps=with_drag.speed_low_mps,
+                upper=upper,
+                angle_deg=with_drag.angle_deg,
+                speed_mps=toss.speed_mps,
+            )
         )
     if toss.assumed:
         given = {"release": toss.release_m, "catch": toss.catch_m, "distance": toss.distance_m}
         told = ", ".join(f"{name} {given[name]:g} m" for name in toss.assumed)
-        lines.append(f"Assumed: {told}.")
+        lines.append(tr("Assumed: {told}.", told=told))
     return "\n".join(part for line in lines for part in textwrap.wrap(line, width, subsequent_indent="  "))
 
 
@@ -75,20 +99,32 @@ def say_release(toss: Toss, *, angle_deg: float, speed_mps: float) -> str:
     steeper, faster = angle_deg - toss.angle_deg, speed_mps - toss.speed_mps
     wrong = []
     if abs(steeper) >= 0.5:
-        wrong.append(f"{abs(steeper):.0f}° too {'steep' if steeper > 0 else 'flat'}")
+        wrong.append(
+            tr("{steeper:.0f}° too steep", steeper=abs(steeper))
+            if steeper > 0
+            else tr("{steeper:.0f}° too flat", steeper=abs(steeper))
+        )
     if abs(faster) >= 0.05:
-        wrong.append(f"{abs(faster):.1f} m/s too {'fast' if faster > 0 else 'slow'}")
+        wrong.append(
+            tr("{faster:.1f} m/s too fast", faster=abs(faster))
+            if faster > 0
+            else tr("{faster:.1f} m/s too slow", faster=abs(faster))
+        )
     if not wrong:
-        return "let go as planned"
+        return tr("let go as planned")
     try:
         miss = miss_catch(toss, angle_deg=steeper, speed_mps=faster)
     except CoachError:
-        return f"let go {' and '.join(wrong)}: it does not come up to the catch"
+        return tr("let go {names}: it does not come up to the catch", names=" and ".join(wrong))
     place = f"{abs(miss.place_m):.1f} m {'further' if miss.place_m > 0 else 'nearer'}"
     if abs(miss.place_m) < 0.05:
-        place = "in its place"
-    late = f"{abs(miss.late) * 1000:.0f} ms {'later' if miss.late > 0 else 'earlier'}"
-    return f"let go {' and '.join(wrong)}: it lands {place} and {late}"
+        place = tr("in its place")
+    late = (
+        tr("{late:.0f} ms later", late=abs(miss.late) * 1000)
+        if miss.late > 0
+        else tr("{late:.0f} ms earlier", late=abs(miss.late) * 1000)
+    )
+    return tr("let go {names}: it lands {place} and {late}", names=" and ".join(wrong), place=place, late=late)
 
 
 def format_release(
@@ -101,66 +137,93 @@ def format_release(
     estimated: bool,
 ) -> str:
     """Return what errors of the release do to the catch, as rows, and how large they may be."""
-    told = ", estimated from the speed and the arm's length" if estimated else ""
-    lines = [f"If the release is off (the arm turning {turning_dps:.0f}° a second{told}):"]
+    told = tr(", estimated from the speed and the arm's length") if estimated else ""
+    lines = [
+        tr(
+            "If the release is off (the arm turning {turning_dps:.0f}° a second{told}):",
+            turning_dps=turning_dps,
+            told=told,
+        )
+    ]
     for row in rows:
         words = _WORDS[row["error"]][row["by"] > 0]
         if row["place_m"] is None:
-            lines.append(f"  {words:<16} it does not come up to the catch")
+            lines.append(tr("  {words:<16} it does not come up to the catch", words=words))
             continue
         place = f"{abs(row['place_m']):.2f} m {'further' if row['place_m'] > 0 else 'nearer'}"
-        late = f"{abs(row['late_s']) * 1000:.0f} ms {'later' if row['late_s'] > 0 else 'earlier'}"
+        late = (
+            tr("{late_s:.0f} ms later", late_s=abs(row["late_s"]) * 1000)
+            if row["late_s"] > 0
+            else tr("{late_s:.0f} ms earlier", late_s=abs(row["late_s"]) * 1000)
+        )
         lines.append(f"  {words:<16} {place:<16} {late}")
     edges = []
     for error, (low, high) in windows.items():
         unit = _WORDS[error][2]
         scale, digits = (1000, 0) if error == "release_s" else (1, 1)
         edges.append(f"{low * scale:.{digits}f} to +{high * scale:.{digits}f}{unit}")
-    lines.append(f"Within a reach of {reach_m:g} m: {edges[0]}, {edges[1]}, {edges[2]}, each alone.")
+    lines.append(
+        tr(
+            "Within a reach of {reach_m:g} m: {edge}, {edge_2}, {edge_3}, each alone.",
+            reach_m=reach_m,
+            edge=edges[0],
+            edge_2=edges[1],
+            edge_3=edges[2],
+        )
+    )
     before, after = passing
     lines.append(
-        f"It passes the hand's place in {(before + after) * 1000:.0f} ms: {before * 1000:.0f} before the catch, "
-        f"{after * 1000:.0f} after."
+        tr(
+            "It passes the hand's place in {before:.0f} ms: {before_2:.0f} before the catch, {after:.0f} after.",
+            before=(before + after) * 1000,
+            before_2=before * 1000,
+            after=after * 1000,
+        )
     )
     return "\n".join(lines)
 
 
 def format_fits(fits: Sequence[MoveFit]) -> str:
     """Return which moves fit under the flight, with the counts to spare or missing."""
-    lines = ["Under it (lengths are common practice, and yours to edit):"]
+    lines = [tr("Under it (lengths are common practice, and yours to edit):")]
     for fit in fits:
         if abs(fit.spare) < 1e-9:
-            told = "just fits"
+            told = tr("just fits")
         elif fit.fits:
-            told = f"fits, {_say_counts(fit.spare)} to spare"
+            told = tr("fits, {counts} to spare", counts=_say_counts(fit.spare))
         else:
-            told = f"{_say_counts(-fit.spare)} too long"
+            told = tr("{counts} too long", counts=_say_counts(-fit.spare))
         lines.append(f"  {fit.move.name:<18} {_say_counts(fit.move.counts)}: {told}")
     return "\n".join(lines)
 
 
 def _say_counts(counts: float) -> str:
-    return f"{counts:.2g} count{'' if counts == 1 else 's'}"
+    return tr("{counts:.2g} count", counts=counts) if counts == 1 else tr("{counts:.2g} counts", counts=counts)
 
 
 def format_table(
     tosses: Sequence[Toss], beyond: Sequence[tuple[float, CoachError]], drags: Sequence[DragToss | None] | None
 ) -> str:
     """Return a table of tosses by counts; in air where ``drags`` are given, one for each toss."""
-    lines = ["counts   in the air    rise   above the floor   release"]
+    lines = [tr("counts   in the air    rise   above the floor   release")]
     for number, toss in enumerate(tosses):
         drag = None if drags is None else drags[number]
         if drags is None:
-            release = f"{toss.speed_mps:.1f} m/s at {toss.angle_deg:.0f}°"
+            release = tr("{speed_mps:.1f} m/s at {angle_deg:.0f}°", speed_mps=toss.speed_mps, angle_deg=toss.angle_deg)
         elif drag is None:
-            release = "faster than anybody throws"
+            release = tr("faster than anybody throws")
         else:
             upper = f"{drag.speed_high_mps:.1f}" if math.isfinite(drag.speed_high_mps) else "…"
-            release = f"{drag.speed_low_mps:.1f} to {upper} m/s at {drag.angle_deg:.0f}°"
+            release = tr(
+                "{speed_low_mps:.1f} to {upper} m/s at {angle_deg:.0f}°",
+                speed_low_mps=drag.speed_low_mps,
+                upper=upper,
+                angle_deg=drag.angle_deg,
+            )
         lines.append(
             f"{toss.counts:>6g} {toss.flight:>10.2f} s {toss.rise_m:>6.1f} m {toss.apex_m:>13.1f} m   {release}"
         )
-    lines.extend(f"{counts:>6g}   higher than any hall" for counts, _ in beyond)
+    lines.extend(tr("{counts:>6g}   higher than any hall", counts=counts) for counts, _ in beyond)
     return "\n".join(lines)
 
 
@@ -204,11 +267,33 @@ def flight_to_dict(tossed: Tossed) -> dict[str, object]:
 def say_flight(tossed: Tossed) -> str:
     """Return what a flight was, and what a coach says to it where something was asked."""
     flight = tossed.flight
-    what = f"in the air from {flight.release:.3f} to {flight.catch:.3f} s ({flight.seconds:.3f} s)"
+    what = tr(
+        "in the air from {release:.3f} to {catch:.3f} s ({seconds:.3f} s)",
+        release=flight.release,
+        catch=flight.catch,
+        seconds=flight.seconds,
+    )
     if flight.begins == "edge":
-        return f"{what}, but the release was not seen; {_say_end(flight)}; {say_scale(flight)}"
-    thrown = f"let go with {tossed.speed_mps:.2f} m/s at {flight.angle_deg:.0f}°, rises {tossed.rise_m:.2f} m"
-    sentence = f"{what}: {thrown}, {_say_end(flight)} {tossed.distance_m:.2f} m away; {say_scale(flight)}"
+        return tr(
+            "{what}, but the release was not seen; {end}; {scale}",
+            what=what,
+            end=_say_end(flight),
+            scale=say_scale(flight),
+        )
+    thrown = tr(
+        "let go with {speed_mps:.2f} m/s at {angle_deg:.0f}°, rises {rise_m:.2f} m",
+        speed_mps=tossed.speed_mps,
+        angle_deg=flight.angle_deg,
+        rise_m=tossed.rise_m,
+    )
+    sentence = tr(
+        "{what}: {thrown}, {end} {distance_m:.2f} m away; {scale}",
+        what=what,
+        thrown=thrown,
+        end=_say_end(flight),
+        distance_m=tossed.distance_m,
+        scale=say_scale(flight),
+    )
     if tossed.asked is None:
         return sentence
     return (
@@ -228,20 +313,36 @@ def say_scale(flight: Flight) -> str:
     'g comes out as 9.79 m/s², so the scale is right'
     """
     if flight.metres_a_unit != 1.0:
-        return f"g makes a unit {1000 * flight.metres_a_unit:.3g} mm, if the film runs at its true speed"
+        return tr(
+            "g makes a unit {metres_a_unit:.3g} mm, if the film runs at its true speed",
+            metres_a_unit=1000 * flight.metres_a_unit,
+        )
     off = flight.gravity / GRAVITY - 1
     if abs(off) < _OFF_SCALE:
-        return f"g comes out as {flight.gravity:.2f} m/s², so the scale is right"
+        return tr("g comes out as {gravity:.2f} m/s², so the scale is right", gravity=flight.gravity)
     return (
-        f"g comes out as {flight.gravity:.2f} instead of {GRAVITY:.2f} m/s²: lengths are {abs(off):.0%} too "
-        f"{'large' if off > 0 else 'small'}, or the point is not the apparatus' middle"
+        tr(
+            "g comes out as {gravity:.2f} instead of {gravity_2:.2f} m/s²: lengths are {off:.0%} too large, or the "
+            "point is not the apparatus' middle",
+            gravity=flight.gravity,
+            gravity_2=GRAVITY,
+            off=abs(off),
+        )
+        if off > 0
+        else tr(
+            "g comes out as {gravity:.2f} instead of {gravity_2:.2f} m/s²: lengths are {off:.0%} too small, or the "
+            "point is not the apparatus' middle",
+            gravity=flight.gravity,
+            gravity_2=GRAVITY,
+            off=abs(off),
+        )
     )
 
 
 def _say_end(flight: Flight) -> str:
     if flight.ends == "bounce":
-        return "not caught, on the floor"
-    return "lost from sight" if flight.ends == "edge" else "caught"
+        return tr("not caught, on the floor")
+    return tr("lost from sight") if flight.ends == "edge" else "caught"
 
 
 def _say_long(tossed: Tossed) -> str:
@@ -250,8 +351,13 @@ def _say_long(tossed: Tossed) -> str:
         return ""
     way = "long" if off > 0 else "short"
     if asked.counts is None:
-        return f"; the flight is {1000 * abs(off):.0f} ms too {way}"
-    return f"; the flight is {abs(off) / asked.flight * asked.counts:.2f} counts too {way} ({1000 * abs(off):.0f} ms)"
+        return tr("; the flight is {off:.0f} ms too {way}", off=1000 * abs(off), way=way)
+    return tr(
+        "; the flight is {off:.2f} counts too {way} ({off_2:.0f} ms)",
+        off=abs(off) / asked.flight * asked.counts,
+        way=way,
+        off_2=1000 * abs(off),
+    )
 
 
 def _plain(number: float, digits: int) -> float | None:

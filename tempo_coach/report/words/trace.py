@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from tempo_coach.languages import tr
 from tempo_coach.observe.trace.sizes import measure_circles, measure_cycles
 from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.circle_sizes import ratio_to_dict, tell_ratio
@@ -85,7 +86,7 @@ def study_to_dict(found: Study, trace: Trace) -> dict[str, object]:
 
 def format_study(found: Study, trace: Trace, *, taught: str = "") -> str:
     """Return what was found as sentences, the most useful ones first."""
-    lines = [f"read: {say_reason(note)}" for note in trace.notes]
+    lines = [tr("read: {reason}", reason=say_reason(note)) for note in trace.notes]
     lines += _say_main(found, taught) if found.bodies else []
     lines += [_say_rotation(values) for body in found.bodies for values in _rotations(body)]
     lines += [_say_lag(lag) for lag in found.lags]
@@ -93,8 +94,8 @@ def format_study(found: Study, trace: Trace, *, taught: str = "") -> str:
     lines += [say_flight(tossed) for tossed in found.tossed]
     lines += [f"{name}: {say_uneven(flag)}" for name, flag in found.uneven]
     if found.bodies and not found.uneven and all(m.cycles.rhythm.confidence >= SURE for m in found.bodies):
-        lines.append("no cycle stands out from the others")
-    lines += [f"not found: {say_reason(reason)}" for reason in found.left_out]
+        lines.append(tr("no cycle stands out from the others"))
+    lines += [tr("not found: {reason}", reason=say_reason(reason)) for reason in found.left_out]
     return "\n".join(lines)
 
 
@@ -104,21 +105,40 @@ def _say_main(found: Study, taught: str) -> list[str]:
     period = _period(main)
     count = main.circles.time.size
     what = (
-        f"{several(count, 'circle')} in " if main.circles.carried else f"{several(count, 'circle')}, " if count else ""
+        tr("{circles} in ", circles=several(count, "circle"))
+        if main.circles.carried
+        else f"{several(count, 'circle')}, "
+        if count
+        else ""
     )
     spread = 100 * float(np.std(main.cycles.periods, ddof=1)) / period if main.cycles.periods.size > 1 else math.nan
-    steady = f", periods within {spread:.1f} %" if math.isfinite(spread) else ""
-    lines = [f"{main.name}: {what}{several(main.cycles.number, 'cycle')} of {period:.3f} s{steady}"]
+    steady = tr(", periods within {spread:.1f} %", spread=spread) if math.isfinite(spread) else ""
+    lines = [
+        tr(
+            "{name}: {what}{cycles} of {period:.3f} s{steady}",
+            name=main.name,
+            what=what,
+            cycles=several(main.cycles.number, "cycle"),
+            period=period,
+            steady=steady,
+        )
+    ]
     if main.cycles.rhythm.confidence < SURE:
-        others = " or ".join(f"{other:.3f} s" for other in main.cycles.rhythm.alternatives) or "another period"
-        lines.append(f"the period is not sure: it could be {others}; --period S decides")
+        others = tr(" or ").join(f"{other:.3f} s" for other in main.cycles.rhythm.alternatives) or tr("another period")
+        lines.append(tr("the period is not sure: it could be {others}; --period S decides", others=others))
     if len(main.cycles.span) > 1:
-        lines.append(f"{len(main.cycles.span)} bouts with pauses between them")
+        lines.append(tr("{number} bouts with pauses between them", number=len(main.cycles.span)))
     if found.places:
         # a circle at the low point falls now just before it and now just after: it is told first all the same
         order = sorted(found.places, key=lambda place: (place.at + 1 - _WORDS[-2][0]) % 1)
-        done = ", ".join(f"one at {round(100 * place.at) % 100} % {say_place(place.at)}" for place in order)
-        lines.append(f"{f'taught: {taught}; ' if taught else ''}this take: {done} (0 % is the cycle's low point)")
+        done = ", ".join(
+            tr("one at {at} % {place}", at=round(100 * place.at) % 100, place=say_place(place.at)) for place in order
+        )
+        lines.append(
+            tr("taught: {taught}; this take: {done} (0 % is the cycle's low point)", taught=taught, done=done)
+            if taught
+            else tr("this take: {done} (0 % is the cycle's low point)", done=done)
+        )
     return lines
 
 
@@ -135,8 +155,8 @@ def say_taught(pattern: Pattern) -> str:
     for phase in pattern.phases:
         count = sum(phase.start - 1e-9 <= moment.at < phase.end - 1e-9 for moment in pattern.hands[0].moments)
         if count:
-            told.append(f"{_NUMBERS.get(count, str(count))} while {phase.name}")
-    return ", ".join(told) or f"{len(pattern.hands[0].moments)} a cycle"
+            told.append(tr("{get} while {name}", get=_NUMBERS.get(count, str(count)), name=phase.name))
+    return ", ".join(told) or tr("{number} a cycle", number=len(pattern.hands[0].moments))
 
 
 def say_place(at: float) -> str:
@@ -153,21 +173,44 @@ def say_place(at: float) -> str:
 def say_uneven(flag: Uneven) -> str:
     """Return which cycle broke and how."""
     first, last = flag.first + 1, flag.last + 1
-    where = f"from {flag.start:.2f} to {flag.end:.2f} s"
+    where = tr("from {start:.2f} to {end:.2f} s", start=flag.start, end=flag.end)
     if flag.kind == "irregular":
-        return f"cycles {first} to {last} are irregular, {where}"
+        return tr("cycles {first} to {last} are irregular, {where}", first=first, last=last, where=where)
     if flag.kind in ("missed", "extra"):
-        tail = f" ({flag.circles} in it)" if flag.circles is not None else ""
-        word = "a circle is missing" if flag.kind == "missed" else "a circle too many"
-        return f"cycle {first}: {word}{tail}, {where}"
+        tail = tr(" ({circles} in it)", circles=flag.circles) if flag.circles is not None else ""
+        word = tr("a circle is missing") if flag.kind == "missed" else tr("a circle too many")
+        return tr("cycle {first}: {word}{tail}, {where}", first=first, word=word, tail=tail, where=where)
     change = 100 * abs(flag.ratio - 1)
     if flag.kind in ("bigger", "smaller"):
         if last > first:
-            return f"cycles {first} to {last} are up to {change:.0f} % {flag.kind} than their neighbours, {where}"
-        what = f"cycle {first}" if flag.circle is None else f"circle {flag.circle} of cycle {first}"
-        return f"{what} is {change:.0f} % {flag.kind} than its neighbours, {where}"
+            return tr(
+                "cycles {first} to {last} are up to {change:.0f} % {kind} than their neighbours, {where}",
+                first=first,
+                last=last,
+                change=change,
+                kind=flag.kind,
+                where=where,
+            )
+        what = (
+            tr("cycle {first}", first=first)
+            if flag.circle is None
+            else tr("circle {circle} of cycle {first}", circle=flag.circle, first=first)
+        )
+        return tr(
+            "{what} is {change:.0f} % {kind} than its neighbours, {where}",
+            what=what,
+            change=change,
+            kind=flag.kind,
+            where=where,
+        )
     word = "longer" if flag.kind == "long" else "shorter"
-    return f"cycle {first} is {change:.0f} % {word} than its neighbours, {where}"
+    return tr(
+        "cycle {first} is {change:.0f} % {word} than its neighbours, {where}",
+        first=first,
+        change=change,
+        word=word,
+        where=where,
+    )
 
 
 def _period(body: TrackedBody) -> float:
@@ -245,11 +288,18 @@ def _sizes(mover: TrackedBody) -> list[dict[str, object]]:
 
 def _say_rotation(values: dict[str, object]) -> str:
     if values["reasons"]:
-        return f"small and big movement cannot be told apart safely: {'; '.join(map(str, values['reasons']))}"  # type: ignore[call-overload]  # reasons is a list of sentences
-    small, big = _SENSES[int(str(values["small_sense"]))], _SENSES[int(str(values["big_sense"]))]
-    return (
-        f"{values['circles_in_room']:.2f} small circles ({small}) a big cycle ({big}) in the room, "
-        f"{values['circles_on_arm']:.2f} as the arm feels them"
+        return tr(
+            "small and big movement cannot be told apart safely: {names}",
+            names="; ".join(map(str, values["reasons"])),  # type: ignore[call-overload]  # a list of sentences
+        )
+    small, big = tr(_SENSES[int(str(values["small_sense"]))]), tr(_SENSES[int(str(values["big_sense"]))])
+    return tr(
+        "{circles_in_room:.2f} small circles ({small}) a big cycle ({big}) in the room, {circles_on_arm:.2f} as "
+        "the arm feels them",
+        circles_in_room=values["circles_in_room"],
+        small=small,
+        big=big,
+        circles_on_arm=values["circles_on_arm"],
     )
 
 
@@ -257,15 +307,30 @@ def _say_lag(lag: BodyLag) -> str:
     value = lag.lag
     if lag.reason:
         why = say_reason(lag.reason)
-        return f"by how much {lag.of} trails {lag.to} cannot be told: {why} (it varies by {value.sd:.1f}°)"
+        return tr(
+            "by how much {of} trails {to} cannot be told: {why} (it varies by {sd:.1f}°)",
+            of=lag.of,
+            to=lag.to,
+            why=why,
+            sd=value.sd,
+        )
     if value.n == 0 or not math.isfinite(value.degrees):
-        return f"{lag.of} and {lag.to} have no cycles in common"
+        return tr("{of} and {to} have no cycles in common", of=lag.of, to=lag.to)
     sure = f" ± {value.half_interval:.1f}°" if math.isfinite(value.half_interval) else ""
-    asked = f", {lag.asked_deg:.0f}° asked" if math.isfinite(lag.asked_deg) else ""
+    asked = tr(", {asked_deg:.0f}° asked", asked_deg=lag.asked_deg) if math.isfinite(lag.asked_deg) else ""
     caution = f"; {say_reason(lag.caution)}" if lag.caution else ""
-    of_what = " of a small circle" if lag.level == "circle" else ""
-    ms = f"{1000 * value.seconds:.0f} ms{asked}"
-    return f"{lag.of} trails {lag.to} by {value.degrees:.1f}°{sure}{of_what} ({ms}){caution}"
+    of_what = tr(" of a small circle") if lag.level == "circle" else ""
+    ms = tr("{seconds:.0f} ms{asked}", seconds=1000 * value.seconds, asked=asked)
+    return tr(
+        "{of} trails {to} by {degrees:.1f}°{sure}{of_what} ({ms}){caution}",
+        of=lag.of,
+        to=lag.to,
+        degrees=value.degrees,
+        sure=sure,
+        of_what=of_what,
+        ms=ms,
+        caution=caution,
+    )
 
 
 def comparison_to_dict(drill: Drill, found: Study) -> dict[str, object]:
@@ -297,10 +362,17 @@ def format_comparison(drill: Drill, found: Study) -> str:
     """Return the same as lines, in per cent of the cycle and in counts. See :func:`comparison_to_dict`."""
     counts = drill.pattern.cycle_counts
     asked, lag = _lags(drill, found)
-    lines = [f"{drill.title}: {counts:g} counts; this take: cycles of {_median_period(found):.3f} s"]
+    lines = [
+        tr(
+            "{title}: {counts:g} counts; this take: cycles of {median_period:.3f} s",
+            title=drill.title,
+            counts=counts,
+            median_period=_median_period(found),
+        )
+    ]
     lines += [f"  {_say_row(row, counts)}" for row in set_beside(drill.pattern, found)]
     if not math.isnan(asked) and not math.isnan(lag):
-        lines.append(f"  the second trails the first by {lag:.0f}°, {asked:.0f}° are taught")
+        lines.append(tr("  the second trails the first by {lag:.0f}°, {asked:.0f}° are taught", lag=lag, asked=asked))
     return "\n".join(lines)
 
 
@@ -317,11 +389,28 @@ def _lags(drill: Drill, found: Study) -> tuple[float, float]:
 
 
 def _say_row(row: CirclePair, counts: float) -> str:
-    taught = _NOT_ASKED if row.taught is None else f"{row.label}: taught at {round(100 * row.taught) % 100} %"
+    taught = (
+        _NOT_ASKED
+        if row.taught is None
+        else tr("{label}: taught at {taught} %", label=row.label, taught=round(100 * row.taught) % 100)
+    )
     if row.done is None:
-        return f"{taught}, not done"
-    done = f"done at {round(100 * row.done.at) % 100} % ± {100 * row.done.sd:.1f} ({say_place(row.done.at)})"
-    late = "" if math.isnan(row.off) else f", {abs(row.off) * counts:.2f} counts {'late' if row.off > 0 else 'early'}"
+        return tr("{taught}, not done", taught=taught)
+    done = tr(
+        "done at {at} % ± {sd:.1f} ({place})",
+        at=round(100 * row.done.at) % 100,
+        sd=100 * row.done.sd,
+        place=say_place(row.done.at),
+    )
+    late = (
+        ""
+        if math.isnan(row.off)
+        else (
+            tr(", {off:.2f} counts late", off=abs(row.off) * counts)
+            if row.off > 0
+            else tr(", {off:.2f} counts early", off=abs(row.off) * counts)
+        )
+    )
     return f"{taught}, {done}{late}"
 
 

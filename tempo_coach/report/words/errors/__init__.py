@@ -11,6 +11,7 @@ import inspect
 from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError, CoachErrors
+from tempo_coach.languages import tr
 from tempo_coach.report.words.errors import (
     cli,
     coach,
@@ -72,7 +73,7 @@ def hint_of(error: CoachError) -> str | None:
 
 def _fill(form: Form, error: CoachError) -> str:
     if isinstance(form, str):
-        return form.format(**{name: _told(value) for name, value in error.facts.items()})
+        return tr(form, **{name: _told(value) for name, value in error.facts.items()})
     return form(**{name: error.facts[name] for name in inspect.signature(form).parameters})
 
 

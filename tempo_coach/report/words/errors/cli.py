@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from tempo_coach.languages import tr
 from tempo_coach.report.words.errors.forms import did_you_mean
 
 if TYPE_CHECKING:
@@ -30,7 +31,7 @@ WORDS: dict[str, Entry] = {
     "demo.folder_not_made": "the folder cannot be made ({reason})",
     "drills.list_of_all": ("a list is of all drills", "to see one: tempo-coach drills show NAME"),
     "drills.new_lacks": (
-        lambda named, missing: f"expected {', '.join([*([] if named else ['a name']), *missing])} too",
+        lambda named, missing: tr("expected {names} too", names=", ".join([*([] if named else ["a name"]), *missing])),
         (
             "for example: tempo-coach drills new my_eight --apparatus rope --counts 4 "
             '--circles "low 1, rise, high 2, fall"'
@@ -68,7 +69,7 @@ WORDS: dict[str, Entry] = {
     "practise.keys": "expected a different key for each of {names}, got {keys!r}",
     "report.no_such_file": (
         "expected the number of a take or a take's file, and there is no such file",
-        lambda athlete: f"all takes of an athlete: report --athlete {athlete or 'NAME'}",
+        lambda athlete: tr("all takes of an athlete: report --athlete {athlete}", athlete=athlete or "NAME"),
     ),
     "report.nothing_to_write": ("expected a file to write", "give --out FILE.html or --pdf FILE.pdf"),
     "report.nothing_named": ("expected one thing to report on", "a take, --athlete NAME, or --group TAKE …"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from tempo_coach.languages import tr
 from tempo_coach.report.words.errors.forms import either
 
 if TYPE_CHECKING:
@@ -49,10 +50,16 @@ WORDS: dict[str, Entry] = {
     ),
     "goal.day_over": ("expected a day to come, got {day}", "nothing was changed"),
     "goal.none": "{athlete} has no goal for {drill}",
-    "report.no_take_counts": lambda athlete: f"{athlete or 'nobody'} has {'no' if athlete else 'a'} take that counts",
+    "report.no_take_counts": lambda athlete: (
+        tr("{athlete} has no take that counts", athlete=athlete or "nobody")
+        if athlete
+        else tr("{athlete} has a take that counts", athlete=athlete or "nobody")
+    ),
     "report.nobody_yet": ("nobody has a take yet", "practise once, and she is in the table"),
     "today.minutes": (
-        lambda known, minutes: f"a session has {either(known)} minutes, got {minutes}",
+        lambda known, minutes: tr(
+            "a session has {either} minutes, got {minutes}", either=either(known), minutes=minutes
+        ),
         "with less time practise one drill: tempo-coach practise",
     ),
     "today.people": "expected 1 to {most} people on one list, got {found}",
@@ -66,7 +73,9 @@ WORDS: dict[str, Entry] = {
     "dask.no_scheduler": "no Dask scheduler answers there ({reason})",
     "dask.no_worker": ("that scheduler has no worker", "start one on each machine: dask worker ADDRESS"),
     "dask.versions": (
-        lambda here, there: f"this worker has {_programs(*there)}, here is {_programs(*here)}",
+        lambda here, there: tr(
+            "this worker has {programs}, here is {programs_2}", programs=_programs(*there), programs_2=_programs(*here)
+        ),
         "install the same on every machine",
     ),
     "stretch.too_short": ("expected a stretch of two counts or more", "mark its other end"),

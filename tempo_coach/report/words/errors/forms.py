@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
+from tempo_coach.languages import tr
+
 #: Words with named places for facts, or a function of the facts that its parameters name.
 Form = str | Callable[..., str]
 #: What was expected and found; or that and the hint.
@@ -12,14 +14,14 @@ Entry = Form | tuple[Form, Form]
 
 def did_you_mean(nearest: str | None) -> str:
     """Return the hint that suggests a near miss; empty where nothing is near."""
-    return f"did you mean {nearest}?" if nearest else ""
+    return tr("did you mean {nearest}?", nearest=nearest) if nearest else ""
 
 
 def or_else(hint: str) -> Callable[[str | None], str]:
     """Return a hint that suggests a near miss, or else says something."""
 
     def suggest(nearest: str | None) -> str:
-        return did_you_mean(nearest) or hint
+        return did_you_mean(nearest) or tr(hint)
 
     return suggest
 
@@ -27,7 +29,7 @@ def or_else(hint: str) -> Callable[[str | None], str]:
 def either(words: Sequence[object]) -> str:
     """Return words of which one is meant: ``a, b or c``."""
     *others, last = map(str, words)
-    return f"{', '.join(others)} or {last}" if others else last
+    return tr("{names} or {last}", names=", ".join(others), last=last) if others else last
 
 
 #: Names of columns that are told before the others are only counted.
@@ -36,11 +38,11 @@ _TOLD = 12
 
 def first_names(names: Sequence[str], *, most: int = _TOLD) -> str:
     """Return names of columns: the first ones, and how many more there are."""
-    more = f" and {len(names) - most} more" if len(names) > most else ""
+    more = tr(" and {number} more", number=len(names) - most) if len(names) > most else ""
     return f"{', '.join(name[:40] for name in names[:most])}{more}"
 
 
 def join_names(names: Sequence[str]) -> str:
     """Return names of columns, two or more, as a sentence has them."""
     *others, last = (name[:40] for name in names)
-    return f"{', '.join(others)} and {last}"
+    return tr("{names} and {last}", names=", ".join(others), last=last)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from tempo_coach.languages import tr
 from tempo_coach.report.words.errors.forms import or_else
 
 if TYPE_CHECKING:
@@ -11,17 +12,21 @@ if TYPE_CHECKING:
 
 
 def _say_devices(there: tuple[str, ...]) -> str:
-    return f"there is {there[0]}" if len(there) == 1 else f"there are {', '.join(there)}"
+    return (
+        tr("there is {there}", there=there[0]) if len(there) == 1 else tr("there are {names}", names=", ".join(there))
+    )
 
 
 def _say_ports(found: tuple[str, ...], several: bool) -> str:
     if not found:
-        return "there is none: plug the device in"
-    return f"{'several have it' if several else 'there are'}: {', '.join(found)}"
+        return tr("there is none: plug the device in")
+    return f"{tr('several have it') if several else tr('there are')}: {', '.join(found)}"
 
 
 def _say_streams(found: tuple[str, ...]) -> str:
-    return f"there are {', '.join(found)}" if found else "start its sender first; there is none at all"
+    return (
+        tr("there are {names}", names=", ".join(found)) if found else tr("start its sender first; there is none at all")
+    )
 
 
 def _say_not_bound(address: str, errno: int | None) -> str:

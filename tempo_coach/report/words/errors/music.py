@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from tempo_coach.languages import tr
 from tempo_coach.report.words.errors.resources import HINTS, WANTED
 
 if TYPE_CHECKING:
@@ -89,21 +90,24 @@ WORDS: dict[str, Entry] = {
     "count.added_twice": "a count cannot be added at {at_s:.2f} s: there is one already",
     "sound.empty_file": ("the file is empty", "copy it again from where it came"),
     "sound.other_kind": (
-        lambda kind: f"expected {_SOUND}, got {_KINDS[kind]}",
+        lambda kind: tr("expected {sound}, got {kind}", sound=tr(_SOUND), kind=tr(_KINDS[kind])),
         "save or export its sound as wav, flac, ogg, opus or mp3",
     ),
-    "sound.unknown_kind": f"expected {_SOUND}, got {_KINDS['unknown']}",
+    "sound.unknown_kind": lambda: tr("expected {sound}, got {kind}", sound=tr(_SOUND), kind=tr(_KINDS["unknown"])),
     "sound.cut_short": ("the {kind} file is cut short: its end is missing", "copy it again from where it came"),
     "sound.name_ends": (
         "expected a name that ends in {endings}, got {name!r}",
-        lambda nearest: f"did you mean {nearest}" if nearest else "",
+        lambda nearest: tr("did you mean {nearest}", nearest=nearest) if nearest else "",
     ),
     "file.forbidden": ("the file may not be read", "check its permissions"),
     "film.damaged": (
-        lambda kind: f"this is {_KINDS[kind]} that is damaged or cut short",
+        lambda kind: tr("this is {kind} that is damaged or cut short", kind=tr(_KINDS[kind])),
         "copy it again from the phone",
     ),
-    "film.other_kind": (lambda kind: f"expected {WANTED['film']}, got {_KINDS[kind]}", "choose the film itself"),
+    "film.other_kind": (
+        lambda kind: tr("expected {film}, got {kind}", film=tr(WANTED["film"]), kind=tr(_KINDS[kind])),
+        "choose the film itself",
+    ),
     "film.no_sound_there": "the film has no sound there",
     "film.no_sound_in_it": "the film has no sound in it",
     "film.no_decoder": (

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from tempo_coach.languages import tr
 from tempo_coach.report.words.errors.forms import did_you_mean, first_names, join_names, or_else
 from tempo_coach.report.words.errors.resources import HINTS, WANTED, hint_for
 
@@ -16,13 +17,20 @@ _OTHER_UNIT = {"m": "position=mm", "m/s²": "acceleration=mg", "rad/s": "rotatio
 
 
 def _ask_unit(ranges: dict[str, tuple[float, float]], rate_hz: float) -> str:
-    told = "; ".join(f"{name} from {low:.4g} to {high:.4g}" for name, (low, high) in ranges.items())
-    return f"nothing says what {join_names(list(ranges))} are ({told}; {rate_hz:.4g} readings a second)"
+    told = "; ".join(
+        tr("{name} from {low:.4g} to {high:.4g}", name=name, low=low, high=high) for name, (low, high) in ranges.items()
+    )
+    return tr(
+        "nothing says what {join_names} are ({told}; {rate_hz:.4g} readings a second)",
+        join_names=join_names(list(ranges)),
+        told=told,
+        rate_hz=rate_hz,
+    )
 
 
 WORDS: dict[str, Entry] = {
     "table.no_text": (
-        lambda what: f"expected {WANTED[what]}, found a picture, sound or other file that is no text",
+        lambda what: tr("expected {what}, found a picture, sound or other file that is no text", what=tr(WANTED[what])),
         hint_for,
     ),
     "table.empty": ("the file is empty", hint_for),
@@ -32,7 +40,9 @@ WORDS: dict[str, Entry] = {
     "film.colour_not_seen": (
         "nothing {colour} that moves was seen in the film",
         lambda others: (
-            f"what is coloured and moves: {', '.join(others)}" if others else "show a pixel of it: --at TIME X Y"
+            tr("what is coloured and moves: {names}", names=", ".join(others))
+            if others
+            else tr("show a pixel of it: --at TIME X Y")
         ),
     ),
     "film.slowed_unaligned": ("a film in slow motion has no sound that could be put on the music", _CLAP),
@@ -45,18 +55,27 @@ WORDS: dict[str, Entry] = {
         "choose another film, or check the clap",
     ),
     "film.pictures_read": (
-        lambda found: f"expected a film, found {'but one picture in it' if found else 'no picture that can be read'}",
+        lambda found: (
+            tr("expected a film, found but one picture in it")
+            if found
+            else tr("expected a film, found no picture that can be read")
+        ),
         "choose another film or stretch of it",
     ),
     "film.too_long": (
         lambda length_s, most_s: (
-            f"the film is {'of unknown length' if math.isinf(length_s) else f'{length_s / 60:.0f} minutes long'}; "
-            f"up to {most_s / 60:.0f} are read at once"
+            tr("the film is of unknown length; up to {most_s:.0f} are read at once", most_s=most_s / 60)
+            if math.isinf(length_s)
+            else tr(
+                "the film is {length_s:.0f} minutes long; up to {most_s:.0f} are read at once",
+                length_s=length_s / 60,
+                most_s=most_s / 60,
+            )
         ),
         "choose the take with --film-from and --film-to, in seconds",
     ),
     "film.too_long_unmarked": (
-        lambda most_s: f"expected a film of up to {most_s / 60:.0f} minutes without a marker",
+        lambda most_s: tr("expected a film of up to {most_s:.0f} minutes without a marker", most_s=most_s / 60),
         "choose a stretch: --from and --to",
     ),
     "film.nothing_coloured": (
@@ -120,7 +139,11 @@ WORDS: dict[str, Entry] = {
     "part.few_pictures": "expected a film, found too few pictures to compare",
     "part.still": ("nothing moves in the part {part}", "choose another part"),
     "part.no_cycles": (
-        lambda part: f"nothing that repeats was seen{f' in the part {part}' if part else ''}",
+        lambda part: (
+            tr("nothing that repeats was seen in the part {part}", part=part)
+            if part
+            else tr("nothing that repeats was seen")
+        ),
         "show the same movement throughout and larger: --from, --to, --part NAME=LEFT,TOP,WIDTH,HEIGHT",
     ),
     "part.one_place": ("two are shown at one place, {other} and this one", "show a place in the middle of each"),
@@ -151,8 +174,10 @@ WORDS: dict[str, Entry] = {
         "give --music FILE, --drill DRILL or --plan PLAN.json; or --first-clap where all recorded one clap before",
     ),
     "group.beyond_take": (
-        lambda member, end_s: (
-            f"the last onset of {member or 'the table'} lies at {end_s:.10g} s, where no take goes on"
+        lambda member, end_s: tr(
+            "the last onset of {member} lies at {end_s:.10g} s, where no take goes on",
+            member=member or "the table",
+            end_s=end_s,
         ),
         "say how much later the take clock shows the same: --clock MEMBER=SECONDS",
     ),
@@ -230,12 +255,15 @@ WORDS: dict[str, Entry] = {
         "name it with --columns, the height last",
     ),
     "long_table.no_readings": (
-        lambda columns: f"found no readings beside the column {' and '.join(columns)}",
+        lambda columns: tr("found no readings beside the column {names}", names=" and ".join(columns)),
         "expected positions or readings in it",
     ),
     "long_table.too_many": (
-        lambda most, columns, found: (
-            f"expected up to {most} sensors or points in the column {' and '.join(columns)}, found {found}"
+        lambda most, columns, found: tr(
+            "expected up to {most} sensors or points in the column {names}, found {found}",
+            most=most,
+            names=" and ".join(columns),
+            found=found,
         ),
         "leave out those that are not needed",
     ),
@@ -267,23 +295,36 @@ WORDS: dict[str, Entry] = {
         "choose the columns that show the movement, or a stretch in which it goes on",
     ),
     "columns.mixed": (
-        lambda quantities: f"expected columns of one quantity, got {' and '.join(quantities)}",
+        lambda quantities: tr("expected columns of one quantity, got {names}", names=" and ".join(quantities)),
         "name the columns of one sensor or point",
     ),
     "columns.none_changes": (
         lambda quantity, point: (
-            f"found no column of {quantity or 'position, acceleration or rotation'} that changes"
-            f"{f' for {point}' if point else ''}"
+            tr(
+                "found no column of {quantity} that changes for {point}",
+                quantity=quantity or "position, acceleration or rotation",
+                point=point,
+            )
+            if point
+            else tr(
+                "found no column of {quantity} that changes", quantity=quantity or "position, acceleration or rotation"
+            )
         ),
-        lambda known: f"the columns: {first_names(known)}. Name those to read with --columns",
+        lambda known: tr(
+            "the columns: {first_names}. Name those to read with --columns", first_names=first_names(known)
+        ),
     ),
     "column.unknown": (
-        lambda known, column: f"expected one of the columns {first_names(known)}, got {column}",
+        lambda known, column: tr(
+            "expected one of the columns {first_names}, got {column}", first_names=first_names(known), column=column
+        ),
         did_you_mean,
     ),
     "point.unknown": (
-        lambda known, point: (
-            f"expected one of the points {first_names(known) or 'of a table with a single one'}, got {point}"
+        lambda known, point: tr(
+            "expected one of the points {first_names}, got {point}",
+            first_names=first_names(known) or "of a table with a single one",
+            point=point,
         ),
         or_else("name one of these points, or leave the option out"),
     ),
@@ -312,20 +353,20 @@ WORDS: dict[str, Entry] = {
     "times.constant": ("expected times that differ", "give --rate HZ"),
     "readings.rate": ("expected a rate above 0, got {rate_hz:g}", "100 is usual"),
     "times.two_columns": (
-        lambda columns: f"two columns could be the time: {' and '.join(columns)}",
+        lambda columns: tr("two columns could be the time: {names}", names=" and ".join(columns)),
         "name one with --time-column",
     ),
     "times.no_column": (
         lambda known, constant: (
-            f"the times stand still: {constant[0]} is the same in all rows"
+            tr("the times stand still: {constant} is the same in all rows", constant=constant[0])
             if constant
-            else f"found no time column among {first_names(known)}"
+            else tr("found no time column among {first_names}", first_names=first_names(known))
         ),
         "name it with --time-column, or give --rate HZ for readings at even steps",
     ),
     "readings.beyond_gymnast": (
         "{column} reaches {largest:.4g} {unit}, which no gymnast does",
-        lambda unit: f"give the right unit, for example --unit {_OTHER_UNIT[unit]}",
+        lambda unit: tr("give the right unit, for example --unit {unit}", unit=_OTHER_UNIT[unit]),
     ),
     "times.no_stamps": (
         "expected times in the column {name}, got {found!r}",
@@ -362,7 +403,11 @@ WORDS: dict[str, Entry] = {
     ),
     "unit.of_what": (
         "expected one of {known}, got {found}",
-        lambda nearest, unit: f"did you mean {nearest}={unit[:40]}?" if nearest else "for example position=cm",
+        lambda nearest, unit: (
+            tr("did you mean {nearest}={unit}?", nearest=nearest, unit=unit[:40])
+            if nearest
+            else "for example position=cm"
+        ),
     ),
     "unit.unknown": "expected a unit of {quantity} ({known}), got {found}",
     "unit.untold": (

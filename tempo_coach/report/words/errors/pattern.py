@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from tempo_coach.languages import tr
 from tempo_coach.report.words.errors.forms import did_you_mean, either, or_else
 from tempo_coach.report.words.errors.resources import HINTS, WANTED
 
@@ -27,22 +28,30 @@ _UNITS = {
 
 
 def _out_of_range(quantity: str, low: float, high: float, value: float, found: bool) -> str:
-    return _beyond(quantity, f"{low:g} to {high:g}", value, found)
+    return _beyond(quantity, tr("{low:g} to {high:g}", low=low, high=high), value, found)
 
 
 def _out_of_open_range(quantity: str, low: float, high: float, value: float, found: bool) -> str:
-    return _beyond(quantity, f"more than {low:g} and up to {high:g}", value, found)
+    return _beyond(quantity, tr("more than {low:g} and up to {high:g}", low=low, high=high), value, found)
 
 
 def _beyond(quantity: str, expected: str, value: float, found: bool) -> str:
-    unit = _UNITS[quantity]
-    what = "" if quantity == unit else f"{'an' if quantity[0] in 'aeiou' else 'a'} {quantity} of "
-    got = f"it would have to be {value:.2f}" if found else f"got {value:g}"
-    return f"expected {what}{expected} {unit}, {got}"
+    unit = tr(_UNITS[quantity])
+    what = (
+        ""
+        if quantity == _UNITS[quantity]
+        else (
+            tr("an {quantity} of ", quantity=quantity)
+            if quantity[0] in "aeiou"
+            else tr("a {quantity} of ", quantity=quantity)
+        )
+    )
+    got = tr("it would have to be {value:.2f}", value=value) if found else tr("got {value:g}", value=value)
+    return tr("expected {what}{expected} {unit}, {got}", what=what, expected=expected, unit=unit, got=got)
 
 
 def _nearest_value(nearest: float | None) -> str:
-    return "" if nearest is None else f"the nearest is {nearest:g}"
+    return "" if nearest is None else tr("the nearest is {nearest:g}", nearest=nearest)
 
 
 def _lasting(flight_s: float, counts: float | None, tempo_bpm: float | None, keeps_tempo: bool) -> str:
@@ -50,8 +59,18 @@ def _lasting(flight_s: float, counts: float | None, tempo_bpm: float | None, kee
     if counts is None or tempo_bpm is None:
         return f"{flight_s:.2f} s"
     if not keeps_tempo:
-        return f"{flight_s:.2f} s, {counts:g} counts at {60 * counts / flight_s:.0f} beats a minute"
-    return f"{flight_s:.2f} s ({flight_s * tempo_bpm / 60:.2f} counts at {tempo_bpm:.0f} beats a minute)"
+        return tr(
+            "{flight_s:.2f} s, {counts:g} counts at {counts_2:.0f} beats a minute",
+            flight_s=flight_s,
+            counts=counts,
+            counts_2=60 * counts / flight_s,
+        )
+    return tr(
+        "{flight_s:.2f} s ({flight_s_2:.2f} counts at {tempo_bpm:.0f} beats a minute)",
+        flight_s=flight_s,
+        flight_s_2=flight_s * tempo_bpm / 60,
+        tempo_bpm=tempo_bpm,
+    )
 
 
 def _too_short(
@@ -61,7 +80,9 @@ def _too_short(
     release_m: float,
     catch_m: float,
 ) -> tuple[str, str]:
-    return _lasting(flight_s, counts, tempo_bpm, True), f"from {release_m:.2f} m to {catch_m:.2f} m"
+    return _lasting(flight_s, counts, tempo_bpm, True), tr(
+        "from {release_m:.2f} m to {catch_m:.2f} m", release_m=release_m, catch_m=catch_m
+    )
 
 
 def _thrown_down(
@@ -72,7 +93,7 @@ def _thrown_down(
     catch_m: float,
 ) -> str:
     time, way = _too_short(flight_s, counts, tempo_bpm, release_m, catch_m)
-    return f"in {time} {way} it would be thrown downwards"
+    return tr("in {time} {way} it would be thrown downwards", time=time, way=way)
 
 
 def _caught_rising(
@@ -83,11 +104,14 @@ def _caught_rising(
     catch_m: float,
 ) -> str:
     time, way = _too_short(flight_s, counts, tempo_bpm, release_m, catch_m)
-    return f"in {time} {way} it would be caught while it still rises"
+    return tr("in {time} {way} it would be caught while it still rises", time=time, way=way)
 
 
 def _shortest(nearest_s: float, counts: float | None, tempo_bpm: float | None, keeps_tempo: bool) -> str:
-    return f"the shortest that goes up and comes down is {_lasting(nearest_s, counts, tempo_bpm, keeps_tempo)}"
+    return tr(
+        "the shortest that goes up and comes down is {lasting}",
+        lasting=_lasting(nearest_s, counts, tempo_bpm, keeps_tempo),
+    )
 
 
 def _above_halls(
@@ -97,39 +121,54 @@ def _above_halls(
     rise_m: float,
     highest_m: float,
 ) -> str:
-    return (
-        f"{_lasting(flight_s, counts, tempo_bpm, True)} in the air would rise {rise_m:.0f} m above the release, "
-        f"and no hall is higher than {highest_m:.0f} m"
+    return tr(
+        "{lasting} in the air would rise {rise_m:.0f} m above the release, and no hall is higher than "
+        "{highest_m:.0f} m",
+        lasting=_lasting(flight_s, counts, tempo_bpm, True),
+        rise_m=rise_m,
+        highest_m=highest_m,
     )
 
 
 def _longest(nearest_s: float, counts: float | None, tempo_bpm: float | None, keeps_tempo: bool) -> str:
-    return f"the longest is {_lasting(nearest_s, counts, tempo_bpm, keeps_tempo)}"
+    return tr("the longest is {lasting}", lasting=_lasting(nearest_s, counts, tempo_bpm, keeps_tempo))
 
 
 def _contradiction(quantity: str, value: float, others: list[tuple[str, float]], reckoned: float) -> str:
     told = ", ".join(f"{name} {other:g}" for name, other in others)
-    return f"{quantity} {value:g} does not go with {told}: from those follows {quantity} {reckoned:.6g}"
+    return tr(
+        "{quantity} {value:g} does not go with {told}: from those follows {quantity} {reckoned:.6g}",
+        quantity=quantity,
+        value=value,
+        told=told,
+        reckoned=reckoned,
+    )
 
 
 def _eights_empty(first: int, last: int | None, there: list[tuple[str, int, int]]) -> str:
-    places = ", ".join(f"{drill} on {start} to {end}" for drill, start, end in there)
-    which = f"eight {first}" if first == last else f"eights {first} to {last or 'the end'}"
-    return f"nothing is laid on {which}; there is {places}"
+    places = ", ".join(
+        tr("{drill} on {start} to {end}", drill=drill, start=start, end=end) for drill, start, end in there
+    )
+    which = (
+        tr("eight {first}", first=first)
+        if first == last
+        else tr("eights {first} to {last}", first=first, last=last or "the end")
+    )
+    return tr("nothing is laid on {which}; there is {places}", which=which, places=places)
 
 
 def _unknown_entry(known: list[str], nearest: str | None) -> str:
-    return did_you_mean(nearest) or f"known here: {', '.join(known)}"
+    return did_you_mean(nearest) or tr("known here: {names}", names=", ".join(known))
 
 
 def _unknown_rules(known: list[str], nearest: str | None) -> str:
-    return did_you_mean(nearest) or f"there are: {', '.join(known)}"
+    return did_you_mean(nearest) or tr("there are: {names}", names=", ".join(known))
 
 
 WORDS: dict[str, Entry] = {
     "rules.no_age": (
         "the table has no age class {age!r}, but {ages}",
-        lambda nearest: f"did you mean {nearest}?" if nearest else "name one of these",
+        lambda nearest: tr("did you mean {nearest}?", nearest=nearest) if nearest else tr("name one of these"),
     ),
     "cut.pieces_alone": ("pieces belong to a table [cut], and there is none", "cut the music again: tempo-coach cut"),
     "cut.no_piece": ("expected one [[piece]] or more of it", "cut the music again: tempo-coach cut"),
@@ -243,12 +282,21 @@ WORDS: dict[str, Entry] = {
     "toss.reach": "expected a reach of more than 0 m, got {reach_m:g}",
     "toss.contradiction": (_contradiction, "leave {quantity} or one of the others out"),
     "entry.refused": "{said}",
-    "entry.no_choice": (lambda choices, found: f"expected {either(choices)}, got {found}", did_you_mean),
+    "entry.no_choice": (
+        lambda choices, found: tr("expected {either}, got {found}", either=either(choices), found=found),
+        did_you_mean,
+    ),
     "entry.unknown": ("this entry is not known", _unknown_entry),
-    "toml.deep_name": lambda what: f"expected {WANTED[what]} in TOML, but a name in it has too many parts",
-    "toml.unreadable": lambda what, said: f"expected {WANTED[what]} in TOML, but {said[0].lower()}{said[1:]}",
-    "toml.too_deep": lambda what: f"expected {WANTED[what]} in TOML, but it is nested too deeply",
-    "toml.too_many_digits": lambda what: f"expected {WANTED[what]} in TOML, but a number in it has too many digits",
+    "toml.deep_name": lambda what: tr(
+        "expected {what} in TOML, but a name in it has too many parts", what=tr(WANTED[what])
+    ),
+    "toml.unreadable": lambda what, said: tr(
+        "expected {what} in TOML, but {said}{said_2}", what=tr(WANTED[what]), said=said[0].lower(), said_2=said[1:]
+    ),
+    "toml.too_deep": lambda what: tr("expected {what} in TOML, but it is nested too deeply", what=tr(WANTED[what])),
+    "toml.too_many_digits": lambda what: tr(
+        "expected {what} in TOML, but a number in it has too many digits", what=tr(WANTED[what])
+    ),
     "apparatus.unknown": ("expected one of {known}, got {apparatus!r}", did_you_mean),
     "hand.listed_twice": "expected each hand once, got {hands}",
     "hand.none": "expected each hand once, got none",
@@ -270,7 +318,9 @@ WORDS: dict[str, Entry] = {
     "toss.out_of_range": (_out_of_range, _nearest_value),
     "toss.out_of_open_range": (_out_of_open_range, _nearest_value),
     "toss.too_little": (
-        lambda given: f"expected enough to tell how long the toss flies, got {', '.join(given) or 'nothing'}",
+        lambda given: tr(
+            "expected enough to tell how long the toss flies, got {names}", names=", ".join(given) or "nothing"
+        ),
         "give counts and tempo, or a flight in seconds, a height, a speed, or an angle and a distance",
     ),
     "toss.thrown_down": (_thrown_down, _shortest),

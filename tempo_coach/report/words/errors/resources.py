@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from tempo_coach.languages import tr
+
 if TYPE_CHECKING:
     from tempo_coach.report.words.errors.forms import Entry
 
@@ -67,11 +69,11 @@ _KINDS = {"device": "a device", "disk": "a disk", "folder": "a folder", "pipe": 
 
 def hint_for(what: str) -> str:
     """Return the next step where a file is not what was wanted; empty where there is none."""
-    return HINTS.get(what, "")
+    return tr(HINTS.get(what, ""))
 
 
 def _of_other_kind(what: str, kind: str) -> str:
-    return hint_for(what) if kind == "folder" else "give a file: what comes out of it can be kept in one first"
+    return hint_for(what) if kind == "folder" else tr("give a file: what comes out of it can be kept in one first")
 
 
 WORDS: dict[str, Entry] = {
@@ -79,25 +81,49 @@ WORDS: dict[str, Entry] = {
         "the folder of {folder} that belongs to the program is missing",
         "install tempo_coach again",
     ),
-    "file.other_kind": (lambda what, kind: f"expected {WANTED[what]}, found {_KINDS[kind]}", _of_other_kind),
+    "file.other_kind": (
+        lambda what, kind: tr("expected {what}, found {kind}", what=tr(WANTED[what]), kind=tr(_KINDS[kind])),
+        _of_other_kind,
+    ),
     "file.too_large": (
-        lambda what, most_mib, found_mib: (
-            f"expected {WANTED[what]} of up to {most_mib:g} MiB, found {found_mib:.0f} MiB"
+        lambda what, most_mib, found_mib: tr(
+            "expected {what} of up to {most_mib:g} MiB, found {found_mib:.0f} MiB",
+            what=tr(WANTED[what]),
+            most_mib=most_mib,
+            found_mib=found_mib,
         ),
         "see whether this is the right file; of a long record, the passage is enough",
     ),
-    "file.endless": (lambda what, most_mib: f"expected {WANTED[what]} of up to {most_mib:g} MiB, found more", hint_for),
-    "file.missing": (lambda what: f"expected {WANTED[what]}, but there is no such file", hint_for),
-    "file.folder": (lambda what: f"expected {WANTED[what]}, found a folder", hint_for),
-    "file.no_text": (lambda what: f"expected {WANTED[what]}, found something that is no text", hint_for),
-    "file.unreadable": (lambda what, reason: f"expected {WANTED[what]}, but it cannot be read ({reason})", hint_for),
-    "file.no_such_name": (lambda what: f"expected {WANTED[what]}, but no file can have this name", hint_for),
+    "file.endless": (
+        lambda what, most_mib: tr(
+            "expected {what} of up to {most_mib:g} MiB, found more", what=tr(WANTED[what]), most_mib=most_mib
+        ),
+        hint_for,
+    ),
+    "file.missing": (lambda what: tr("expected {what}, but there is no such file", what=tr(WANTED[what])), hint_for),
+    "file.folder": (lambda what: tr("expected {what}, found a folder", what=tr(WANTED[what])), hint_for),
+    "file.no_text": (
+        lambda what: tr("expected {what}, found something that is no text", what=tr(WANTED[what])),
+        hint_for,
+    ),
+    "file.unreadable": (
+        lambda what, reason: tr(
+            "expected {what}, but it cannot be read ({reason})", what=tr(WANTED[what]), reason=reason
+        ),
+        hint_for,
+    ),
+    "file.no_such_name": (
+        lambda what: tr("expected {what}, but no file can have this name", what=tr(WANTED[what])),
+        hint_for,
+    ),
     "file.not_read": "the file cannot be read ({reason})",
     "folder.missing": ("there is no such folder", "make the folder first"),
     "file.not_there": "no file can be written there ({reason})",
     "file.impossible_name": ("no file can have this name", "use another name"),
     "file.exists": ("the file exists and is not overwritten", "use another name or --force"),
     "file.was_read": ("this file was read and is not written over", "use another name"),
-    "file.no_file": lambda kind: f"expected the name of a file, found {_KINDS[kind]}",
-    "file.not_written": lambda what, reason: f"{_WRITTEN[what]} cannot be written ({reason})",
+    "file.no_file": lambda kind: tr("expected the name of a file, found {kind}", kind=tr(_KINDS[kind])),
+    "file.not_written": lambda what, reason: tr(
+        "{what} cannot be written ({reason})", what=tr(_WRITTEN[what]), reason=reason
+    ),
 }

@@ -1,0 +1,139 @@
+"""Her language: English sentences, looked up in a catalogue at the moment they are used.
+
+The sentences of the code are English and are the keys of the catalogues: ``<code>/messages.po`` beside this file. A
+sentence is looked up whole, with named places, as word order differs; numbers in its places get the signs of the
+language. What programs read (JSON, tables, files, commands, options) stays English.
+"""
+
+from __future__ import annotations
+
+from contextlib import contextmanager
+from contextvars import ContextVar
+from functools import wraps
+from typing import TYPE_CHECKING, ParamSpec, TypeVar
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Mapping, Sequence
+    from gettext import NullTranslations
+    from string import Formatter
+
+_P = ParamSpec("_P")
+_T = TypeVar("_T")
+
+#: Keys that show how numbers are written: thousands and the decimal sign, a share of a hundred.
+NUMBER, PERCENT = "1,234.5", "50%"
+
+
+class Language:
+    """A language that can be spoken.
+
+    Parameters
+    ----------
+    code : str
+        As in ISO 639, with a country behind ``_`` where that matters: ``de``, ``pt_BR``.
+    catalogue : gettext.NullTranslations or None
+        None for English, which the keys are.
+    """
+
+    def __init__(self, code: str, catalogue: NullTranslations | None = None) -> None:
+        self.code = code
+        self._catalogue = catalogue
+        self._forms: Formatter | None = None
+
+    def look_up(self, text: str) -> str:
+        """Return a sentence in this language; as it stands where it is in no catalogue."""
+        return text if self._catalogue is None or not text else self._catalogue.gettext(text)
+
+    def look_up_number(self, one: str, many: str, number: int) -> str:
+        """Return the form of a sentence that goes with a number."""
+        if self._catalogue is None:
+            return one if number == 1 else many
+        return self._catalogue.ngettext(one, many, number)
+
+    def fill(self, form: str, values: Sequence[object], places: Mapping[str, object]) -> str:
+        """Return a form with its places filled, numbers as they are written in this language."""
+        if self._catalogue is None:
+            return form.format(*values, **places)
+        if self._forms is None:
+            from tempo_coach.languages.filled_forms import FormsWithNumbers
+
+            self._forms = FormsWithNumbers(self.look_up(NUMBER), self.look_up(PERCENT))
+        return self._forms.vformat(form, values, places)
+
+
+ENGLISH = Language("en")
+_spoken = ENGLISH
+_for_now: ContextVar[Language | None] = ContextVar("language", default=None)
+
+
+def speak(language: Language) -> None:
+    """Have everything said in a language from now on."""
+    global _spoken  # noqa: PLW0603  one process speaks one language
+    _spoken = language
+
+
+def spoken() -> Language:
+    """Return the language in which something is said now."""
+    return _for_now.get() or _spoken
+
+
+@contextmanager
+def speaking(language: Language) -> Iterator[None]:
+    """Have what is inside said in a language."""
+    token = _for_now.set(language)
+    try:
+        yield
+    finally:
+        _for_now.reset(token)
+
+
+def in_english(make: Callable[_P, _T]) -> Callable[_P, _T]:
+    """Return a function that makes its words in English whatever is spoken: those that programs read."""
+
+    @wraps(make)
+    def make_in_english(*args: _P.args, **options: _P.kwargs) -> _T:
+        with speaking(ENGLISH):
+            return make(*args, **options)
+
+    return make_in_english
+
+
+def tr(form: str, /, *values: object, **places: object) -> str:
+    """Return a sentence in the language that is spoken.
+
+    Parameters
+    ----------
+    form : str
+        The English sentence, with named places as in :meth:`str.format`; without places it stands as it is.
+    *values, **places : object
+        What is put into the places.
+
+    Examples
+    --------
+    >>> tr("You came in {size} late.", size="a whole cycle")
+    'You came in a whole cycle late.'
+    """
+    language = spoken()
+    text = language.look_up(form)
+    return language.fill(text, values, places) if values or places else text
+
+
+def tr_n(one: str, many: str, number: int, /, **places: object) -> str:
+    """Return a sentence of a number of things in the language that is spoken.
+
+    Parameters
+    ----------
+    one, many : str
+        The English sentence of one thing and of several.
+    number : int
+        Of the things; what ``{number}`` stands for.
+    **places : object
+        As of :func:`tr`.
+
+    Examples
+    --------
+    >>> tr_n("{number} take", "{number} takes", 1), tr_n("{number} take", "{number} takes", 12)
+    ('1 take', '12 takes')
+    """
+    language = spoken()
+    return language.fill(language.look_up_number(one, many, number), (), {"number": number, **places})

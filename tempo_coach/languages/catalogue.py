@@ -1,0 +1,134 @@
+"""Catalogues of languages, read from their compiled files or from the text that people write.
+
+Paths are plain text here: a start has no time for more.
+"""
+
+from __future__ import annotations
+
+import ast
+import io
+import os
+import struct
+from gettext import GNUTranslations
+
+from tempo_coach.languages import ENGLISH, Language
+
+#: The folder that holds a folder for each language.
+FOLDER = os.path.dirname(__file__)
+#: A catalogue as people write it, and compiled, as the wheel has it.
+TEXT, COMPILED = "messages.po", "messages.mo"
+#: Of a file in gettext's compiled form, and of its version (GNU gettext manual, "The Format of GNU MO Files").
+_MAGIC, _VERSION = 0x950412DE, 0
+#: Between the forms of a plural, and between a context and its text.
+_FORMS, _CONTEXT = "\0", "\x04"
+
+
+def list_languages(folder: str = FOLDER) -> list[str]:
+    """Return the codes of the languages that there are, English among them."""
+    with os.scandir(folder) as entries:
+        codes = [each.name for each in entries if each.is_dir()]
+    there = {code for code in codes for name in (TEXT, COMPILED) if os.path.isfile(os.path.join(folder, code, name))}
+    return sorted(there | {ENGLISH.code})
+
+
+def read_language(code: str, folder: str = FOLDER) -> Language:
+    """Return a language, from the compiled catalogue unless the text beside it is newer.
+
+    Raises
+    ------
+    OSError
+        If there is none, or it cannot be read.
+    ValueError
+        If the catalogue is broken.
+    """
+    if code == ENGLISH.code:
+        return ENGLISH
+    text, compiled = os.path.join(folder, code, TEXT), os.path.join(folder, code, COMPILED)
+    try:
+        if os.path.isfile(compiled) and not (
+            os.path.isfile(text) and os.path.getmtime(text) > os.path.getmtime(compiled)
+        ):
+            with open(compiled, "rb") as file:
+                return Language(code, GNUTranslations(file))
+        with open(text, encoding="utf-8") as written:
+            return Language(code, GNUTranslations(io.BytesIO(compile_text(written.read()))))
+    except OSError as error:
+        if error.errno is None:  # how gettext says that a file is none of its own
+            raise ValueError(f"{compiled} is no catalogue") from error
+        raise
+    except (struct.error, IndexError, KeyError, SyntaxError) as error:
+        raise ValueError(f"the catalogue of {code} is broken: {error}") from error
+
+
+def compile_text(text: str) -> bytes:
+    """Return a catalogue in gettext's compiled form; what is not translated, or marked as doubtful, is left out.
+
+    Raises
+    ------
+    ValueError
+        If the text is no catalogue.
+    """
+    messages = read_text(text)
+    if "" not in messages:
+        raise ValueError("the catalogue has no header")
+    entries = sorted((key.encode(), value.encode()) for key, value in messages.items())
+    start = 28 + 16 * len(entries)
+    keys, values = b"", b""
+    tables: list[tuple[int, int, int, int]] = []
+    for key, value in entries:
+        tables.append((len(key), len(keys), len(value), len(values)))
+        keys, values = keys + key + b"\0", values + value + b"\0"
+    head = struct.pack("<7I", _MAGIC, _VERSION, len(entries), 28, 28 + 8 * len(entries), 0, 0)
+    of_keys = b"".join(struct.pack("<2I", size, start + at) for size, at, _, _ in tables)
+    of_values = b"".join(struct.pack("<2I", size, start + len(keys) + at) for _, _, size, at in tables)
+    return head + of_keys + of_values + keys + values
+
+
+def read_text(text: str) -> dict[str, str]:
+    """Return translations by their keys, as gettext's compiled form has both.
+
+    Parameters
+    ----------
+    text : str
+        Of a catalogue as people write it (GNU gettext manual, "The Format of PO Files").
+
+    Raises
+    ------
+    ValueError
+        If a line of it can be none of a catalogue.
+    """
+    messages: dict[str, str] = {}
+    entry: dict[str, str] = {}
+    field, doubtful = "", False
+
+    def end() -> None:
+        forms = [entry[name] for name in sorted(entry) if name.startswith("msgstr")]
+        if forms and all(forms) and not doubtful:
+            key = entry.get("msgid", "") + (_FORMS + entry["msgid_plural"] if "msgid_plural" in entry else "")
+            context = entry["msgctxt"] + _CONTEXT if "msgctxt" in entry else ""
+            messages[context + key] = _FORMS.join(forms)
+
+    for number, written in enumerate((*text.splitlines(), ""), 1):
+        line = written.strip()
+        if line.startswith("#~"):
+            continue
+        begins = line.startswith(("msgid ", "msgctxt "))
+        if field.startswith("msgstr") and (not line or begins or line.startswith("#")):
+            end()
+            entry, field, doubtful = {}, "", False
+        if not line:
+            continue
+        if line.startswith("#"):
+            doubtful |= line.startswith("#,") and "fuzzy" in line
+            continue
+        quoted = line
+        if not line.startswith('"'):
+            field, _, quoted = line.partition(" ")
+        try:
+            part = ast.literal_eval(quoted)
+        except (SyntaxError, ValueError) as error:
+            raise ValueError(f"line {number} of the catalogue cannot be read") from error
+        if not field or not isinstance(part, str):
+            raise ValueError(f"line {number} of the catalogue cannot be read")
+        entry[field] = entry.get(field, "") + part
+    return messages
