@@ -25,6 +25,7 @@ settings.load_profile("gate")
 _OWN = tempfile.TemporaryDirectory(prefix="tempo_coach_tests_", ignore_cleanup_errors=True)
 os.environ["XDG_CACHE_HOME"] = str(Path(_OWN.name) / "cache")
 os.environ["XDG_DATA_HOME"] = str(Path(_OWN.name) / "data")
+os.environ["TEMPO_COACH_LANGUAGE"] = "en"  # whatever the system speaks
 os.environ["TEMPO_COACH_HISTORY"] = str(Path(_OWN.name) / "history.sqlite")
 # compiled functions of librosa are kept by each process for itself: two that fill one store at once can crash
 os.environ["NUMBA_CACHE_DIR"] = str(Path(_OWN.name) / "numba")
