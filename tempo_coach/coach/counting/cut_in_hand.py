@@ -81,8 +81,8 @@ def hear_joint(cut: CutInHand) -> tuple[CutInHand, Sound, Reason]:
     number = cut.joint % len(made.joints)
     at, rate_hz = made.cut.starts[number + 1], made.sound.rate_hz
     first, last = (max(0, round((at + by) * rate_hz)) for by in (-AROUND_JOINT, AROUND_JOINT))
-    told = (number + 1, len(made.joints), made.joints[number], at, made.old, TEMPO_STEP)
-    return replace(cut, joint=number + 1), Sound(made.sound.samples[first:last], rate_hz), Reason(Why.JOINT_HEARD, told)
+    news = Reason(Why.JOINT_HEARD, (number + 1, len(made.joints), made.joints[number], at, made.old, TEMPO_STEP))
+    return replace(cut, joint=number + 1), Sound(made.sound.samples[first:last], rate_hz), news
 
 
 def write_cut(cut: CutInHand, folder: Path, name: str) -> Reason:
