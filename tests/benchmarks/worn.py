@@ -147,7 +147,8 @@ def _make(rng: np.random.Generator, kind: str, defect: str) -> Worn | None:
     unit = {"rotation": "rad/s", "acceleration": "m/s²", "position": "m"}[quantity]
     axes = {1: ("",), 2: ("x", "z"), 3: ("x", "y", "z")}[read.shape[1]]
     channels = [Channel(f"{place} {axis}".strip(), quantity, axis, place, unit) for axis in axes]
-    turns = float(np.interp(over, time, phase) - np.interp(begun, time, phase))
+    read_from, read_to = max(begun, float(at[0])), min(over, float(at[-1]))
+    turns = float(np.interp(read_to, time, phase) - np.interp(read_from, time, phase))
     return Worn(
         kind,
         place,

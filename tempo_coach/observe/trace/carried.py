@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -70,8 +71,11 @@ class Separation:
     def on_arm(self) -> float:
         """Small circles a carrying cycle, in the frame of the arm.
 
-        One less where both turn the same way, one more where they turn against each other.
+        One less where both turn the same way, one more where they turn against each other; NaN where it does not show
+        which way the small ones turn.
         """
+        if not self.small_sense:
+            return math.nan
         return self.in_room - self.carrying_sense * self.small_sense
 
 
@@ -130,6 +134,11 @@ def separate(
         np.abs(radius + running_mean(beside, max(1, round(time.size / max(fast[-1] - fast[0], 1))))),
         tuple(reasons),
     )
+
+
+def as_line(separation: Separation) -> Separation:
+    """Return the separation of rotations that are seen edge on: which way they turn does not show."""
+    return replace(separation, carrying_radii=(separation.carrying_radii[0], 0.0), carrying_sense=0, small_sense=0)
 
 
 def _fit(

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from tempo_coach.observe.trace.carried import CARRIED, MOST_CIRCLES, Bout, find_direction, separate_carried
+from tempo_coach.observe.trace.carried import CARRIED, MOST_CIRCLES, Bout, as_line, find_direction, separate_carried
 from tempo_coach.observe.trace.cycles import Cycles, time_cycles
-from tempo_coach.observe.trace.filters import Complexes, band_pass, find_nearest
+from tempo_coach.observe.trace.filters import Complexes, band_pass, find_analytic, find_nearest
 from tempo_coach.observe.trace.phase_following import CONCENTRATED, EDGE, NEAR_PHASE, TOO_SOON
 from tempo_coach.observe.trace.resampling import Unrolled, resample, unroll
 from tempo_coach.observe.trace.rhythm import ORDER, find_rhythm, refuse_slow
@@ -60,6 +60,8 @@ _CIRCLING = 0.6
 #: Least area round which a path goes each cycle, relative to that of a circle of its size: 1 is a circle, 0 a line
 #: there and back, whose velocity turns over at either end, to whichever side.
 _LEAST_AREA = 0.03
+#: Extent across the main axis, relative to that along it, below which circles are seen edge on: as a line.
+_EDGE_ON = 0.25
 #: Tolerance of the number of circles against that of cycles, where the circle is the cycle.
 _AS_MANY = 0.1
 #: Deviation of a cycle from the usual one below which it is even.
@@ -145,14 +147,21 @@ def find_circles(trace: Trace, *, period: float | None = None, circles: int | No
     cycles = time_cycles(unrolled, rhythm, trace)
     nothing = np.empty(0, dtype=np.int64)
     empty = Circles(np.empty(0), nothing, np.empty(0), nothing, cycles)
-    if trace.values.shape[1] < 2:
+    inner = rhythm.period / rhythm.inner if rhythm.inner else 0.0
+    is_height = trace.axes in (("y",), ("z",))
+    if trace.values.shape[1] < 2 and not (inner and is_height):
         return empty
-    bouts = _cut_bouts(unrolled, to_plane(unrolled.values, trace.axes), cycles)
+    path = 1j * unrolled.values[:, 0] if is_height else to_plane(unrolled.values, trace.axes)
+    bouts = _cut_bouts(unrolled, path, cycles)
+    edge_on = inner > 0 and _is_edge_on(bouts)
+    if edge_on:
+        bouts = [replace(bout, path=_round(bout.path)) for bout in bouts]
     turns = float(np.median(np.concatenate([_turns_a_cycle(bout) for bout in bouts])))
     if abs(turns) < _CIRCLING or (abs(turns) < CARRIED and _is_line(bouts)):
         return empty
-    inner = rhythm.period / rhythm.inner if rhythm.inner else 0.0
     found = [separate_carried(bout, turns, inner=inner, circles=circles) for bout in bouts]
+    if edge_on:
+        found = [(bout, separation and as_line(separation)) for bout, separation in found]
     if all(separation is not None for _, separation in found):
         gathered = _gather_carried(found, cycles)
     else:
@@ -223,6 +232,21 @@ def _is_line(bouts: list[Bout]) -> bool:
         area += float((path[:-1].conj() * path[1:]).imag.sum()) / 2
         whole += np.pi * float(np.mean(np.abs(path) ** 2)) * path.size / bout.per_cycle
     return abs(area) < _LEAST_AREA * whole
+
+
+def _is_edge_on(bouts: list[Bout]) -> bool:
+    """Return True where a path has hardly any extent across its main axis: which way it turns does not show."""
+    moved = np.concatenate([bout.path - bout.path.mean() for bout in bouts])
+    across, along = np.linalg.eigvalsh(np.cov(moved.real, moved.imag))
+    return bool(across < _EDGE_ON**2 * along)
+
+
+def _round(path: Complexes) -> Complexes:
+    """Return a path on a line as one that goes round: what lies across the line is its Hilbert transform."""
+    moved = path - path.mean()
+    axis = np.exp(0.5j * np.angle((moved**2).sum()))
+    upright = (moved * axis.conj()).real * (1 if axis.imag >= 0 else -1)
+    return np.asarray(1j * find_analytic(upright))
 
 
 def _turns_a_cycle(bout: Bout) -> Floats:

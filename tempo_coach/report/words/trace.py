@@ -266,7 +266,7 @@ def _rotations(body: TrackedBody) -> list[dict[str, object]]:
             "big_phase_deg": round(float(each.carrying[0]) % 1 * 360, 2),
             "from_s": round(float(start), 4),
             "circles_in_room": round(each.in_room, 3),
-            "circles_on_arm": round(each.on_arm, 3),
+            "circles_on_arm": _plain(each.on_arm, 3),
             "small_radius": round(each.small_radius, 5),
             "big_radii": [round(radius, 5) for radius in each.carrying_radii],
             "small_sense": each.small_sense,
@@ -293,6 +293,11 @@ def _say_rotation(values: dict[str, object]) -> str:
             names="; ".join(map(str, values["reasons"])),  # type: ignore[call-overload]  # a list of sentences
         )
     small, big = tr(_SENSES[int(str(values["small_sense"]))]), tr(_SENSES[int(str(values["big_sense"]))])
+    if values["circles_on_arm"] is None:
+        return tr(
+            "{circles_in_room:.2f} small circles a big cycle, seen edge on: no turning shows",
+            circles_in_room=values["circles_in_room"],
+        )
     return tr(
         "{circles_in_room:.2f} small circles ({small}) a big cycle ({big}) in the room, {circles_on_arm:.2f} as "
         "the arm feels them",

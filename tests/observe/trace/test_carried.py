@@ -6,6 +6,7 @@ import pytest
 from tempo_coach.observe.trace.carried import MOST_CIRCLES, Bout, find_direction, separate_carried
 from tempo_coach.observe.trace.circles import find_circles
 from tempo_coach.observe.trace.selection import pick
+from tempo_coach.observe.trace.trace import Channel, Trace
 from tests.generators import movement
 from tests.observe.trace.test_circles import off
 
@@ -139,3 +140,21 @@ def test_a_loose_hidden_circle_needs_a_period_of_its_own(inner: float, found: bo
     whole = Bout(plain.number, plain.time, bent, plain.known, plain.per_cycle)
     _, separation = separate_carried(whole, 1.0, inner=inner)
     assert (separation is not None) == found
+
+
+@pytest.mark.parametrize("axes", [(0, 1), (1,)])
+def test_carried_circles_seen_edge_on_are_counted_where_no_turning_shows(axes: tuple[int, ...]) -> None:
+    # beside the plane of the mills, all that is seen of them is up and down; what lies across is sway and noise
+    made = movement.carried(3)
+    rng = np.random.default_rng(0)
+    height = made.trace.values[:, made.trace.axes.index("z" if "z" in made.trace.axes else "y")]
+    across = 0.03 * rng.standard_normal(height.size)
+    values = np.column_stack([across, height])[:, list(axes)]
+    channels = [Channel(name, "position", name, unit="m") for name in "xz"]
+    found = find_circles(Trace(made.trace.time, values, [channels[k] for k in axes]))
+    (separation,) = found.separations
+    assert separation.in_room == pytest.approx(4, abs=0.1)
+    assert np.isnan(separation.on_arm)
+    assert set(found.sense.tolist()) == {0}
+    assert separation.small_radius == pytest.approx(0.3, rel=0.05)
+    assert np.median(np.abs(off(found.time, made.circles[""]))) < 0.01
