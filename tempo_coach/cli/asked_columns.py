@@ -1,4 +1,4 @@
-"""The one question about a table whose header does not say what its columns are, asked where somebody can answer."""
+"""What a table does not say, asked where somebody can answer: what its columns are, and which hand a drill is of."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     import argparse
+    from collections.abc import Callable, Sequence
 
     from tempo_coach.errors import CoachError
 
@@ -14,12 +15,15 @@ _MOST = 20
 
 
 def run_asking(args: argparse.Namespace) -> int:
-    """Run a command; in a terminal ask what a table's columns are where nothing says it, keep it, and begin again.
+    """Run a command; in a terminal ask what a table does not say, and begin again.
+
+    What the columns of a table are is kept for all tables with the same header; which hand it was is not.
 
     Raises
     ------
     CoachError
-        What the command raises; ``unit.untold`` where nobody can be asked, or who was asked does not know.
+        What the command raises; ``unit.untold`` and ``learn.no_hand`` where nobody can be asked, or who was asked does
+        not know.
     """
     import sys
 
@@ -30,16 +34,15 @@ def run_asking(args: argparse.Namespace) -> int:
             code: int = args.run(args)
         except CoachError as error:
             can_ask = sys.stdin.isatty() and sys.stderr.isatty() and not getattr(args, "json", False)
-            if error.code != "unit.untold" or not can_ask or not left or not _answer(error):
+            if not (can_ask and left and error.code in _QUESTIONS and _QUESTIONS[error.code](error, args)):
                 raise
         else:
             return code
     raise AssertionError("the last round raises")
 
 
-def _answer(error: CoachError) -> bool:
+def _ask_columns(error: CoachError, _: argparse.Namespace) -> bool:
     """Ask what the columns of a table are, and keep the answer; return False where none was given."""
-    import sys
     from pathlib import Path
 
     from tempo_coach.cli.output import say
@@ -50,14 +53,43 @@ def _answer(error: CoachError) -> bool:
     path = Path(error.where or "")
     if not path.is_file():
         return False
-    say(f"{path}: {message_of(error)}. They are:")
     kinds = list(COLUMNS)
-    for number, kind in enumerate(kinds, start=1):
-        say(f"{number:>3}  {COLUMNS[kind]}")
-    print(f"Type 1 to {len(kinds)}, anything else to stop: ", end="", file=sys.stderr, flush=True)
-    typed = sys.stdin.readline().strip()
-    if not (typed.isascii() and typed.isdecimal() and 1 <= int(typed[:4]) <= len(kinds)):
+    chosen = _choose(f"{path}: {message_of(error)}. They are:", [COLUMNS[kind] for kind in kinds])
+    if chosen is None:
         return False
-    file = keep_answer(path, *kinds[int(typed) - 1])
+    file = keep_answer(path, *kinds[chosen])
     say(f"This is kept for all tables with this header, in {file}.")
     return True
+
+
+def _ask_hand(_: CoachError, args: argparse.Namespace) -> bool:
+    """Ask which hand did what a table shows; return False where no answer was given."""
+    hands = ("right", "left")
+    chosen = _choose(f"Nothing in {args.trace} says which hand did it. It was the:", hands)
+    if chosen is None:
+        return False
+    args.hand = hands[chosen]
+    return True
+
+
+def _choose(question: str, answers: Sequence[str]) -> int | None:
+    """Return the place of the answer whose number somebody typed, from 0; None where it is none of them."""
+    import sys
+
+    from tempo_coach.cli.output import say
+
+    say(question)
+    for number, answer in enumerate(answers, start=1):
+        say(f"{number:>3}  {answer}")
+    print(f"Type 1 to {len(answers)}, anything else to stop: ", end="", file=sys.stderr, flush=True)
+    typed = sys.stdin.readline().strip()
+    if not (typed.isascii() and typed.isdecimal() and 1 <= int(typed[:4]) <= len(answers)):
+        return None
+    return int(typed) - 1
+
+
+#: What can be asked, by the code of the error that says it is missing.
+_QUESTIONS: dict[str, Callable[[CoachError, argparse.Namespace], bool]] = {
+    "unit.untold": _ask_columns,
+    "learn.no_hand": _ask_hand,
+}

@@ -65,3 +65,14 @@ def test_json_asks_nothing(members: Path, monkeypatch: pytest.MonkeyPatch, capsy
     assert run("1\n", monkeypatch, "trace", members / "Ada.csv", "--json") == 1
     told = capsys.readouterr()
     assert not told.out and "to stop:" not in told.err
+
+
+def test_learn_asks_which_hand_it_was(
+    members: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = ("learn", members / "Ada.csv", "--unit", "position=m", "--counts", 1, "--out", tmp_path / "drill.toml")
+    assert run("2\n", monkeypatch, *words) == 0
+    assert capsys.readouterr().err.count("to stop:") == 1
+    assert 'name = "left"' in (tmp_path / "drill.toml").read_text()
+    assert run("", monkeypatch, *words, "--force") == 1
+    assert "--hand left" in capsys.readouterr().err

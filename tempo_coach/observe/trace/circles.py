@@ -151,7 +151,7 @@ def find_circles(trace: Trace, *, period: float | None = None, circles: int | No
     is_height = trace.axes in (("y",), ("z",))
     if trace.values.shape[1] < 2 and not (inner and is_height):
         return empty
-    path = 1j * unrolled.values[:, 0] if is_height else to_plane(unrolled.values, trace.axes)
+    path = np.asarray(1j * unrolled.values[:, 0]) if is_height else to_plane(unrolled.values, trace.axes)
     bouts = _cut_bouts(unrolled, path, cycles)
     edge_on = inner > 0 and _is_edge_on(bouts)
     if edge_on:

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from tempo_coach.pattern.drill.pattern import Hand, Pattern
+    from tempo_coach.score.trace.body_lag import BodyLag
     from tempo_coach.score.trace.study import Study
 
 #: Where the low point lies in a learned cycle: in the middle of its first quarter.
@@ -28,6 +29,8 @@ LOW_POINT = 0.125
 #: A tempo that most music for routines is near; it decides how many counts a cycle has where nobody says.
 _LIKELY_BPM = 100.0
 _LEAST_CYCLES = 3
+#: Part of a cycle by which a hand may lead; one that leads by more is said to trail.
+LEADS = 0.25
 
 
 class LearnedHand(NamedTuple):
@@ -138,7 +141,8 @@ def learn_drill(
     left_out = [
         Reason(Why.UNEVEN_CYCLE, (flag.first + 1, name, flag.kind, flag.start, flag.end)) for name, flag in found.uneven
     ]
-    lags = [math.nan, *(lag.lag.degrees % 360 / 360 * counts for lag in found.lags)]
+    starts = tuple(sorted((place.at + LOW_POINT) % 1.0 for place in places)) if carried else (0.0,)
+    lags = [math.nan, *(_place_lag(lag, len(starts), starts[0]) * counts for lag in found.lags)]
     return Learned(
         title=title,
         apparatus=apparatus,
@@ -147,11 +151,28 @@ def learn_drill(
         period=period,
         cycles=int(periods.size),
         allowance_pct=float(np.clip(200 * max(place.sd for place in places) / (1.0 / len(places)), 2.5, 50)),
-        places=tuple(sorted((place.at + LOW_POINT) % 1.0 for place in places)) if carried else (0.0,),
+        places=starts,
         carried=carried,
         hands=tuple(LearnedHand(name, lag) for name, lag in zip(hands, lags, strict=False)),
         left_out=(*left_out, *found.left_out),
     )
+
+
+def _place_lag(found: BodyLag, circles: int, first: float) -> float:
+    """Return a lag in parts of the cycle; negative where that hand leads by less than a quarter, inside its cycle.
+
+    Parameters
+    ----------
+    found : BodyLag
+        Of the whole cycle, or of one of its circles.
+    circles : int
+        Of the cycle.
+    first : float
+        Place of the first of them, 0 to 1.
+    """
+    part = found.lag.degrees / 360 % 1.0
+    lag = (part - 1.0 if part > 1.0 - LEADS else part) / (circles if found.level == "circle" else 1)
+    return lag + 1.0 if first + lag < 0 else lag
 
 
 def _name_hands(names: Sequence[str], asked: str | None) -> list[str]:

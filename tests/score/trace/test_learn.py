@@ -97,7 +97,10 @@ def made(periods=(2.0, 2.0, 2.0, 2.0), places=(), lags=(), **rest):
     """A study of movers of which only what a drill is made of is there."""
     periods = np.array(periods)
     main = SimpleNamespace(name="first", cycles=SimpleNamespace(periods=periods))
-    lags = [SimpleNamespace(of=name, lag=SimpleNamespace(degrees=degrees)) for name, degrees in lags]
+    lags = [
+        SimpleNamespace(of=name, lag=SimpleNamespace(degrees=degrees), level=level)
+        for name, degrees, level in ((*each, "cycle")[:3] for each in lags)
+    ]
     values = {"main": main, "bodies": (main,) * (1 + len(lags)), "places": places, "lags": lags}
     return SimpleNamespace(**{**values, "uneven": (), "left_out": (), **rest})
 
@@ -214,3 +217,20 @@ def test_tempo_that_no_drill_may_have_is_refused(counts):
     with refused("beats a minute"):
         learn_drill(made(periods=(3.0,) * 3), title="t", counts=counts)
     assert 'name = "right"' in write_drill(learn_drill(made(periods=(3.0,) * 3), title="t", counts=20))
+
+
+@pytest.mark.parametrize(
+    ("degrees", "level", "places", "lag"),
+    [
+        (-36.0, "circle", (0.0, 0.5), -0.2),  # a tenth of one of two circles, of 4 counts
+        (90.0, "circle", (0.0, 0.5), 0.5),
+        (-36.0, "cycle", (0.0, 0.5), -0.4),
+        (-36.0, "cycle", (), 3.6),  # it would begin before its cycle
+        (-91.0, "cycle", (0.0, 0.5), 4 * 269 / 360),
+    ],
+)
+def test_a_lag_of_small_circles_is_a_part_of_them_and_a_hand_may_lead(
+    degrees: float, level: str, places: tuple[float, ...], lag: float
+) -> None:
+    found = made(places=[CirclePhase(at, 0.01, 4) for at in places], lags=[("second", degrees, level)])
+    assert learn_drill(found, title="t", counts=4).hands[1].lag == pytest.approx(lag)
