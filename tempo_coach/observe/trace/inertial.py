@@ -9,9 +9,9 @@ import numpy as np
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.trace.circles import Circles, settle
 from tempo_coach.observe.trace.cycles import Cycles, time_cycles
-from tempo_coach.observe.trace.filters import band_pass, low_pass, running_mean
+from tempo_coach.observe.trace.filters import band_pass, find_runs, low_pass, running_mean
 from tempo_coach.observe.trace.free_fall import GRAVITY
-from tempo_coach.observe.trace.resampling import resample, unroll
+from tempo_coach.observe.trace.resampling import BRIDGED, resample, unroll
 from tempo_coach.observe.trace.rhythm import ORDER, Rhythm, find_rhythm
 
 if TYPE_CHECKING:
@@ -116,15 +116,21 @@ def _spin(resampled: Resampled, about: Floats) -> Circles:
     numbers = np.arange(np.ceil(sense * turn[0] - 1e-9), np.floor((sense * turn).max()) + 1)
     rising = np.maximum.accumulate(sense * turn) + 1e-12 * np.arange(turn.size)
     at = np.interp(numbers, rising, resampled.time)
-    period = float(np.median(np.diff(at))) if at.size > 1 else resampled.step * about.size
+    read = np.interp(at, resampled.time, resampled.known.astype(float)) > 0
+    steps = np.diff(at)[read[1:] & read[:-1]]
+    period = float(np.median(steps)) if steps.size else resampled.step * about.size
     rhythm = Rhythm(period, 1.0, (), np.array([resampled.time[0], resampled.time[-1]]), np.array([period, period]))
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], moving.astype(np.int8), [0]]))).reshape(-1, 2)
-    span = np.array([(resampled.time[a], resampled.time[b - 1]) for a, b in edges])
+    gaps = find_runs(~resampled.known)
+    for first, last in gaps:
+        if (last - first) * resampled.step > BRIDGED * period:
+            moving[first:last] = False
+    span = np.array([(resampled.time[a], resampled.time[b - 1]) for a, b in find_runs(moving)])
     bout = np.searchsorted(span[:, 0], at, side="right") - 1
     kept = (bout >= 0) & (at <= span[np.maximum(bout, 0), 1])
     at, bout = at[kept], np.unique(bout[kept], return_inverse=True)[1]
     amplitude = np.full(at.size, float(np.abs(about).mean()))
-    cycles = Cycles(at, bout.astype(np.int64), rhythm, "crossing", np.array([1.0]), amplitude, span)
+    beside = resampled.time[np.clip(gaps - [1, 0], 0, about.size - 1)]
+    cycles = Cycles(at, bout.astype(np.int64), rhythm, "crossing", np.array([1.0]), amplitude, span, beside)
     return Circles(at, np.full(at.size, sense), np.zeros(at.size), np.arange(at.size), cycles, zero="start")
 
 

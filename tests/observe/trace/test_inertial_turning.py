@@ -36,6 +36,18 @@ def test_the_first_turn_of_a_spinning_club_begins_with_the_record() -> None:
     assert abs(rested.time.size - 12) <= 1
 
 
+@pytest.mark.parametrize(("lost", "bouts"), [(0.5, 1), (20.0, 2)])
+def test_a_spinning_club_is_not_counted_on_through_a_long_gap(lost: float, bouts: int) -> None:
+    _, phase, time = made(3)
+    spinning = pick(movement.sensor(3, phase, time), quantity="rotation")
+    later = spinning.time + np.where(spinning.time > 6, lost, 0.0)
+    found = find_turns(Trace(later, spinning.values, spinning.channels))
+    turned = phase(time)[-1] - phase(time)[0] + (lost / 0.7 if bouts == 1 else 0)
+    assert abs(found.cycles.number - turned) <= 1
+    assert len(found.cycles.span) == found.cycles.bout[-1] + 1 == bouts
+    assert not ((found.time > 6.02) & (found.time < 6 + lost)).any() or bouts == 1
+
+
 def test_a_wrist_that_cannot_spin_is_counted_on_its_cone() -> None:
     _, phase, time = made(2)
     found = find_turns(movement.cone(2, phase, time))
