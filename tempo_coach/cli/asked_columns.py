@@ -1,4 +1,4 @@
-"""What a table does not say, asked where somebody can answer: what its columns are, and which hand a drill is of."""
+"""Questions in a terminal about what a table leaves unsaid: what its columns are, which hand a drill is of."""
 
 from __future__ import annotations
 
