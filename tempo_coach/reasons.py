@@ -92,6 +92,7 @@ class Why(StrEnum):
     AS_ANSWERED = "as_answered"  # quantity, unit
     COLUMN_IS = "column_is"  # column, quantity, axis, point, unit
     COLUMNS_CONSTANT = "columns_constant"  # columns
+    COLUMNS_TWICE = "columns_twice"  # columns
     LONG_TABLE = "long_table"  # sensors or points, columns that name them
     TABLE_SORTED = "table_sorted"  # file
     LINE_LEFT_OUT = "line_left_out"  # file, line

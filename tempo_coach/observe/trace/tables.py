@@ -192,7 +192,8 @@ def _channels(
     units: Mapping[Quantity, tuple[float, str]],
     where: str,
 ) -> tuple[list[Channel], Floats, list[Reason]]:
-    kept, notes, left = [], list[Reason](), []
+    kept, notes, left, again = [], list[Reason](), [], []
+    firsts: dict[str, int] = {}
     for i in columns:
         numbers = table[:, i]
         known = numbers[~np.isnan(numbers)]
@@ -201,8 +202,13 @@ def _channels(
             raise CoachError("readings.impossible", where=where, column=names[i], largest=largest)
         if not known.size or np.ptp(known) == 0:
             left.append(names[i])
+        elif (before := firsts.get(_cut_number(names[i]))) is not None and np.array_equal(
+            numbers, table[:, before], equal_nan=True
+        ):
+            again.append(names[i])
         else:
             kept.append(i)
+            firsts[names[i]] = i
     if not kept:
         raise CoachError("readings.nothing_changes", where=where)
     guesses = _leave_out_lengths(guesses, kept)
@@ -227,7 +233,15 @@ def _channels(
         notes.append(Reason(Why.COLUMN_IS, (names[i], guess.quantity, guess.axis, guess.point, unit)))
     if left:
         notes.append(Reason(Why.COLUMNS_CONSTANT, (tuple(left),)))
+    if again:
+        notes.append(Reason(Why.COLUMNS_TWICE, (tuple(again),)))
     return channels, np.column_stack(values), notes
+
+
+def _cut_number(name: str) -> str:
+    """Return the name without the number that the reader gave to a column whose name stands before it already."""
+    first, _, number = name.rpartition(" ")
+    return first if number.isdecimal() else ""
 
 
 def _leave_out_lengths(guesses: Sequence[Guess], kept: Sequence[int]) -> list[Guess]:

@@ -217,6 +217,10 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     Why.COLUMNS_CONSTANT: lambda columns: tr(
         "left out, because they never change: {first_names}", first_names=first_names(columns)
     ),
+    Why.COLUMNS_TWICE: lambda columns: tr(
+        "left out, because they hold what the column of that name holds: {first_names}",
+        first_names=first_names(columns),
+    ),
     Why.LONG_TABLE: lambda labels, columns: tr(
         "rows are of {first_names} (column {names})",
         first_names=first_names(labels, most=6),

@@ -188,3 +188,11 @@ def test_a_clock_that_is_set_back_keeps_the_order_of_its_rows() -> None:
     # the longer stretch keeps its own times
     np.testing.assert_allclose(trace.time[10:], TIME[10:], atol=1e-9)
     assert trace.time[9] == pytest.approx(TIME[10] - 20)
+
+
+def test_a_column_that_is_there_twice_is_one_mover() -> None:
+    trace = parse_trace(table("time,x,x,y", TIME, WAVE, WAVE, WAVE**2))
+    assert [channel.name for channel in trace.channels] == ["x", "y"]
+    assert any("column of that name holds: x 2" in say_reason(note) for note in trace.notes)
+    other = parse_trace(table("time,x,x", TIME, WAVE, -WAVE))
+    assert [channel.name for channel in other.channels] == ["x", "x 2"]
