@@ -62,5 +62,5 @@ def _overview(history: History, name: str, day: date) -> tuple[DrillOverview, ..
     from tempo_coach.history.roster import find_person, people_folder
 
     person = find_person(people_folder(history.path), name)
-    rows = history.find(Wanted(athlete=name, until=day.isoformat(), counting=True))
+    rows = history.find_briefly(Wanted(athlete=name, until=day.isoformat(), counting=True))
     return overview_of(rows, today=day, goals=person.goals)

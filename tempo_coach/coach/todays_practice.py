@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.coach.planning import Request
     from tempo_coach.coach.practising.practice import PracticeContext
-    from tempo_coach.history.columns import TakeRow
+    from tempo_coach.history.columns import BriefRow
     from tempo_coach.history.planner import Known
     from tempo_coach.history.roster import Person
     from tempo_coach.history.season import Season
@@ -132,7 +132,7 @@ def open_today(
     return today
 
 
-def rows_of(file: Path, name: str, *, until: date | None = None) -> tuple[TakeRow, ...]:
+def rows_of(file: Path, name: str, *, until: date | None = None) -> tuple[BriefRow, ...]:
     """Return the takes of somebody that count, none where she or the history is not there yet."""
     from tempo_coach.history.records import Wanted
     from tempo_coach.history.takes import History
@@ -142,10 +142,10 @@ def rows_of(file: Path, name: str, *, until: date | None = None) -> tuple[TakeRo
     with History(file, read_only=True) as history:
         if not history.ask("SELECT 1 FROM athlete WHERE name = ?", (name,)):
             return ()
-        return history.find(Wanted(athlete=name, until=until.isoformat() if until else None, counting=True))
+        return history.find_briefly(Wanted(athlete=name, until=until.isoformat() if until else None, counting=True))
 
 
-def find_drills_of(person: Person, rows: Sequence[TakeRow], *, day: date) -> tuple[dict[str, Drill], dict[str, str]]:
+def find_drills_of(person: Person, rows: Sequence[BriefRow], *, day: date) -> tuple[dict[str, Drill], dict[str, str]]:
     """Return the drills that somebody practises, and what names each: those she chose, or has done lately, and goals.
 
     Raises

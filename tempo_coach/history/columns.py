@@ -189,6 +189,28 @@ class TakeRow:
 
 #: The columns of a list, in the order in which CSV and JSON have them.
 LISTED: dict[str, Column] = {each.name: each.metadata["column"] for each in fields(TakeRow)}
+
+
+class BriefRow(NamedTuple):
+    """What practice is planned from and overviews are made of: some fields of :class:`TakeRow`, quickly read."""
+
+    begun: str
+    drill: str
+    title: str
+    tempo_bpm: float
+    cues: str
+    cycles: int
+    steady: bool
+    period_cv_pct: float
+    spread_ms: float
+    without_cues_spread_ms: float
+
+    @property
+    def day(self) -> str:
+        """The day on which it was done, as it was there."""
+        return self.begun[:10]
+
+
 #: Further columns of a take, which only a whole one has.
 UNLISTED: dict[str, Column] = {
     "noise_floor_ms": Column("take", "REAL", lambda put: put.take.noise_floor_ms),
@@ -209,8 +231,17 @@ UNLISTED: dict[str, Column] = {
     ),
 }
 COLUMNS = {**LISTED, **UNLISTED}
+_READERS = tuple(column.read for column in LISTED.values())
 #: What a list asks for.
 SELECTED = ", ".join(f"{column.found} AS {name}" if column.found else name for name, column in LISTED.items())
+BRIEFLY_SELECTED = ", ".join(BriefRow._fields)
+
+
+def read_briefly(row: sqlite3.Row) -> BriefRow:
+    """Return a take in brief, from the columns of ``BRIEFLY_SELECTED`` in their order."""
+    begun, drill, title, tempo, cues, cycles, steady, *measures = row
+    known = (math.nan if value is None else value for value in measures)
+    return BriefRow(begun, drill, title, tempo, cues or "", cycles, steady == 1, *known)
 
 
 def make_columns(of: TakeSource | CardSource) -> dict[str, object]:
@@ -226,8 +257,8 @@ def added_columns(version: int) -> tuple[str, ...]:
 
 
 def read_row(row: sqlite3.Row) -> TakeRow:
-    """Return a take in a list, from columns under the names of :class:`TakeRow`."""
-    return TakeRow(**{name: LISTED[name].read(row[name]) for name in LISTED})
+    """Return a take in a list, from the columns of ``SELECTED`` in their order."""
+    return TakeRow(*[read(value) for read, value in zip(_READERS, row, strict=True)])
 
 
 def tempo_of(take: Take) -> float:

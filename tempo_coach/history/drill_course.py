@@ -119,9 +119,7 @@ def fit_course(day: Floats, uneven_pct: Floats, tempo_bpm: Floats, cued: Floats,
     number = np.bincount(groups)
     day_, tempo, uncued = (np.bincount(groups, each) / number for each in columns)
     # takes that lie far from those beside them count for less (Huber's weights)
-    in_order = value[np.argsort(groups, kind="stable")]
-    middle = np.array([np.median(each) for each in np.split(in_order, np.cumsum(number)[:-1])] if len(number) else [])
-    smooth = _running_median(middle)
+    smooth = _running_median(_medians(value, groups, number))
     off = np.abs(value - smooth[groups]) / np.sqrt(chance + DAY_SD**2)
     weight = np.minimum(1.0, FAR_OFF / np.maximum(off, 1e-9)) / chance
     total = np.bincount(groups, weight)
@@ -143,6 +141,14 @@ def _group(day: Floats, tempo: Floats, uncued: Floats) -> np.ndarray:
         return np.zeros(0, dtype=np.int64)
     rows = np.stack([day, np.round(tempo, 3), np.round(uncued, 2)], axis=1)
     return np.unique(rows, axis=0, return_inverse=True)[1].reshape(-1)
+
+
+def _medians(value: Floats, groups: np.ndarray, number: np.ndarray) -> Floats:
+    """The median of each group."""
+    in_order = value[np.lexsort((value, groups))]
+    first = np.cumsum(number) - number
+    medians: Floats = (in_order[first + (number - 1) // 2] + in_order[first + number // 2]) / 2
+    return medians
 
 
 def _running_median(values: Floats) -> Floats:

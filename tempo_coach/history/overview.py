@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import date
 
-    from tempo_coach.history.columns import TakeRow
+    from tempo_coach.history.columns import BriefRow
     from tempo_coach.history.progress import Retention
     from tempo_coach.history.season import Goal, Season, Verdict
 
@@ -67,24 +67,27 @@ class DrillOverview:
         return (self.before.log - self.now.log) / math.hypot(self.before.se, self.now.se)
 
 
-def overview_of(rows: Sequence[TakeRow], *, today: date, goals: Sequence[Goal] = ()) -> tuple[DrillOverview, ...]:
+def overview_of(rows: Sequence[BriefRow], *, today: date, goals: Sequence[Goal] = ()) -> tuple[DrillOverview, ...]:
     """Return where somebody stands in each drill that she has taken, the least even first.
 
     Parameters
     ----------
-    rows : sequence of TakeRow
+    rows : sequence of BriefRow
         Takes of one athlete, the oldest first.
     today : date
     goals : sequence of Goal
     """
     season = season_of(rows)
     titles = {row.drill: row.title for row in rows}
-    found = [_overview(season, name, titles[name], rows, today, goals) for name in season.drills]
+    by_drill: dict[str, list[BriefRow]] = {name: [] for name in titles}
+    for row in rows:
+        by_drill[row.drill].append(row)
+    found = [_overview(season, name, titles[name], by_drill[name], today, goals) for name in season.drills]
     return tuple(sorted(found, key=lambda each: (-each.now.log, each.drill)))
 
 
 def _overview(
-    season: Season, name: str, title: str, rows: Sequence[TakeRow], today: date, goals: Sequence[Goal]
+    season: Season, name: str, title: str, rows: Sequence[BriefRow], today: date, goals: Sequence[Goal]
 ) -> DrillOverview:
     mine = np.flatnonzero(season.of(name))
     course, day = season.course(name), float(today.toordinal())
@@ -94,7 +97,6 @@ def _overview(
     known = ~np.isnan(season.uneven_pct[mine])
     if (season.day[mine][known] <= ago).any():
         before = course.at(ago, tempo_bpm=tempo)
-    of_drill = [row for row in rows if row.drill == name]
     return DrillOverview(
         name,
         title,
@@ -103,13 +105,13 @@ def _overview(
         tempo,
         course.at(day, tempo_bpm=tempo),
         before,
-        measure_within_day(of_drill),
-        measure_retention(of_drill),
+        measure_within_day(rows),
+        measure_retention(rows),
         tuple((goal, judge_goal(season, goal, today=today, course=course)) for goal in goals if goal.drill == name),
     )
 
 
-def measure_within_day(rows: Sequence[TakeRow]) -> float:
+def measure_within_day(rows: Sequence[BriefRow]) -> float:
     """Return how uneven the last take of a day is over its first one: the median over days, NaN with too few.
 
     Days count on which a drill was taken ``LEAST_TAKES`` times, first and last at one tempo with the
@@ -119,10 +121,10 @@ def measure_within_day(rows: Sequence[TakeRow]) -> float:
 
     Parameters
     ----------
-    rows : sequence of TakeRow
+    rows : sequence of BriefRow
         Takes of one athlete and one drill, the oldest first.
     """
-    by_day: dict[str, list[TakeRow]] = {}
+    by_day: dict[str, list[BriefRow]] = {}
     for row in rows:
         if row.period_cv_pct > 0:
             by_day.setdefault(row.day, []).append(row)

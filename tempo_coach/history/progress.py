@@ -20,7 +20,7 @@ from tempo_coach.score.measures.period import robust_slope
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from tempo_coach.history.columns import TakeRow
+    from tempo_coach.history.columns import BriefRow, TakeRow
     from tempo_coach.times import Floats
 
 #: Days of practice whose middle is the level. The smallest and the largest of six hold a median in 31 of 32 cases
@@ -229,12 +229,12 @@ def find_sessions(rows: Sequence[TakeRow]) -> tuple[Session, ...]:
     )
 
 
-def measure_retention(rows: Sequence[TakeRow]) -> Retention:
+def measure_retention(rows: Sequence[TakeRow | BriefRow]) -> Retention:
     """Return what was kept overnight: the first take of a day against the last one of the day of practice before.
 
     Spreads without cues are compared where both takes have such a block, those of the whole takes where one has not.
     """
-    by_day: dict[str, list[TakeRow]] = {}
+    by_day: dict[str, list[TakeRow | BriefRow]] = {}
     for row in rows:
         if row.spread_ms > 0:
             by_day.setdefault(row.day, []).append(row)

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from tempo_coach.history.columns import TakeRow
+    from tempo_coach.history.columns import BriefRow, TakeRow
 
 #: Share of the moments that have a cue in each way of cueing; of takes that do not say, and of thinning ones, half.
 CUED = {"all": 1.0, "alternate": 0.5, "ones": 0.3, "none": 0.0}
@@ -92,7 +92,7 @@ class Season:
         return fit_course(self.day[mine], self.uneven_pct[mine], self.tempo_bpm[mine], self.cued[mine], periods)
 
 
-def season_of(rows: Sequence[TakeRow]) -> Season:
+def season_of(rows: Sequence[TakeRow | BriefRow]) -> Season:
     """Return the takes of a list as columns, those that do not count left out."""
     rows = [row for row in rows if row.cycles > 0 and row.tempo_bpm > 0]
     drills = tuple(dict.fromkeys(row.drill for row in rows))

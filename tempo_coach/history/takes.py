@@ -10,8 +10,10 @@ from typing import TYPE_CHECKING, Any
 from tempo_coach import __version__
 from tempo_coach.errors import CoachError, nearest
 from tempo_coach.history.columns import (
+    BRIEFLY_SELECTED,
     COLUMNS,
     SELECTED,
+    BriefRow,
     CardSource,
     TakeRow,
     TakeSource,
@@ -19,6 +21,7 @@ from tempo_coach.history.columns import (
     make_columns,
     pack_onsets,
     pack_values,
+    read_briefly,
     read_row,
     unpack_onsets,
     unpack_values,
@@ -32,10 +35,8 @@ if TYPE_CHECKING:
     import sqlite3
     from collections.abc import Iterator, Mapping
 
-_ROWS = (
-    f"SELECT {SELECTED} FROM take JOIN athlete ON athlete.id = take.athlete "
-    "JOIN card ON card.take = take.id AND card.current"
-)
+_JOINED = "take JOIN athlete ON athlete.id = take.athlete JOIN card ON card.take = take.id AND card.current"
+_ROWS = f"SELECT {SELECTED} FROM {_JOINED}"
 #: What the words of a search are looked for in.
 _TOLD = "athlete.name || ' ' || drill || ' ' || title || ' ' || ifnull(routine, '') || ' ' || begun || ' ' || sentence"
 
@@ -135,7 +136,20 @@ class History(Store):
         CoachError
             If there is no such athlete.
         """
-        wanted = wanted or Wanted()
+        return tuple(read_row(row) for row in reversed(self._find(SELECTED, wanted or Wanted())))
+
+    def find_briefly(self, wanted: Wanted) -> tuple[BriefRow, ...]:
+        """Return the takes that are wanted in brief, the oldest first.
+
+        Raises
+        ------
+        CoachError
+            If there is no such athlete.
+        """
+        return tuple(read_briefly(row) for row in reversed(self._find(BRIEFLY_SELECTED, wanted)))
+
+    def _find(self, columns: str, wanted: Wanted) -> list[sqlite3.Row]:
+        """The newest take that is wanted first."""
         parts = ["TRUE"]
         values: dict[str, object] = {}
         if wanted.athlete is not None:
@@ -157,8 +171,10 @@ class History(Store):
             parts.append(f"instr(fold({_TOLD}), :word{k})")
             values[f"word{k}"] = word
         limit = "" if wanted.last is None else f" LIMIT {int(wanted.last)}"
-        rows = self.ask(f"{_ROWS} WHERE {' AND '.join(parts)} ORDER BY begun DESC, take.id DESC{limit}", values)
-        return tuple(read_row(row) for row in reversed(rows))
+        where = " AND ".join(parts)
+        return self.ask(
+            f"SELECT {columns} FROM {_JOINED} WHERE {where} ORDER BY begun DESC, take.id DESC{limit}", values
+        )
 
     def count(self) -> tuple[int, int]:
         """Return the number of athletes and of takes."""
