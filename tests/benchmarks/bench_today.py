@@ -1,7 +1,9 @@
 """Today's practice and the outlook of goals, for simulated gymnasts of four laws of learning and of none.
 
 Each gymnast practises what the planner asks for. Her true unevenness is known, so that what is said of it can be held
-against it: whether the weakest drill is in the session, how long a drill rests, and how goals end.
+against it: whether the weakest drill is in the session, how long a drill rests, and how goals end. What is judged are
+gymnasts made of cycles, two of whose laws nothing was tuned on; ``python -m tests.benchmarks.bench_today`` shows the
+others, on whom the planner is tuned.
 """
 
 from __future__ import annotations
@@ -16,16 +18,17 @@ import numpy as np
 
 from tempo_coach.history.planner import LONGEST_REST, Known, plan_today
 from tempo_coach.history.season import CUED, Goal, Outlook, Season, judge_goal
-from tests.benchmarks.gymnasts import JUDGING_SEEDS, LAWS, STEADY, Gymnast
-from tests.benchmarks.table import Row
+from tests.benchmarks import gymnasts, judging_gymnasts
+from tests.benchmarks.table import Row, print_rows
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Callable, Iterable, Iterator, Sequence
+
+    Gymnast = gymnasts.Gymnast | judging_gymnasts.Gymnast
 
 FIRST = date(2031, 1, 6)
 #: Days between two practices beyond which the gymnast herself let everything rest.
 AWAY = 5
-CYCLES = 8
 #: SD of the logarithm of one take's unevenness, and the newest takes of a drill from which anybody could tell it.
 ONE_TAKE, LOOKED_AT = 0.35, 10
 #: Times that something has to be told before its share is judged: of fewer it is shown alone.
@@ -48,8 +51,14 @@ class Told:
 
 def run() -> Iterator[Row]:
     """Yield the rows of the table."""
-    for law in LAWS:
-        yield from rows_of(law, follow(law, JUDGING_SEEDS))
+    for law in judging_gymnasts.LAWS:
+        yield from rows_of(law, follow(judging_gymnasts.Gymnast, law, judging_gymnasts.SEEDS))
+
+
+def tune() -> Iterator[Row]:
+    """Yield the same rows of the gymnasts on whom the planner is tuned."""
+    for law in gymnasts.LAWS:
+        yield from rows_of(law, follow(gymnasts.Gymnast, law, gymnasts.SEEDS))
 
 
 def rows_of(law: str, told: Told) -> Iterator[Row]:
@@ -67,21 +76,22 @@ def rows_of(law: str, told: Told) -> Iterator[Row]:
     yield Row(f"{law}: of {told.ends.total()} told 'cannot tell'", untold / told.ends.total(), "", 0.4)
 
 
-def follow(law: str, seeds: Iterable[int]) -> Told:
+def follow(make: Callable[[str, int], Gymnast], law: str, seeds: Iterable[int]) -> Told:
     """Let gymnasts of one law practise for a season as the planner says, and keep what was told."""
     told = Told()
     for seed in seeds:
-        _season(Gymnast(law, seed), told, minutes=(10, 20, 40)[seed % 3])
+        _season(make(law, seed), told, minutes=(10, 20, 40)[seed % 3])
     return told
 
 
 def _season(her: Gymnast, told: Told, *, minutes: int) -> None:
-    names = tuple(f"drill {k}" for k in range(len(her.skills)))
+    crafts: Sequence[gymnasts.Skill | judging_gymnasts.Craft] = her.crafts
+    names = tuple(f"drill {k}" for k in range(len(crafts)))
     known = {
-        name: Known(name, skill.tempo_bpm, skill.tempo_bpm - 40, skill.tempo_bpm + 36, 4, CYCLES)
-        for name, skill in zip(names, her.skills, strict=True)
+        name: Known(name, each.tempo_bpm, each.tempo_bpm - 40, each.tempo_bpm + 36, each.counts, each.cycles)
+        for name, each in zip(names, crafts, strict=True)
     }
-    goals = [Goal(names[g.drill], FIRST + timedelta(days=g.day), g.tempo_bpm, "ones") for g in her.goals]
+    goals = [Goal(names[g.drill], FIRST + timedelta(days=g.day), g.tempo_bpm, g.cues) for g in her.goals]
     columns: list[tuple[float, ...]] = []
     said: list[tuple[Goal, Outlook]] = []
     newest: dict[str, int] = {}
@@ -90,8 +100,8 @@ def _season(her: Gymnast, told: Told, *, minutes: int) -> None:
         season = _columns(names, columns)
         for goal, true in zip(goals, her.goals, strict=True):
             if goal.on == today:
-                pct = her.uneven(true.drill, day, tempo_bpm=goal.tempo_bpm, cued=CUED[goal.cues])
-                told.ends.update((outlook, pct <= STEADY) for mine, outlook in said if mine is goal)
+                reached = her.reaches(true, CUED[goal.cues])  # type: ignore[arg-type]  # each has goals of its own
+                told.ends.update((outlook, reached) for mine, outlook in said if mine is goal)
             elif day and day % 7 == 0 and day >= WATCHED and (goal.on - today).days >= 7:
                 said.append((goal, judge_goal(season, goal, today=today).outlook))
         if day not in her.practises:
@@ -107,8 +117,9 @@ def _season(her: Gymnast, told: Told, *, minutes: int) -> None:
             newest[item.drill] = day
             for _ in range(item.takes):
                 cued = CUED[item.cues]
-                pct = her.take(drill, day, tempo_bpm=item.tempo_bpm, cued=cued, cycles=CYCLES)
-                columns.append((drill, today.toordinal(), item.tempo_bpm, cued, pct, CYCLES, pct <= STEADY))
+                pct, steady = her.take(drill, day, tempo_bpm=item.tempo_bpm, cued=cued)
+                cycles = crafts[drill].cycles
+                columns.append((drill, today.toordinal(), item.tempo_bpm, cued, pct, cycles, steady))
     for then in newest.values():
         told.longest = max(told.longest, _rest(her, then, her.practises[-1]))
 
@@ -140,3 +151,7 @@ def _rest(her: Gymnast, since: int, until: int) -> float:
     days = [since, *(d for d in her.practises if since < d <= until)]
     back = max((b for a, b in pairwise(days) if b - a > AWAY), default=since)
     return float(until - back)
+
+
+if __name__ == "__main__":
+    print_rows("today, tuning", tune())
