@@ -44,8 +44,8 @@ def run(args: argparse.Namespace) -> int:
     from pathlib import Path
 
     from tempo_coach.cli.output import print_json, say
-    from tempo_coach.cli.today import find_name
     from tempo_coach.coach.goals import drop_goal, judge_goals, set_goal
+    from tempo_coach.coach.todays_practice import find_name
     from tempo_coach.errors import WrongUsage
     from tempo_coach.history.data_folder import history_file
     from tempo_coach.history.season import Goal

@@ -150,7 +150,9 @@ def _read(args: argparse.Namespace, file: Path) -> int:
     from tempo_coach.report.words.history import format_athletes, format_rows
 
     check_outputs(args, "csv", inputs=(file,))
-    wanted = _wanted(args, LISTED if args.last is None and not (args.json or args.csv or args.trend) else args.last)
+    wanted = _wanted(
+        args, file, LISTED if args.last is None and not (args.json or args.csv or args.trend) else args.last
+    )
     if args.check:
         with Store(file, read_only=True) as store:
             store.check()
@@ -181,10 +183,11 @@ def _read(args: argparse.Namespace, file: Path) -> int:
     return 0
 
 
-def _wanted(args: argparse.Namespace, last: int | None) -> Wanted:
+def _wanted(args: argparse.Namespace, file: Path, last: int | None) -> Wanted:
     from datetime import date
 
     from tempo_coach.coach import archiving
+    from tempo_coach.coach.todays_practice import find_name
     from tempo_coach.errors import WrongUsage
     from tempo_coach.history.records import Wanted, read_day
 
@@ -192,7 +195,7 @@ def _wanted(args: argparse.Namespace, last: int | None) -> Wanted:
         raise WrongUsage("history.last", where="--last", last=args.last)
     today = date.today()
     return Wanted(
-        args.athlete,
+        None if args.athlete is None else find_name(file, args.athlete),
         args.drill,
         None if args.routine is None else archiving.name_routine(args.routine),
         None if args.since is None else read_day(args.since, today=today, where="--since"),
@@ -304,7 +307,7 @@ def _rescore(args: argparse.Namespace, file: Path) -> int:
         raise WrongUsage("history.dask_alone", where="--rescore")
     if args.jobs is not None and not (args.jobs == -1 or 1 <= args.jobs <= 1024):
         raise WrongUsage("history.jobs", where="--jobs", jobs=args.jobs)
-    wanted = _wanted(args, args.last)
+    wanted = _wanted(args, file, args.last)
     with History(file, read_only=True) as history:
         numbers = [row.number for row in history.find(wanted)]
     jobs = args.jobs or (-1 if len(numbers) >= MANY else 1)
@@ -341,7 +344,7 @@ def _restore(args: argparse.Namespace, file: Path) -> int:
 def _screen(args: argparse.Namespace, file: Path) -> int:
     from tempo_coach.ui.history.screen import open_history
 
-    return open_history(file, _wanted(args, None))
+    return open_history(file, _wanted(args, file, None))
 
 
 def _now() -> str:

@@ -140,27 +140,30 @@ def _make(args: argparse.Namespace) -> str:
 def _of_athlete(args: argparse.Namespace, file: Path) -> str:
     from datetime import date
 
+    from tempo_coach.coach.todays_practice import find_name
     from tempo_coach.errors import CoachError
     from tempo_coach.history.records import Wanted, read_day
     from tempo_coach.history.takes import History
     from tempo_coach.report.pages.athlete import athlete_page
 
+    name = find_name(file, args.athlete)
     since = None if args.since is None else read_day(args.since, today=date.today(), where="--since")
     with History(file, read_only=True) as history:
-        rows = history.find(Wanted(athlete=args.athlete, drill=args.drill, since=since, counting=True))
+        rows = history.find(Wanted(athlete=name, drill=args.drill, since=since, counting=True))
         if not rows:
-            raise CoachError("report.no_take_of_hers", where="report", athlete=args.athlete)
-        return athlete_page(rows, notes=history.notes(athlete=args.athlete))
+            raise CoachError("report.no_take_of_hers", where="report", athlete=name)
+        return athlete_page(rows, notes=history.notes(athlete=name))
 
 
 def _by_drills(args: argparse.Namespace, file: Path) -> str:
     from datetime import date
 
     from tempo_coach.coach.overviews import gymnast_page_of, table_page_of
+    from tempo_coach.coach.todays_practice import find_name
 
     if args.gymnast:
-        return gymnast_page_of(file, args.gymnast, day=date.today())
-    return table_page_of(file, args.athlete, day=date.today())
+        return gymnast_page_of(file, find_name(file, args.gymnast), day=date.today())
+    return table_page_of(file, find_name(file, args.athlete) if args.athlete else None, day=date.today())
 
 
 def _of_take(said: str, file: Path) -> str:

@@ -105,13 +105,14 @@ def _asked(name: str) -> bool:
 def _hand_over(args: argparse.Namespace, file: Path) -> int:
     from tempo_coach.cli.output import check_outputs
     from tempo_coach.coach.sharing import hand_over_person
+    from tempo_coach.coach.todays_practice import find_name
     from tempo_coach.errors import WrongUsage
     from tempo_coach.report.words.amounts import several
 
     if not args.out:
         raise WrongUsage("share.no_out", where="--hand-over")
     check_outputs(args, "out", inputs=(file,))
-    takes = hand_over_person(file, args.hand_over, args.out)
+    takes = hand_over_person(file, find_name(file, args.hand_over), args.out)
     print(f"{several(takes, 'take')} -> {args.out}")
     return 0
 
@@ -121,17 +122,19 @@ def _export(args: argparse.Namespace, file: Path) -> int:
 
     from tempo_coach.cli.output import Progress, check_outputs
     from tempo_coach.coach.sharing import export_lines
+    from tempo_coach.coach.todays_practice import find_name
     from tempo_coach.report.words.amounts import several
     from tempo_coach.resources import written_whole
 
     check_outputs(args, "export", inputs=(file,))
     takes = 0
+    athlete = find_name(file, args.athlete) if args.athlete else None
     with (
         Progress("writing") as progress,
         written_whole(Path(args.export)) as temporary,
         temporary.open("w", encoding="utf-8") as out,
     ):
-        for line in export_lines(file, athlete=args.athlete, progress=progress):
+        for line in export_lines(file, athlete=athlete, progress=progress):
             out.write(line)
             takes += 1
     print(f"{several(takes, 'take')} -> {args.export}")

@@ -8,7 +8,6 @@ from tempo_coach.cli.options import add_force, add_json, examples, refuse_unused
 
 if TYPE_CHECKING:
     import argparse
-    from pathlib import Path
 
 
 def add(parser: argparse.ArgumentParser) -> None:
@@ -51,7 +50,7 @@ def run(args: argparse.Namespace) -> int:
     from pathlib import Path
 
     from tempo_coach.cli.output import check_outputs, print_json
-    from tempo_coach.coach.todays_practice import open_group, open_today
+    from tempo_coach.coach.todays_practice import find_name, open_group, open_today
     from tempo_coach.history.data_folder import history_file
     from tempo_coach.report.words.todays_list import format_session, session_to_dict
 
@@ -93,13 +92,3 @@ def run(args: argparse.Namespace) -> int:
             )
         )
     return 0
-
-
-def find_name(file: Path, typed: str | None) -> str:
-    """Return the name that was meant; without one, that of whoever practised last."""
-    from tempo_coach.coach.todays_practice import list_names
-    from tempo_coach.history.records import SOMEBODY
-    from tempo_coach.history.roster import complete_name
-
-    names = list_names(file)
-    return (names[0] if names else SOMEBODY) if typed is None else complete_name(typed, names)

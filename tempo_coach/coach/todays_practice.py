@@ -29,8 +29,8 @@ if TYPE_CHECKING:
 
 #: Minutes of a session where she has not been asked yet.
 USUAL_MINUTES = 20
-#: Drills that a session is made of where nobody has practised yet.
-FIRST_DRILLS = 3
+#: Drills from which on a session can be mixed, and how many it has of its own choice where she has done fewer.
+LEAST_DRILLS, FIRST_DRILLS = 2, 3
 #: People of a group whose sessions go on one list.
 MOST_PEOPLE = 12
 
@@ -51,6 +51,8 @@ class TodaysPractice:
     paths : dict of str to str
         What names them: their names, or the files of her own.
     season : Season
+    asks : bool
+        Whether she has not been asked yet how long a session is.
     """
 
     file: Path
@@ -60,6 +62,7 @@ class TodaysPractice:
     drills: Mapping[str, Drill]
     paths: Mapping[str, str]
     season: Season
+    asks: bool = False
 
     @property
     def known(self) -> dict[str, Known]:
@@ -126,7 +129,8 @@ def open_today(
     known = {drill: know(each) for drill, each in drills.items()}
     items = plan_today(season, known, today=day, minutes=minutes_, goals=person.goals)
     record = SessionRecord(day.isoformat(), minutes_, items, ("",) * len(items))
-    today = TodaysPractice(file, replace(person, minutes=minutes_), day, record, drills, paths, season)
+    asks = not (minutes or person.minutes)
+    today = TodaysPractice(file, replace(person, minutes=minutes_), day, record, drills, paths, season, asks)
     if keep:
         write_today(today, person_too=person.minutes != minutes_)
     return today
@@ -148,6 +152,8 @@ def rows_of(file: Path, name: str, *, until: date | None = None) -> tuple[BriefR
 def find_drills_of(person: Person, rows: Sequence[BriefRow], *, day: date) -> tuple[dict[str, Drill], dict[str, str]]:
     """Return the drills that somebody practises, and what names each: those she chose, or has done lately, and goals.
 
+    Whoever chose none and has done one at most gets the easiest others of her apparatus beside it, none that throws.
+
     Raises
     ------
     CoachError
@@ -164,13 +170,19 @@ def find_drills_of(person: Person, rows: Sequence[BriefRow], *, day: date) -> tu
     wanted = list(person.drills) or list(dict.fromkeys(row.drill for row in rows if row.day >= since))
     wanted += [goal.drill for goal in person.goals if goal.on >= day and goal.drill not in wanted]
     paths = {Path(each).stem: files.get(each, each) for each in wanted if each in files or Path(each).is_file()}
-    if not paths:
-        drills = {name: load_drill(path) for name, path in files.items()}
-        hers = [name for name, drill in drills.items() if drill.apparatus in person.apparatus]
-        first = hers or [name for name, drill in drills.items() if drill.apparatus == "clubs"]
-        chosen = sorted(first, key=lambda name: len(drills[name].pattern.hands[0].moments))[:FIRST_DRILLS]
-        paths = {name: files[name] for name in chosen}
-    return {name: load_drill(path) for name, path in paths.items()}, paths
+    drills = {name: load_drill(path) for name, path in paths.items()}
+    if len(paths) < LEAST_DRILLS and not person.drills:
+        hers = person.apparatus or tuple({drill.apparatus for drill in drills.values()}) or ("clubs",)
+        others = {name: load_drill(path) for name, path in files.items() if name not in paths}
+        fitting = [name for name, drill in others.items() if drill.apparatus in hers and not _throws(drill)]
+        easiest = sorted(fitting, key=lambda name: len(others[name].pattern.hands[0].moments))
+        for name in easiest[: FIRST_DRILLS - len(paths)]:
+            paths[name], drills[name] = files[name], others[name]
+    return drills, paths
+
+
+def _throws(drill: Drill) -> bool:
+    return any(moment.kind == "release" for hand in drill.pattern.hands for moment in hand.moments)
 
 
 def write_today(today: TodaysPractice, *, person_too: bool = False) -> None:
@@ -271,6 +283,21 @@ def list_names(file: Path) -> tuple[str, ...]:
             by_last = sorted(history.athletes(), key=lambda each: each.last, reverse=True)
             names += [athlete.name for athlete in by_last if athlete.name not in names]
     return tuple(names)
+
+
+def find_name(file: Path, typed: str | None) -> str:
+    """Return the name that was meant by its first letters; without any, that of whoever practised last.
+
+    Raises
+    ------
+    CoachError
+        If several begin so, or the history cannot be read.
+    """
+    from tempo_coach.history.records import SOMEBODY
+    from tempo_coach.history.roster import complete_name
+
+    names = list_names(file)
+    return (names[0] if names else SOMEBODY) if typed is None else complete_name(typed, names)
 
 
 def keys_of(today: TodaysPractice, drill: Drill) -> tuple[tuple[str, str], ...]:

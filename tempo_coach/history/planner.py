@@ -152,7 +152,7 @@ def _stand(season: Season, drill: Known, today: float) -> Standing:
         newest = mine[-1]
         way = min(CUED, key=lambda name: abs(CUED[name] - season.cued[newest]))
         tempo, cues = next_step(
-            float(season.tempo_bpm[newest]), way, _alike(season, mine), (drill.slowest_bpm, drill.fastest_bpm)
+            round(float(season.tempo_bpm[newest]), 1), way, _alike(season, mine), (drill.slowest_bpm, drill.fastest_bpm)
         )
     return Standing(
         drill.name,
@@ -248,23 +248,48 @@ def plan_today(
 
     blocks = BLOCKS[minutes]
     ranked = _rank(list(standings.values()), ahead, pause=pause, today=today)
-    chosen: list[SessionItem] = []
-    for drill, because, number in ranked:
-        item = SessionItem(
-            SessionPart.BLOCK, 0, drill, standings[drill].tempo_bpm, standings[drill].cues, 1, because, number
-        )
-        if chosen and (len(chosen) == MOST_DRILLS[minutes] or left < blocks * seconds_of(item, known)):
+    items = [
+        SessionItem(SessionPart.BLOCK, 0, drill, standings[drill].tempo_bpm, standings[drill].cues, 1, because, number)
+        for drill, because, number in ranked
+    ]
+    costs = [seconds_of(item, known) for item in items]
+    visits = _share_out(items, costs, blocks=blocks, most=MOST_DRILLS[minutes], left=left)
+    left -= sum(number * cost for number, cost in zip(visits, costs, strict=True))
+    every: list[SessionItem] = []
+    once: list[SessionItem] = []
+    for item, number, cost in zip(items, visits, costs, strict=True):
+        if not number:
+            continue
+        # what is not steady yet is done twice in a row while there is time: mixing is for what can be done
+        twice = replace(item, takes=2)
+        extra = number * (seconds_of(twice, known) - cost)
+        in_time = extra <= left
+        left -= extra if in_time else 0.0
+        (every if number == blocks else once).append(twice if in_time else item)
+    return (warm_up, *_mix(every, once, blocks), last)
+
+
+def _share_out(
+    items: Sequence[SessionItem], costs: Sequence[float], *, blocks: int, most: int, left: float
+) -> list[int]:
+    """In how many blocks each drill comes.
+
+    The first one in all of them; what would rest too long in one at least; then, in their order, in all while there is
+    time.
+    """
+    visits = [blocks, *([0] * (len(items) - 1))]
+    left -= blocks * costs[0]
+    for k, item in enumerate(items):
+        if item.because is Because.RESTED and not visits[k] and costs[k] <= left:
+            visits[k] = 1
+            left -= costs[k]
+    for k in range(1, len(items)):
+        cost = (blocks - visits[k]) * costs[k]
+        if cost > left or visits.count(blocks) == most:
             break
-        chosen.append(item)
-        left -= blocks * seconds_of(item, known)
-    # what is not steady yet is done twice in a row while there is time: mixing is for what can be done
-    for k, item in enumerate(chosen):
-        more = replace(item, takes=2)
-        cost = blocks * (seconds_of(more, known) - seconds_of(item, known))
-        if cost <= left:
-            chosen[k] = more
-            left -= cost
-    return (warm_up, *_mix(chosen, blocks), last)
+        visits[k] = blocks
+        left -= cost
+    return visits
 
 
 def seconds_of(item: SessionItem, known: Mapping[str, Known]) -> float:
@@ -343,13 +368,17 @@ def _last(
     return SessionItem(SessionPart.LAST, 0, best.drill, best.tempo_bpm, "none", 1, Because.COMPETITION)
 
 
-def _mix(chosen: Sequence[SessionItem], blocks: int) -> list[SessionItem]:
-    """Each block has every drill once, in another order, and none follows itself from block to block."""
+def _mix(every: Sequence[SessionItem], once: Sequence[SessionItem], blocks: int) -> list[SessionItem]:
+    """Each block has every drill of the first lot, in another order, and its share of the others.
+
+    None follows itself from block to block.
+    """
     mixed: list[SessionItem] = []
     for block in range(blocks):
-        order = list(chosen[block % len(chosen) :]) + list(chosen[: block % len(chosen)])
+        order = list(every[block % len(every) :]) + list(every[: block % len(every)])
         if block % 2:
             order.reverse()
+        order[1:1] = once[block::blocks]
         if mixed and len(order) > 1 and order[0].drill == mixed[-1].drill:
             order.append(order.pop(0))
         mixed += [replace(item, block=block + 1) for item in order]

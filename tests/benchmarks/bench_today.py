@@ -44,6 +44,8 @@ class Told:
     sessions: int = 0
     clear: int = 0
     found: int = 0
+    well: int = 0
+    well_found: int = 0
     weakest: int = 0
     longest: float = 0.0
     ends: Counter[tuple[Outlook, bool]] = field(default_factory=Counter)
@@ -64,7 +66,10 @@ def tune() -> Iterator[Row]:
 def rows_of(law: str, told: Told) -> Iterator[Row]:
     """Yield the rows of one law."""
     yield Row(f"{law}: weakest by two SE in the session", told.found / max(told.clear, 1), "", 0.95, better="high")
-    yield Row(f"{law}: sessions in which one was", told.clear / told.sessions, "")
+    yield Row(f"{law}: sessions in which one was, of all", told.clear / told.sessions, "")
+    share = told.well_found / max(told.well, 1)
+    yield Row(f"{law}: weakest by two SE below her middle drill in the session", share, "", 0.95, better="high")
+    yield Row(f"{law}: sessions in which one was so, of all", told.well / told.sessions, "")
     yield Row(f"{law}: truly weakest in the session, however close", told.weakest / told.sessions, "", better="high")
     yield Row(f"{law}: longest rest while she practised", told.longest, "days", LONGEST_REST)
     for outlook, floor, better in ((Outlook.ON_THE_WAY, 0.8, "high"), (Outlook.NOT, 0.2, "low")):
@@ -140,10 +145,18 @@ def _look_for_weakest(her: Gymnast, season: Season, asked: set[str], told: Told,
     told.sessions += 1
     told.weakest += bool(found) and max(found)[2] in asked
     if len(found) > 1:
-        (b, se_b, _), (a, se_a, weakest) = sorted(found)[-2:]
-        if a - b > 2 * np.hypot(se_a, se_b):
-            told.clear += 1
-            told.found += weakest in asked
+        found.sort()
+        surely, well = (_surely_weaker(found[-1], found[place]) for place in (-2, (len(found) - 1) // 2))
+        there = found[-1][2] in asked
+        told.clear += surely
+        told.found += surely and there
+        told.well += well
+        told.well_found += well and there
+
+
+def _surely_weaker(a: tuple[float, float, str], b: tuple[float, float, str]) -> bool:
+    """Whether a drill is less even than another one by two standard errors."""
+    return a[0] - b[0] > 2 * float(np.hypot(a[1], b[1]))
 
 
 def _rest(her: Gymnast, since: int, until: int) -> float:

@@ -12,6 +12,7 @@ from tempo_coach.coach.goals import drop_goal, judge_goals, set_goal
 from tempo_coach.coach.todays_practice import (
     change_drill,
     change_tempo,
+    find_name,
     list_names,
     open_group,
     open_today,
@@ -63,6 +64,28 @@ def test_whoever_is_new_gets_drills_of_her_apparatus_and_nothing_is_asked(file):
     assert {drill.apparatus for drill in open_today(file, "Bea", day=DAY).drills.values()} == {"rope"}
     nobody = open_today(file.with_name("none.sqlite"), "me", day=DAY, keep=False)
     assert len(nobody.drills) == 3 and not file.with_name("none.sqlite").exists()
+
+
+def test_whoever_has_done_one_drill_gets_others_beside_it_and_nothing_to_throw(file, tmp_path):
+    with History(tmp_path / "one.sqlite") as history:
+        put(history, begun=f"{DAY - timedelta(days=1)}T18:00:00", athlete="Eva")
+    drills = open_today(tmp_path / "one.sqlite", "Eva", day=DAY).drills
+    assert len(drills) == 3 and "clubs_mills" in drills and {drill.apparatus for drill in drills.values()} == {"clubs"}
+    moments = [m.kind for drill in drills.values() for hand in drill.pattern.hands for m in hand.moments]
+    assert "release" not in moments
+    save_person(people_folder(file), Person("Ada", drills=("clubs_mills",)))
+    assert list(open_today(file, "Ada", day=DAY).drills) == ["clubs_mills"]  # chosen so
+
+
+def test_how_long_a_session_is_is_asked_once(file):
+    assert open_today(file, "Ada", day=DAY).asks
+    assert not open_today(file, "Ada", day=DAY).asks
+    assert not open_today(file, "Bea", day=DAY, minutes=10).asks
+
+
+def test_a_name_is_meant_by_its_first_letters(file):
+    assert find_name(file, "ad") == find_name(file, None) == "Ada"
+    assert find_name(file, "Mia") == "Mia"
 
 
 def test_an_item_is_changed_and_practised_as_it_says(file):

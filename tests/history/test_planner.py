@@ -67,6 +67,15 @@ def test_the_weakest_and_what_has_rested_come_first():
     assert (blocks[0].drill, blocks[1].drill, blocks[1].number) == ("b", "d", 9)
 
 
+def test_what_would_rest_too_long_comes_once_at_least_where_there_is_no_time_for_more():
+    made = season(*of("a", 7.5), *(each for drill in "bcdef" for each in of(drill, 4.0, days=range(9, 12))))
+    drills = known(*"abcdef")
+    blocks = [item for item in plan(made, drills, 10) if item.part is SessionPart.BLOCK]
+    assert {item.drill for item in blocks} == set("abcdef")
+    assert [item.block for item in blocks if item.drill == "a"] == [1, 2]
+    assert all(a.drill != b.drill for a, b in pairwise(blocks))
+
+
 def test_every_block_has_every_drill_once_in_another_order():
     drills = "abcde"
     items = plan(season(*(each for drill in drills for each in of(drill, 5.0))), known(*drills), 40)

@@ -6,7 +6,7 @@ import math
 import textwrap
 from typing import TYPE_CHECKING, NamedTuple
 
-from tempo_coach.history.planner import Because, SessionPart
+from tempo_coach.history.planner import LENGTHS, Because, SessionPart
 from tempo_coach.history.season import EVEN_PCT, Outlook
 from tempo_coach.history.session_record import DONE, SKIPPED
 from tempo_coach.languages import tr
@@ -30,13 +30,13 @@ CUES = {
 }
 _SIGNS = {DONE: "✓", SKIPPED: "–", "": " "}
 _BECAUSE = {
-    Because.STEADY: "slow and easy: it is her steadiest",
-    Because.WEAKEST: "least even: {:.1f} % of a cycle",
-    Because.BROKE: "the last take was not steady",
-    Because.RESTED: "rested {:.0f} days",
-    Because.GOAL: "for her goal in {:.0f} days",
-    Because.NEW: "not tried yet",
-    Because.NEXT: "next in turn: {:.1f} % of a cycle",
+    Because.STEADY: "slow and easy, to get warm: the steadiest one",
+    Because.WEAKEST: "the least even one: each time round differs by {:.1f} %",
+    Because.BROKE: "not steady the last time",
+    Because.RESTED: "not done for {:.0f} days",
+    Because.GOAL: "its goal is in {:.0f} days",
+    Because.NEW: "new: not done yet",
+    Because.NEXT: "its turn: each time round differs by {:.1f} %",
     Because.COMPETITION: "once, as in competition",
 }
 
@@ -72,6 +72,12 @@ def say_item(item: SessionItem, title: str, state: str = "") -> SessionLine:
         why if math.isnan(item.number) else why.format(item.number),
         _SIGNS.get(state, " "),
     )
+
+
+def say_how_long(minutes: int) -> str:
+    """Return what she is asked once, when her first session is made."""
+    others = " or ".join(str(each) for each in LENGTHS if each != minutes)
+    return f"{minutes} minutes: is that right? F4 makes it {others}. It stays so until you press F4 again."
 
 
 def format_session(

@@ -19,7 +19,7 @@ from tempo_coach.history.planner import LENGTHS
 from tempo_coach.history.session_record import DONE, SKIPPED
 from tempo_coach.live.practice.session import Stage
 from tempo_coach.report.words.errors import say_error
-from tempo_coach.report.words.todays_list import say_item
+from tempo_coach.report.words.todays_list import say_how_long, say_item
 from tempo_coach.ui.practice.moving_screen import ENTER_KEYS
 from tempo_coach.ui.practice.practise import PractiseScreen
 from tempo_coach.ui.screen import HELP, LEAVE, CardScreen, Page
@@ -110,7 +110,7 @@ class TodayScreen(CardScreen[bool]):
         self._people = people
         self._prepare = prepare
         self._busy = False
-        self.sentence = ""
+        self.sentence = say_how_long(today.record.minutes) if today.asks else ""
         self.chosen = today.record.next or 0
 
     def draw_page(self, width: int, height: int) -> Page:
@@ -130,8 +130,20 @@ class TodayScreen(CardScreen[bool]):
         chosen = sum(map(len, items[: self.chosen]))
         first = min(max(chosen - room // 2, 0), max(len(rows) - room, 0))
         return Page(
-            [head, *fill([Text(), *rows[first : first + room]], width, height - 1 - len(below), palette), *below]
+            [
+                head,
+                *fill([self._heading(width), *rows[first : first + room]], width, height - 1 - len(below), palette),
+                *below,
+            ]
         )
+
+    def _heading(self, width: int) -> Text:
+        """What stands in the columns, where how an item is done stands beside its title."""
+        room = width - _PART - _HOW - 8
+        if room < _LEAST:
+            return Text()
+        what = f"{' ' * (5 + _PART)}{set_cell_size('drill', room + 1)} beats a minute, its cues"
+        return Text(what, self._palette.faint)
 
     def _rows(self, place: int, width: int) -> list[Text]:
         """One row of an item, and more where its title or how it is done needs them."""
