@@ -19,8 +19,11 @@ KINDS = (".wav", ".flac", ".mp3", ".ogg", ".opus", ".m4a", ".aiff")
 #: How plans end, and what a member of a group may be given by.
 PLANS = (".json",)
 MEMBERS = (*sorted(FILMS | SOUND_FILES), ".csv", ".tsv", ".jsonl")
-#: Folders of a person's home in which such files usually lie.
+#: How films end, and tables that a sensor's program writes.
+FILM_KINDS, TABLES = tuple(sorted(FILMS)), (".csv", ".tsv", ".txt")
+#: Folders of a person's home in which such files usually lie, and those that hold pictures besides.
 FOLDERS = ("Music", "Downloads", "Desktop", "Documents")
+PICTURES = ("Videos", "Movies", "Pictures")
 #: Files that are offered at most, and entries of a folder that are looked at.
 MOST_FILES, MOST_LOOKED_AT = 12, 5_000
 #: Folders that are looked into for the files of a group, at most.
@@ -91,6 +94,21 @@ def offer_music(history: Path, *, here: Path | None = None) -> tuple[str, ...]:
 def offer_plans(*, here: Path | None = None) -> tuple[str, ...]:
     """Return files that may be plans: the newest in the folder that the program was started in, or another one."""
     return tuple(path for _, path in sorted(_look([here or Path.cwd()], PLANS), reverse=True))[:MOST_FILES]
+
+
+def offer_films(*, here: Path | None = None) -> tuple[str, ...]:
+    """Return films that can be offered: the newest in the usual folders."""
+    return _newest(FILM_KINDS, here, (*PICTURES, *FOLDERS))
+
+
+def offer_tables(*, here: Path | None = None) -> tuple[str, ...]:
+    """Return tables that can be offered: the newest in the usual folders."""
+    return _newest(TABLES, here, FOLDERS)
+
+
+def _newest(kinds: tuple[str, ...], here: Path | None, names: Iterable[str]) -> tuple[str, ...]:
+    found = sorted(_look([here or Path.cwd(), *(Path.home() / name for name in names)], kinds), reverse=True)
+    return tuple(dict.fromkeys(path for _, path in found))[:MOST_FILES]
 
 
 def offer_members(history: Path, *, here: Path | None = None) -> tuple[str, ...]:

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from tempo_coach.observe.film.film_trace import FilmTrace
     from tempo_coach.observe.film.frames import Film
     from tempo_coach.observe.film.marker_trace import MarkerSpec
+    from tempo_coach.observe.film.motion import Region
     from tempo_coach.observe.observers import ObservedBy
     from tempo_coach.observe.sound.alignment import Alignment
     from tempo_coach.observe.take.onsets import Take
@@ -166,17 +167,20 @@ def read_film(
     plan: Plan,
     *,
     wanted: Sequence[MarkerSpec] = (),
+    parts: Sequence[Region] = (),
     clap: tuple[float, float] | None = None,
     without: Sequence[tuple[float, float]] = (),
     warn: Warn | None = None,
     progress: Progress | None = None,
 ) -> Placed:
-    """Follow the markers of a film and put them beside a plan: all that is between a film and its scorecard.
+    """Follow a film and put what it shows beside a plan: all that is between a film and its scorecard.
 
     Parameters
     ----------
     wanted : sequence of MarkerSpec
         The markers; none follows what is coloured and moves.
+    parts : sequence of Region
+        Where something moves that has no marker; it is followed instead of markers.
     clap : (on film, on take) or None
         Seconds at which both clocks saw one event; None finds the music in the film's sound.
     without : sequence of (start, end)
@@ -186,17 +190,22 @@ def read_film(
     Raises
     ------
     CoachError
-        As :func:`align_film`, :func:`tempo_coach.observe.film.marker_trace.follow_film` and :func:`place_film`.
+        As :func:`align_film`, :func:`tempo_coach.observe.film.marker_trace.follow_film`,
+        :func:`tempo_coach.observe.film.motion.follow_motion` and :func:`place_film`.
     """
     from tempo_coach.observe.film.frames import look_at_film
     from tempo_coach.observe.film.marker_trace import follow_film
+    from tempo_coach.observe.film.motion import follow_motion
 
     def part(begin: float, end: float) -> Progress | None:
         return None if progress is None else lambda share: progress(begin + (end - begin) * share)
 
     film = look_at_film(path)
     alignment = align_film(film, plan, clap=clap, warn=warn, progress=part(0.0, 0.2))
-    filmed = follow_film(film, wanted, without=without, warn=warn, progress=part(0.2, 1.0))
+    if parts:
+        filmed = follow_motion(film, parts, without=without, warn=warn, progress=part(0.2, 1.0))
+    else:
+        filmed = follow_film(film, wanted, without=without, warn=warn, progress=part(0.2, 1.0))
     return place_film(filmed, plan, alignment, warn=warn)
 
 

@@ -183,7 +183,9 @@ HELPS = {
         Here you choose the film of the take that was just done. Its markers are followed, it is put on the take by the
         music in its sound, and the scorecard appears.
 
-        For each hand say the colour of its marker: tape on the club's head, on the rope's end, on the wrist. Where
+        The newest films are offered; one made since the take began stands there already. What you choose is kept for
+        this film. For each hand say the colour of its marker: tape on the club's head, on the rope's end, on the wrist.
+        Without tape one hand is followed by how it moves, less surely. Where
         the music cannot be heard in the film, clap once in the picture and give its second on the film and on the take.
 
         How even it was is sure to a few ms. How early or late all of it was is less sure: sound takes 3 ms a metre,
@@ -192,7 +194,7 @@ HELPS = {
         (
             ("Enter", "read it"),
             ("↑ ↓", "choose a line"),
-            ("← →", "another colour; film, clap and what is left out are typed"),
+            ("← →", "another film, another colour; clap and what is left out are typed"),
             ("Backspace", "a letter less"),
             ("Escape", "stop reading, or back to the card"),
         ),

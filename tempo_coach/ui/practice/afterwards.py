@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import textwrap
 from asyncio import to_thread
+from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar, Generic, Protocol, TypeVar
 
 from rich.text import Text
 from textual.binding import Binding
 
+from tempo_coach.coach.practising.form import DEFAULT
 from tempo_coach.errors import CoachError
 from tempo_coach.report.words.errors import say_error
 from tempo_coach.ui.form import CHANGE_KEYS, CHOOSE_KEYS, FormScreen
@@ -191,6 +194,9 @@ class ReadingScreen(FormScreen["Done | None"], Generic[Done]):
 class AfterwardsScreen(ReadingScreen["FinishedTake"]):
     """A form for what shows a take; dismissed with the take that was read from it, or None.
 
+    The files that may show it are offered in the form's first line; one that was written since the take began is
+    chosen there already.
+
     Parameters
     ----------
     last : FinishedTake
@@ -208,3 +214,33 @@ class AfterwardsScreen(ReadingScreen["FinishedTake"]):
     def about(self) -> str:
         """The drill."""
         return self._last.take.plan.title
+
+    def offer(self) -> Sequence[str]:
+        """Return the files that may show the take, the newest first: called in a thread."""
+        raise NotImplementedError
+
+    def on_screen_resume(self) -> None:
+        """Look round for what can be chosen."""
+        self.run_worker(self._look_round())
+
+    async def _look_round(self) -> None:
+        found, since = await to_thread(self._find)
+        line = self.form.lines[0]
+        form = self.form.with_choices(line.key, (DEFAULT, *found))
+        line = form.line(line.key)
+        chosen = since if since and not line.value else line.value
+        self.form = form.put(replace(line, value=chosen))
+        if chosen != line.value:
+            self.form_changed(self.form.line(line.key))
+        self.draw()
+
+    def _find(self) -> tuple[Sequence[str], str]:
+        """Return the files that may show the take, and the newest where it was written since the take began."""
+        files, path = self.offer(), self._last.path
+        if not files or path is None:
+            return files, ""
+        try:
+            begun = path.stat().st_mtime - self._last.take.plan.duration
+            return files, files[0] if Path(files[0]).stat().st_mtime >= begun else ""
+        except OSError:
+            return files, ""

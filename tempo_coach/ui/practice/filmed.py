@@ -8,16 +8,19 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tempo_coach import coach
+from tempo_coach.coach.choices import offer_films
+from tempo_coach.coach.film_choices import keep_film, recall_film
 from tempo_coach.coach.practising.form import Form, Line
 from tempo_coach.coach.practising.practice import write_beside
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.film.colours import SHADES
 from tempo_coach.observe.film.film_take import DELAYS
 from tempo_coach.observe.film.marker_trace import MarkerSpec
+from tempo_coach.observe.film.motion import Region
 from tempo_coach.ui.practice.afterwards import AfterwardsScreen
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from tempo_coach.coach.practising.practice import FinishedTake, Keep
     from tempo_coach.pattern.plan.plan import Plan
@@ -27,6 +30,7 @@ if TYPE_CHECKING:
 #: What stands for a colour that is not named: of one hand any will do, of two it says which is which.
 ANY = "whatever is coloured and moves"
 ASK = "say the colour of its marker"
+NO_MARKER = "no marker: how it moves"
 NOT_FILMED = "none: it was not filmed"
 CARE = (
     "The film is read where it lies: nothing of it is copied, sent or kept. Film minors only as their parents and club "
@@ -42,10 +46,13 @@ class Asked:
     ----------
     wanted : tuple of MarkerSpec
         None where whatever is coloured and moves is to be followed.
+    parts : tuple of Region
+        The hand that has no marker, which is followed by how it moves.
     """
 
     path: Path
     wanted: tuple[MarkerSpec, ...] = ()
+    parts: tuple[Region, ...] = ()
     clap: tuple[float, float] | None = None
     without: tuple[tuple[float, float], ...] = ()
 
@@ -53,12 +60,12 @@ class Asked:
 def make_film_form(plan: Plan) -> Form:
     """Return the form: the file, a marker's colour a hand, and what is seldom needed."""
     if len(plan.hands) == 1:
-        hands = [Line(f"hand {plan.hands[0]}", plan.hands[0], ANY, (ANY, *SHADES))]
+        hands = [Line(f"hand {plan.hands[0]}", plan.hands[0], ANY, (ANY, NO_MARKER, *SHADES))]
     else:
-        hands = [Line(f"hand {hand}", hand, ASK, (ASK, *SHADES, NOT_FILMED)) for hand in plan.hands]
+        hands = [Line(f"hand {hand}", hand, ASK, (ASK, *SHADES, NO_MARKER, NOT_FILMED)) for hand in plan.hands]
     return Form(
         (
-            Line("film", "film", kind="text", default="type or drop its name here"),
+            Line("film", "film", kind="text", default="→ the newest, or type or drop its name"),
             *hands,
             Line("clap", "clap", kind="text", default="the music tells. Else seconds (film, take): 2.1 0.5"),
             Line("without", "leave out", kind="text", default="nothing. Or seconds of the film: 12.0-13.5"),
@@ -79,7 +86,10 @@ def read_film_form(form: Form, plan: Plan) -> Asked:
         raise CoachError("filmed.no_name", where="film")
     colours = {hand: form.value(f"hand {hand}") for hand in plan.hands}
     named = {hand: colour for hand, colour in colours.items() if colour in SHADES}
-    if ASK in colours.values() or not (named or ANY in colours.values()):
+    bare = [hand for hand, colour in colours.items() if colour == NO_MARKER]
+    if bare and len(bare) + len(named) > 1:
+        raise CoachError("filmed.one_without_marker", where=bare[-1])
+    if ASK in colours.values() or not (named or bare or ANY in colours.values()):
         raise CoachError(
             "filmed.no_colour", where=next((hand for hand, colour in colours.items() if colour == ASK), plan.hands[0])
         )
@@ -93,7 +103,11 @@ def read_film_form(form: Form, plan: Plan) -> Asked:
         raise CoachError("filmed.no_clap", where="clap", found=" ".join(clap))
     wanted = tuple(MarkerSpec(hand, colour) for hand, colour in named.items())
     return Asked(
-        Path(name).expanduser(), wanted, told, tuple(coach.read_stretch(text, where="leave out") for text in without)
+        Path(name).expanduser(),
+        wanted,
+        tuple(Region(hand) for hand in bare),
+        told,
+        tuple(coach.read_stretch(text, where="leave out") for text in without),
     )
 
 
@@ -124,6 +138,7 @@ def read_film_take(
         asked.path,
         last.take.plan,
         wanted=asked.wanted,
+        parts=asked.parts,
         clap=asked.clap,
         without=asked.without,
         warn=said.append,
@@ -147,5 +162,16 @@ class FilmedScreen(AfterwardsScreen):
         super().__init__(last, form or make_film_form(last.take.plan), keep=keep)
 
     def ask(self) -> Read[FinishedTake]:
-        """Return what reads the film that the form names."""
-        return partial(read_film_take, read_film_form(self.form, self._last.take.plan), self._last, keep=self._keep)
+        """Return what reads the film that the form names, and keep what was chosen for it."""
+        asked = read_film_form(self.form, self._last.take.plan)
+        keep_film(asked.path, {key: value for key, value in self.form.chosen.items() if key != "film"})
+        return partial(read_film_take, asked, self._last, keep=self._keep)
+
+    def offer(self) -> Sequence[str]:
+        """Return the newest films."""
+        return offer_films()
+
+    def form_changed(self, line: Line) -> None:
+        """Show what was chosen for a film the last time."""
+        if line.key == "film" and line.value:
+            self.form = self.form.with_chosen(recall_film(Path(line.value.strip().strip("'\"")).expanduser()))

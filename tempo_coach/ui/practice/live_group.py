@@ -8,7 +8,7 @@ from dataclasses import replace
 from time import perf_counter
 from typing import TYPE_CHECKING, ClassVar
 
-from rich.cells import set_cell_size
+from rich.cells import cell_len, set_cell_size
 from rich.text import Text
 from textual.binding import Binding
 
@@ -70,7 +70,8 @@ def _head(picture: PracticePicture, width: int, rows: int, palette: Palette) -> 
     said = fit_letters(picture.now, width - wide - 12) if picture.now else None
     letters = draw_letters(said) if said else [picture.now]
     ahead = [picture.next, picture.next_in]
-    ahead = ahead[::-1] if picture.stage is Stage.WAITING else ahead  # "start with Enter"
+    # "or Enter for the usual one, J" and "start with Enter"
+    ahead = ahead[::-1] if picture.stage in (Stage.ASKING, Stage.WAITING) else ahead
     beside = ["", *letters, "", picture.number_means, " ".join(ahead).strip()]
     lines = []
     for k in range(rows):
@@ -89,7 +90,7 @@ def _member(one: MemberNow, half: int, palette: Palette) -> Text:
     if known:
         at = half + max(-half, min(round(one.offset / SCALE_END * half), half))
         signs[at] = ("●", palette.strong if one.told else palette.text)
-    line = append_signs(Text(f"  {set_cell_size(one.member, _NAME)} ", palette.text), signs)
+    line = append_signs(Text(f"  {_fit(one.member)} ", palette.text), signs)
     line.append(f"{1000 * one.offset:>+8.0f} " if known else f"{'':>9}", palette.text)
     return line.append(f"{_WORDS[one.told]:<8}", style if one.told else palette.text)
 
@@ -210,3 +211,7 @@ class LiveGroupScreen(MovingScreen[None, GroupConductor]):
 
 def _after(picture: PracticePicture, failed: str) -> PracticePicture:
     return replace(picture, now="over", number="", sentence=picture.sentence or failed)
+
+
+def _fit(name: str) -> str:
+    return set_cell_size(name if cell_len(name) <= _NAME else f"{set_cell_size(name, _NAME - 1).rstrip()}…", _NAME)

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tempo_coach import coach
+from tempo_coach.coach.choices import offer_tables
 from tempo_coach.coach.practising.form import Form, Line
 from tempo_coach.coach.practising.practice import write_beside
 from tempo_coach.errors import CoachError
@@ -52,7 +53,7 @@ def make_table_form() -> Form:
     """Return the form: the file, what is seldom needed, and the columns, which are asked only where nothing tells."""
     return Form(
         (
-            Line("table", "table", kind="text", default="type or drop its name here"),
+            Line("table", "table", kind="text", default="→ the newest, or type or drop its name"),
             Line("clap", "clap", kind="text", default="where it fits best. Else seconds (table, take): 2.1 0.5"),
             Line("columns", "columns"),
         )
@@ -134,6 +135,10 @@ class SensorTableScreen(AfterwardsScreen):
     def ask(self) -> Read[FinishedTake]:
         """Return what reads the table that the form names."""
         return partial(read_sensor_take, read_table_form(self.form), self._last, keep=self._keep)
+
+    def offer(self) -> Sequence[str]:
+        """Return the newest tables."""
+        return offer_tables()
 
     def refused(self, error: CoachError) -> None:
         """Say why the table could not be read; where nothing says what its columns are, ask."""

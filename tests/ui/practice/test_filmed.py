@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import threading
 from dataclasses import replace
 from time import sleep
@@ -11,11 +12,20 @@ import numpy as np
 import pytest
 from textual.events import Paste
 
+from tempo_coach.coach.film_choices import keep_film
 from tempo_coach.live.practice.session import Stage
 from tempo_coach.observe.take.take_file import read_take
 from tempo_coach.ui.palette import PLAIN
 from tempo_coach.ui.practice.afterwards import draw_reading
-from tempo_coach.ui.practice.filmed import ASK, CARE, NOT_FILMED, FilmedScreen, make_film_form, read_film_form
+from tempo_coach.ui.practice.filmed import (
+    ASK,
+    CARE,
+    NO_MARKER,
+    NOT_FILMED,
+    FilmedScreen,
+    make_film_form,
+    read_film_form,
+)
 from tempo_coach.ui.practice.practise import PractiseScreen
 from tests.generators import films, movement
 from tests.refused import refused
@@ -60,6 +70,8 @@ def test_what_is_typed_is_what_is_asked() -> None:
     assert [(marker.name, marker.colour) for marker in asked.wanted] == [("right", "red")]
     assert asked.clap == (2.1, 0.5)
     assert asked.without == ((1.0, 2.0), (3.5, 4.0))
+    bare = read_film_form(fill_in(film="a.mp4", hand_right=NO_MARKER, hand_left=NOT_FILMED), PLAN)
+    assert ([part.name for part in bare.parts], bare.wanted) == (["right"], ())
     rope = lay("rope_figure_eight")
     form = make_film_form(rope)
     usual = read_film_form(form.put(replace(form.line("film"), value="a.mp4")), rope)
@@ -72,6 +84,7 @@ def test_what_is_typed_is_what_is_asked() -> None:
         ({}, "expected the name of a film"),
         ({"film": "a.mp4"}, "left: expected the colour of each hand"),
         ({"film": "a.mp4", "hand_left": NOT_FILMED, "hand_right": NOT_FILMED}, "expected the colour of each hand"),
+        ({"film": "a.mp4", "hand_left": NO_MARKER}, "expected the other hand not to be filmed"),
         ({"film": "a.mp4", "clap": "2.1"}, "expected two numbers of seconds"),
         ({"film": "a.mp4", "clap": "soon later"}, "expected two numbers of seconds"),
         ({"film": "a.mp4", "without": "4-3"}, "12.0-13.5"),
@@ -137,6 +150,37 @@ def test_a_film_is_chosen_afterwards_and_its_scorecard_appears(film: Path, tmp_p
     take = read_take(tmp_path / "1_film.take.jsonl")
     assert take.observed_by == "film"
     assert np.median(take.onsets.time - PLAN.moments.time) == pytest.approx(LATE, abs=0.005)
+
+
+def test_the_newest_film_is_offered_and_what_was_chosen_for_it_is_there_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = tmp_path / "films"
+    folder.mkdir()
+    monkeypatch.chdir(folder)
+    monkeypatch.setenv("HOME", str(tmp_path))
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    old, new = folder / "before.mp4", folder / "since.MOV"
+    old.write_bytes(b"a film of last year")
+    os.utime(old, (1e9, 1e9))
+    keep_film(old, {"hand right": "green", "hand left": NOT_FILMED})
+
+    async def run() -> None:
+        stage = fakes.Stage(PLAN, folder=tmp_path, options={"observed_by": "film", "at_once": True})
+        app = open_app(stage)
+        async with app.run_test(size=(80, 24)) as pilot:
+            await start(app, pilot)
+            stage.clock.now += PLAN.duration + 1
+            await wait_until(pilot, lambda: "F2 its film" in shown(app))
+            new.write_bytes(b"a film of this take")
+            await pilot.press("f2")
+            await wait_until(pilot, lambda: isinstance(app.screen, FilmedScreen) and "since.MOV" in shown(app))
+            assert ASK in shown(app)
+            await pilot.press("right")
+            await wait_until(pilot, lambda: "before.mp4" in shown(app))
+            assert "green" in shown(app) and NOT_FILMED in shown(app)
+
+    in_a_loop(run())
 
 
 def test_reading_can_be_stopped_and_nothing_stays(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

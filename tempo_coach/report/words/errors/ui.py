@@ -28,6 +28,10 @@ WORDS: dict[str, Entry] = {
     "place.unreadable": ("expected a folder or the name of a file", "a stick, or another disk"),
     "filmed.no_name": ("expected the name of a film", "type it, or drop the file on this window"),
     "filmed.no_colour": ("expected the colour of each hand's marker", "without it nothing tells which hand is which"),
+    "filmed.one_without_marker": (
+        "expected the other hand not to be filmed: without markers one movement is followed",
+        "give both clubs tape, or follow each in its part of the picture: tempo-coach score --film FILE --part",
+    ),
     "filmed.no_clap": (
         "expected two numbers of seconds, got {found}",
         "those of one clap, on the film and on the take: 2.1 0.5",
