@@ -181,7 +181,7 @@ def _measure_phones(args: argparse.Namespace, begun: str) -> Iterator[tuple[str,
     from tempo_coach.ui.terminal import check_terminal, let_phones_in
 
     check_terminal()
-    phones = open_phones(args.address, calibrated=False)
+    phones = open_phones(args.address, calibrated=False, members=True)
     try:
         let_phones_in(phones, hands=measuring.plan_of_knocks().hands, names=list_names(SOMEBODY))
         if not any(each.observes for each in phones.phones.values()):

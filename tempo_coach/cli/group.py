@@ -205,7 +205,7 @@ def _run_live(args: argparse.Namespace) -> int:
         device=args.device,
         voice=args.voice,
     )
-    takes = run_live_group(context, members, phones=open_phones(args.address) if args.phones else None)
+    takes = run_live_group(context, members, phones=open_phones(args.address, members=True) if args.phones else None)
     for take in takes:
         for path in take.paths:
             print(path)

@@ -76,7 +76,7 @@ def run() -> Iterator[Row]:
     yield from _worn()
 
 
-async def _until(link: Phones, seen: Callable[[], object], *, seconds: float = 30.0) -> bool:
+async def until(link: Phones, seen: Callable[[], object], *, seconds: float = 30.0) -> bool:
     end = perf_counter() + seconds
     while not seen() and perf_counter() < end:
         link.poll()
@@ -86,9 +86,9 @@ async def _until(link: Phones, seen: Callable[[], object], *, seconds: float = 3
 
 async def _talk(up: Way, down: Way, *, seed: int) -> tuple[list[Talked], float]:
     plan = coach.lay(coach.Request("clubs_mills", tempo_bpm=120, cycles=8, hand="right"))
-    link = Phones("127.0.0.1", 0)
+    link = Phones("127.0.0.1", 0, members=True)
     try:
-        await _until(link, lambda: link.url)
+        await until(link, lambda: link.url)
         port = int(link.url.split(":")[2].split("/")[0])
         networks, phones, tasks = [], [], []
         for k, (ppm, socket) in enumerate(zip(PPM, SOCKETS, strict=True)):
@@ -97,19 +97,19 @@ async def _talk(up: Way, down: Way, *, seed: int) -> tuple[list[Talked], float]:
             before = link.url
             phones.append(SimulatedPhone(before, port=networks[-1].port, socket=socket, ppm=ppm, offset=100.0 * k))
             tasks.append(asyncio.create_task(phones[-1].run()))
-            await _until(link, lambda before=before: link.url != before)
+            await until(link, lambda before=before: link.url != before)
         names = [f"phone {k}" for k in range(len(phones))]
         for asks, name in zip(sorted(link.unconfirmed, key=lambda each: each.number), names, strict=True):
             link.confirm(asks.number, name=name, roles=("tap", "worn"), fields=plan.hands)
-        await _until(link, lambda: all(phone.state.get("confirmed") for phone in phones))
-        await _until(link, lambda: np.isfinite(link.half_width))
+        await until(link, lambda: all(phone.state.get("confirmed") for phone in phones))
+        await until(link, lambda: np.isfinite(link.half_width))
         for network in networks:
             network._outages, network._began = (OUTAGE,), perf_counter()
-        spent, began = _cpu(link.process_id), perf_counter()
+        spent, began = cpu_of(link.process_id), perf_counter()
         true, backlogs = await _move(link, plan, phones)
         link.end(perf_counter())
-        await _until(link, lambda: (found := link.collected()) is not None and found.complete)
-        share = (_cpu(link.process_id) - spent) / (perf_counter() - began)
+        await until(link, lambda: (found := link.collected()) is not None and found.complete)
+        share = (cpu_of(link.process_id) - spent) / (perf_counter() - began)
         found = link.collected_of(names) or {}
         for task in tasks:
             task.cancel()
@@ -160,8 +160,8 @@ async def _move(link: Phones, plan: object, phones: list[SimulatedPhone]) -> tup
     return true, [SECONDS if np.isnan(each) else each for each in backlogs]
 
 
-def _cpu(process: int) -> float:
-    """Seconds that a process has computed."""
+def cpu_of(process: int) -> float:
+    """Return the seconds that a process has computed."""
     fields = Path(f"/proc/{process}/stat").read_text(encoding="ascii").rsplit(")", 1)[1].split()
     return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 

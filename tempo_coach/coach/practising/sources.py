@@ -149,7 +149,7 @@ def open_lsl(given: str, _hands: tuple[str, ...] = (), *, seconds: float = FIND)
     return LabReader(found[0])
 
 
-def open_phones(address: str | None, *, calibrated: bool = True) -> Phones:
+def open_phones(address: str | None, *, calibrated: bool = True, members: bool = False) -> Phones:
     """Open the server for phones at one address of this machine.
 
     Parameters
@@ -158,6 +158,8 @@ def open_phones(address: str | None, *, calibrated: bool = True) -> Phones:
         ``A`` or ``A:PORT``; None for the first one that a phone can reach.
     calibrated : bool
         Whether the delays of phones that were measured are taken out.
+    members : bool
+        Whether what is noticed is of each name by itself; else all of it is one take.
 
     Raises
     ------
@@ -181,7 +183,7 @@ def open_phones(address: str | None, *, calibrated: bool = True) -> Phones:
     why = can_bind(host, port)
     if why is not None:
         raise CoachError("phones.not_bound", where="--address", address=f"{host}:{port}", errno=why.errno)
-    return Phones(host, port, latency_of=phone_latency if calibrated else None)
+    return Phones(host, port, latency_of=phone_latency if calibrated else None, members=members)
 
 
 #: What opens each, by its option; told what was given with it and the drill's hands.

@@ -6,6 +6,7 @@ It opens nothing: messages come with our clock's time, and what the program has 
 from __future__ import annotations
 
 import math
+from collections import deque
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -36,6 +37,8 @@ _OPEN_ANSWERS = 64
 _MOST_PAGES, _MOST_JUMPS = 50, 100
 #: Most readings of one phone that are told at once while a take runs: what is older has had its time.
 MOST_UNTOLD = 1200
+#: Rows of one phone that are kept while no take is open, some seconds of them: one may begin before we know of it.
+MOST_RECENT = 300
 #: Most rows of one phone in a take: two hours at 60 a second.
 MOST_ROWS = 450_000
 
@@ -49,6 +52,10 @@ class Phone:
     number : int
     sign : str
         Two digits that it shows, so that the person at the terminal knows which it is.
+    me : str
+        What its browser calls itself, so that one that comes again is known; anybody's word for it.
+    gone : bool
+        Whether it was sent away, or another took its place: what it gave of the open take stays.
     """
 
     number: int
@@ -56,8 +63,10 @@ class Phone:
     name: str = ""
     roles: tuple[str, ...] = ()
     fields: tuple[str, ...] = ()
+    me: str = ""
     confirmed: bool = False
     silent: bool = False
+    gone: bool = False
     seen: float = -math.inf
     complete_until: float = -math.inf
     book: RowBook = field(default_factory=RowBook)
@@ -65,6 +74,7 @@ class Phone:
     clocks: dict[str, PhoneClock] = field(default_factory=dict)
     rows: list[tuple[str, Sequence[float]]] = field(default_factory=list)
     untold: list[tuple[str, Sequence[float]]] = field(default_factory=list)
+    recent: deque[tuple[str, Sequence[float]]] = field(default_factory=lambda: deque(maxlen=MOST_RECENT))
     answers: dict[int, float] = field(default_factory=dict)
     last_answer: int = 0
     told_line: float = -math.inf
@@ -96,15 +106,16 @@ class Hub:
         self._laid: dict[str, Any] = {}
         self._take, self._start, self._end = 0, math.inf, math.inf
 
-    def join(self, token: str, now: float) -> dict[str, Any] | None:
+    def join(self, token: str, now: float, *, me: str = "") -> dict[str, Any] | None:
         """Let a phone in that has the token; None where it is not the one that opens now."""
         joined = self.door.join(token)
         if joined is None:
             return None
         number, secret = joined
-        phone = Phone(number, f"{(37 * number + 11) % 90 + 10}", seen=now)
+        phone = Phone(number, f"{(37 * number + 11) % 90 + 10}", me=me, seen=now)
+        before = max((each.number for each in self.phones.values() if me and each.me == me), default=0)
         self.phones[number] = phone
-        self._tell("asks", phone=number, sign=phone.sign)
+        self._tell("asks", phone=number, sign=phone.sign, before=before)
         self._tell("token", token=self.door.token)
         return {"secret": secret, "number": number, "sign": phone.sign}
 
@@ -187,24 +198,24 @@ class Hub:
             ours, half = clock.place([row[0] for row in rows])
         for row, at, bound in zip(rows, ours.tolist(), half.tolist(), strict=True):
             kind = RowKind(int(row[1]))
-            # what was done after a take is none of its rows, and nobody taps as fast as a flood
-            if at > self._end or not (kind is RowKind.READING or phone.limits.taps.take(phone.seen)):
+            # nobody taps as fast as a flood
+            if not (kind is RowKind.READING or phone.limits.taps.take(phone.seen)):
                 continue
             if kind is RowKind.REMOTE:
                 self._hear_remote(phone, row, at)
-            elif kind is RowKind.MARK:
+            elif kind is RowKind.MARK and not at > self._end:
                 self._tell("mark", phone=phone.number, mark=int(row[2]))
                 phone.rows.append((page, row))
-            elif self._is_wanted(phone, kind) and len(phone.rows) < MOST_ROWS:
-                phone.rows.append((page, row))
-                if kind is RowKind.TAP:
-                    self._tell_tap(phone, row, at, bound)
-                else:
-                    phone.untold.append((page, row))
-
-    def _is_wanted(self, phone: Phone, kind: RowKind) -> bool:
-        """Whether a take is, or was, open for it: which of its seconds count is seen when it is collected."""
-        return self._take > 0 and ("tap" if kind is RowKind.TAP else "worn") in phone.roles
+            elif kind is not RowKind.MARK and ("tap" if kind is RowKind.TAP else "worn") in phone.roles:
+                # what was done after a take is none of its rows: which of the others are is seen when it is collected
+                if self._take == 0 or at > self._end:
+                    phone.recent.append((page, row))
+                elif len(phone.rows) < MOST_ROWS:
+                    phone.rows.append((page, row))
+                    if kind is RowKind.TAP:
+                        self._tell_tap(phone, row, at, bound)
+                    else:
+                        phone.untold.append((page, row))
 
     def _tell_tap(self, phone: Phone, row: Sequence[float], at: float, bound: float) -> None:
         field_ = int(row[2])
@@ -216,10 +227,14 @@ class Hub:
         if "remote" in phone.roles and int(row[2]) in set(RemoteButton) and phone.seen - at <= FRESH:
             self._tell("remote", phone=phone.number, wanted=int(row[2]), stamp=at)
 
+    def knows(self, number: int) -> bool:
+        """Whether a phone takes part."""
+        return number in self.phones and not self.phones[number].gone
+
     def look(self, now: float) -> None:
         """Notice who is silent."""
         for phone in self.phones.values():
-            if not phone.silent and now - phone.seen > SILENT:
+            if not phone.silent and not phone.gone and now - phone.seen > SILENT:
                 phone.silent = True
                 self._tell("silent", phone=phone.number)
 
@@ -231,9 +246,12 @@ class Hub:
             self.version += 1
 
     def refuse(self, number: int) -> None:
-        """Send a phone away."""
-        if self.phones.pop(number, None) is not None:
+        """Send a phone away; what it gave of the open take stays until the next one."""
+        if number in self.phones:
             self.door.shut(number)
+            self.phones[number].gone = True
+            if not self.phones[number].rows:
+                del self.phones[number]
 
     def show(self, values: dict[str, Any]) -> None:
         """Show something else: what changes from moment to moment."""
@@ -248,9 +266,16 @@ class Hub:
     def begin(self, take: int, start: float) -> None:
         """Open a take that began at a time of our clock: rows from then on are its own."""
         self._take, self._start, self._end = take, start - BEFORE, math.inf
+        self.phones = {number: phone for number, phone in self.phones.items() if not phone.gone}
         for phone in self.phones.values():
-            phone.rows.clear()
+            phone.rows = list(phone.recent)
+            phone.recent.clear()
             phone.untold.clear()
+            for page, row in phone.rows:
+                if row[1] == RowKind.TAP:
+                    ours, half = phone.clocks[page].place([row[0]])
+                    if ours[0] >= start:
+                        self._tell_tap(phone, row, float(ours[0]), float(half[0]))
 
     def end(self, stamp: float) -> None:
         """Close the take at a time of our clock: rows from before it may still come."""
@@ -277,7 +302,7 @@ class Hub:
             Whether to tell it although something is still to come: gathering it takes long, and phones wait meanwhile.
         """
         observing = [phone for phone in self.phones.values() if phone.confirmed and phone.observes]
-        if not whole and not all(phone.complete_until >= self._end for phone in observing):
+        if not whole and not all(self._is_complete(phone) for phone in observing):
             self._tell("waiting", take=self._take)
             return
         self._tell("collected", take=self._take, phones=[self._collect(phone) for phone in observing])
@@ -313,8 +338,12 @@ class Hub:
             "readings": sorted(readings),
             "hidden": _hidden(marks, self._end),
             "half": half_width,
-            "complete": phone.complete_until >= self._end,
+            "complete": self._is_complete(phone),
         }
+
+    def _is_complete(self, phone: Phone) -> bool:
+        """Whether nothing of the take is still to come from it."""
+        return phone.gone or phone.complete_until >= self._end
 
     def _tell(self, what: str, **values: object) -> None:
         self.events.append({"event": what, **values})

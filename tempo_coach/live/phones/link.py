@@ -12,13 +12,14 @@ import selectors
 import subprocess
 import sys
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 from time import perf_counter
 from typing import TYPE_CHECKING, Any
 
 from tempo_coach.live.inputs.source import Collected, Remote, SourceOnset
 from tempo_coach.live.notices import Code, Notice
+from tempo_coach.live.phones.joined import JoinedPhone, rivals_of
 from tempo_coach.live.phones.messages import Mark
 
 if TYPE_CHECKING:
@@ -43,40 +44,6 @@ ASK_WHOLE = 2.0
 _MARKS = {Mark.HIDDEN: Code.PHONE_HIDDEN, Mark.NO_MOTION: Code.PHONE_NO_MOTION, Mark.NO_WAKE_LOCK: Code.PHONE_SLEEPS}
 
 
-@dataclass(frozen=True)
-class JoinedPhone:
-    """A phone as the terminal knows it.
-
-    Parameters
-    ----------
-    number : int
-    sign : str
-        The two digits that it shows.
-    name : str
-    roles : tuple of str
-        Of "count", "tap", "worn", "remote"; none while nobody has confirmed it.
-    fields : tuple of str
-        The hands of its fields, or the one that it is worn at.
-    half_width : float
-        Bound of its clock in seconds; infinite while nothing is known.
-    silent : bool
-        Whether nothing comes from it now.
-    """
-
-    number: int
-    sign: str
-    name: str = ""
-    roles: tuple[str, ...] = ()
-    fields: tuple[str, ...] = ()
-    half_width: float = math.inf
-    silent: bool = False
-
-    @property
-    def observes(self) -> bool:
-        """Whether it gives onsets or readings."""
-        return bool({"tap", "worn"} & set(self.roles))
-
-
 class Phones:
     """A server for phones, and what they observe. See :class:`tempo_coach.live.inputs.source.LiveSource`.
 
@@ -88,6 +55,8 @@ class Phones:
         0 for any that is free.
     latency_of : callable or None
         Returns the calibrated delay of a phone in seconds, told its name; None where it was not measured.
+    members : bool
+        Whether what is noticed is a take of each name; else all of it is one take.
 
     Attributes
     ----------
@@ -102,7 +71,14 @@ class Phones:
         Whether somebody looks at who asks: else it is told.
     """
 
-    def __init__(self, address: str, port: int, *, latency_of: Callable[[str], float | None] | None = None) -> None:
+    def __init__(
+        self,
+        address: str,
+        port: int,
+        *,
+        latency_of: Callable[[str], float | None] | None = None,
+        members: bool = False,
+    ) -> None:
         self.address = address
         self.phones: dict[int, JoinedPhone] = {}
         self.url = self.fingerprint = ""
@@ -110,6 +86,8 @@ class Phones:
         self.watched = False
         self._port = port
         self._latency_of = latency_of or (lambda _: None)
+        self._members = members
+        self._observed = False
         self._news: list[SourceNews] = []
         self._said = b""
         self._take = 0
@@ -169,14 +147,24 @@ class Phones:
         return [each for each in self.phones.values() if each.observes]
 
     def confirm(self, number: int, *, name: str, roles: Sequence[str], fields: Sequence[str]) -> None:
-        """Let a phone in, by a name and roles."""
+        """Let a phone in, by a name and roles; whose place it takes (:meth:`rivals`) is sent away."""
         if number in self.phones:
             values = {"name": name, "roles": tuple(roles), "fields": tuple(fields)}
-            self.phones[number] = replace(self.phones[number], **values)  # type: ignore[arg-type]
+            joined = replace(self.phones[number], **values)  # type: ignore[arg-type]
+            gone = [each for each in self.rivals(joined) if each.name == name]
+            # what was measured is another phone's, and so it stays for one that stood in and comes again
+            joined = replace(joined, stands_in=any(each.number != joined.before or each.stands_in for each in gone))
+            for each in self.rivals(joined):
+                self.refuse(each.number)
+            self.phones[number] = joined
             self._order("confirm", phone=number, **values)
 
+    def rivals(self, joined: JoinedPhone) -> list[JoinedPhone]:
+        """Return the phones whose place one takes: which it was before, and what no take can have beside it."""
+        return rivals_of(joined, self.phones.values(), members=self._members)
+
     def refuse(self, number: int) -> None:
-        """Send a phone away."""
+        """Send a phone away; what it gave of a take that is over stays."""
         if self.phones.pop(number, None) is not None:
             self._order("refuse", phone=number)
 
@@ -224,6 +212,7 @@ class Phones:
         self._order("lay", values={"beats": [list(beat) for beat in beats]})
         self._take += 1
         self._ended, self._collected, self._plan_hands = False, None, plan.hands
+        self._observed = bool(self._observing())
         self._rows, self._readings = [], {}
         self._asking = False
         self._order("begin", take=self._take, start=zero)
@@ -236,9 +225,7 @@ class Phones:
 
     def collected(self) -> Collected | None:
         """Return all that is known of the take."""
-        if not self._observing():
-            return Collected()
-        return self._collected
+        return self._collected if self._observed or self._observing() else Collected()
 
     def collected_of(self, members: Sequence[str]) -> dict[str, Collected] | None:
         """Return what is known of each member's take, by the names of the phones; None as :meth:`collected`."""
@@ -299,7 +286,7 @@ class Phones:
             case "refused":
                 self.trouble = Notice(Code.PHONES_REFUSED, (f"{self.address}:{self._port}", event["errno"]))
             case "asks":
-                self.phones[event["phone"]] = JoinedPhone(event["phone"], event["sign"])
+                self.phones[event["phone"]] = JoinedPhone(event["phone"], event["sign"], before=event["before"])
                 if not self.watched:
                     self._news.append(Notice(Code.PHONE_ASKS, (event["sign"],)))
             case "remote":
@@ -316,10 +303,10 @@ class Phones:
         called = phone.name or phone.sign
         match event["event"]:
             case "tap" if event["take"] == self._take and event["hand"] in self._plan_hands:
-                late = self._latency_of(phone.name) or 0.0
+                late = self._late(phone.number, phone.name) or 0.0
                 self._news.append(SourceOnset(event["hand"], event["stamp"] - late, phone.name))
             case "readings" if phone.fields and "worn" in phone.roles:
-                late = self._latency_of(phone.name) or 0.0
+                late = self._late(phone.number, phone.name) or 0.0
                 mine = self._readings.setdefault((phone.name, phone.fields[0]), [])
                 mine += [[row[0] - late, *row[1:]] for row in event["rows"]]
             case "line":
@@ -334,6 +321,11 @@ class Phones:
             case "mark" if event["mark"] in _MARKS:
                 self._news.append(Notice(_MARKS[Mark(event["mark"])], (called,)))
 
+    def _late(self, number: int, name: str) -> float | None:
+        """The measured delay of a phone; None where it was not measured, or is another one's."""
+        phone = self.phones.get(number)
+        return None if phone is not None and phone.stands_in else self._latency_of(name)
+
     def _gather(self, phones: list[dict[str, Any]]) -> Collected:
         onsets: list[tuple[float, str]] = []
         readings: dict[str, list[list[float]]] = {}
@@ -341,7 +333,7 @@ class Phones:
         steps = [1 / PANEL_HZ]
         known = []
         for phone in phones:
-            measured = self._latency_of(phone["name"])
+            measured = self._late(phone["phone"], phone["name"])
             late = measured or 0.0
             known.append(measured is not None)
             onsets += [(stamp - late, hand) for stamp, _, hand in phone["taps"] if hand in self._plan_hands]

@@ -126,14 +126,17 @@ class Server:
                 hub.collect(whole=order["whole"])
         if order["order"] in ("confirm", "show", "lay"):
             for number in self._sockets:
-                if number in hub.phones:
+                if hub.knows(number):
                     self._push(number, hub.state_for(hub.phones[number]))
         self.flush()
 
     async def say_over(self) -> None:
         """Tell every page that the session is over."""
         self._over = True
-        asking = any(not phone.silent and number not in self._sockets for number, phone in self.hub.phones.items())
+        asking = any(
+            not (phone.silent or phone.gone) and number not in self._sockets
+            for number, phone in self.hub.phones.items()
+        )
         for number in list(self._sockets):
             self._push(number, {"over": True}, close=True)
         if asking:  # those that come by requests are told when they ask
@@ -192,7 +195,8 @@ class Server:
 
     async def _join(self, request: web.Request) -> web.Response:
         values = read_object(await asyncio.wait_for(request.read(), PATIENCE))
-        joined = self.hub.join(str(values.get("token", ""))[:64], perf_counter())
+        me = str(values.get("me", ""))[:32]
+        joined = self.hub.join(str(values.get("token", ""))[:64], perf_counter(), me=me)
         self.flush()
         if joined is None:
             return web.Response(status=403, headers=HEADERS)
@@ -236,7 +240,7 @@ class Server:
         while True:
             message = await asyncio.wait_for(socket.receive(), QUIET)
             received = perf_counter()
-            if message.type is not WSMsgType.TEXT or number not in self.hub.phones:
+            if message.type is not WSMsgType.TEXT or not self.hub.knows(number):
                 return
             reply = self.hub.answer(number, read_message(message.data), received, perf_counter())
             await asyncio.wait_for(socket.send_str(json.dumps(reply)), PATIENCE)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from dataclasses import replace
 from typing import TYPE_CHECKING, ClassVar, NamedTuple
 
 from rich.text import Text
@@ -17,7 +18,8 @@ if TYPE_CHECKING:
 
     from textual.binding import BindingType
 
-    from tempo_coach.live.phones.link import JoinedPhone, Phones
+    from tempo_coach.live.phones.joined import JoinedPhone
+    from tempo_coach.live.phones.link import Phones
     from tempo_coach.ui.palette import Palette
 
 #: Pictures a second while nothing moves.
@@ -97,6 +99,7 @@ class JoiningScreen(CardScreen[None]):
         self._phones = phones
         self._roles, self._chosen = list_roles(hands), 0
         self._names, self._whose = list(names), 0
+        self._offered = 0
         self._drawn: tuple[str, list[Text]] = ("", [])
 
     def on_mount(self) -> None:
@@ -166,17 +169,45 @@ class JoiningScreen(CardScreen[None]):
                 rows.append(
                     Text(f"{each.name}: {' '.join(each.roles)} {' '.join(each.fields)}{state}"[:room], palette.text)
                 )
-        asking = self._asking
+        asking = self._chosen_for()
         if asking is not None:
             rows += [
                 Text(),
                 Text(f" The phone that shows {asking.sign} ", palette.warning),
                 Text(f"is ◂ {self._roles[self._chosen].said} ▸", palette.strong),
                 Text(f"of ▴ {self._names[self._whose]} ▾", palette.strong),
+                *(Text(row, palette.warning) for row in textwrap.wrap(self._say_rivals(asking), room)),
             ]
         elif not phones.phones:
             rows.append(Text("No phone yet.", palette.text))
         return rows
+
+    def _chosen_for(self) -> JoinedPhone | None:
+        """The phone that asks, as it would be let in now."""
+        asking = self._asking
+        if asking is None:
+            return None
+        if asking.before and asking.number != self._offered:
+            # one that took part already is offered what it was
+            self._offered = asking.number
+            was = self._phones.phones.get(asking.before)
+            same = [k for k, each in enumerate(self._roles) if was and each[1:] == (was.roles, was.fields)]
+            if was is not None and same and was.name in self._names:
+                self._chosen, self._whose = same[0], self._names.index(was.name)
+        _, roles, fields = self._roles[self._chosen]
+        return replace(asking, name=self._names[self._whose], roles=roles, fields=fields)
+
+    def _say_rivals(self, joined: JoinedPhone) -> str:
+        """In whose place it comes."""
+        rivals = self._phones.rivals(joined)
+        if not rivals:
+            return ""
+        if all(each.number == joined.before for each in rivals):
+            return "It was here already: it goes on as the same."
+        named = ", ".join(
+            f"{each.name}'s {each.sign} ({' '.join(each.roles)} {' '.join(each.fields)})" for each in rivals
+        )
+        return f"Enter puts it in the place of {named}: no take can have both. Measured delays are not its own."
 
     def action_role(self, by: int) -> None:
         """Choose another role."""
@@ -190,12 +221,11 @@ class JoiningScreen(CardScreen[None]):
 
     def action_go(self) -> None:
         """Let the phone in that asks; where none does, go back."""
-        asking = self._asking
+        asking = self._chosen_for()
         if asking is None:
             self.dismiss()
             return
-        _, roles, fields = self._roles[self._chosen]
-        self._phones.confirm(asking.number, name=self._names[self._whose], roles=roles, fields=fields)
+        self._phones.confirm(asking.number, name=asking.name, roles=asking.roles, fields=asking.fields)
         self.draw()
 
     def action_refuse(self) -> None:

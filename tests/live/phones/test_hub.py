@@ -57,6 +57,20 @@ def test_taps_of_a_take_are_told_as_they_come_and_collected_once_it_is_over():
     assert found["complete"] and [hand for _, _, hand in found["taps"]] == ["right", "left", "right"]
 
 
+def test_what_came_before_we_had_said_that_a_take_begins_is_its_own():
+    hub = Hub()
+    phone = Talk(hub)
+    for take, begun in ((1, 1.0), (2, 5.0)):
+        phone.say(begun + 0.4, [[begun - 2.5, 0, 0], [begun + 0.2, 0, 0], [begun + 0.3, 0, 1]], first=6 * take - 6)
+        hub.begin(take, ZERO + begun)
+        assert [tap["hand"] for tap in told(hub, "tap")] == ["right", "left"]
+        phone.say(begun + 0.8, [[begun + 0.7, 0, 0]] * 3, first=6 * take - 3)
+        hub.end(ZERO + begun + 1)
+        hub.collect()
+        assert len(told(hub, "collected")[0]["phones"][0]["taps"]) == 5
+        told(hub, "tap")
+
+
 def test_a_reading_after_the_end_of_a_take_is_none_of_it_and_is_not_kept():
     hub = Hub()
     phone = Talk(hub, roles=("worn",), fields=("right",))
@@ -170,8 +184,23 @@ def test_two_of_one_name_are_two_and_one_that_leaves_takes_nothing_along():
     assert [len(phone["taps"]) for phone in told(hub, "collected")[0]["phones"]] == [1, 1]
     hub.refuse(one.number)
     again = Talk(hub)
-    assert again.number not in (one.number, two.number) and one.number not in hub.phones
-    assert math.isfinite(hub.phones[two.number].complete_until)
+    assert again.number not in (one.number, two.number) and not hub.knows(one.number)
+    again.say(2.0)
+    hub.collect(whole=False)
+    (after,) = told(hub, "collected")
+    assert sorted(len(phone["taps"]) for phone in after["phones"]) == [0, 1, 1], "what it gave stays"
+    assert {phone["phone"] for phone in after["phones"] if phone["complete"]} >= {one.number, again.number}
+    hub.begin(2, ZERO + 3.0)
+    assert one.number not in hub.phones and math.isfinite(hub.phones[two.number].complete_until)
+
+
+def test_a_phone_whose_page_was_closed_is_known_when_it_comes_again():
+    hub = Hub()
+    hub.join(hub.door.token, ZERO, me="a1b2")
+    hub.join(hub.door.token, ZERO, me="c3")
+    hub.join(hub.door.token, ZERO, me="a1b2")
+    hub.join(hub.door.token, ZERO)
+    assert [event["before"] for event in told(hub, "asks")] == [0, 0, 1, 0]
 
 
 def test_a_clock_that_jumps_on_purpose_is_not_followed_for_ever():

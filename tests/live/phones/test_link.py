@@ -10,6 +10,7 @@ import socket
 import subprocess
 import sys
 import time
+from dataclasses import replace
 from time import perf_counter
 
 import numpy as np
@@ -21,6 +22,7 @@ pytest.importorskip("cryptography")
 from tempo_coach import coach
 from tempo_coach.live.inputs.source import SourceOnset
 from tempo_coach.live.notices import Code
+from tempo_coach.live.phones.joined import JoinedPhone
 from tempo_coach.live.phones.link import Phones
 from tests import HANG
 from tests.generators.network import Forwarder, Way
@@ -52,16 +54,16 @@ def test_nothing_is_lost_or_doubled_over_an_outage_by_either_way():
                 phones.append(SimulatedPhone(before, port=network.port, socket=by_socket, ppm=40.0, offset=77.0))
                 tasks.append(asyncio.create_task(phones[-1].run()))
                 await until(link, lambda before=before: link.url != before)
-            for asks in link.unconfirmed:
-                link.confirm(asks.number, name="Ada", roles=("tap", "worn"), fields=PLAN.hands)
+            for asks, hand in zip(link.unconfirmed, PLAN.hands, strict=True):
+                link.confirm(asks.number, name="Ada", roles=("tap", "worn"), fields=(hand,))
             await until(link, lambda: all(phone.state.get("confirmed") for phone in phones))
             await until(link, lambda: np.isfinite(link.half_width))
             link.begin(PLAN, perf_counter())
             true, live, readings = [], [], 0
             for _ in range(60):
-                for field, phone in enumerate(phones):
-                    true.append((perf_counter(), PLAN.hands[field]))
-                    phone.add(0, field, ours=true[-1][0])
+                for hand, phone in zip(PLAN.hands, phones, strict=True):
+                    true.append((perf_counter(), hand))
+                    phone.add(0, 0, ours=true[-1][0])
                     phone.add(1, 0, 0, 9.8, 0, 0, 1, ours=true[-1][0])
                 live += [news for news in link.poll() if isinstance(news, SourceOnset)]
                 readings += sum(map(len, link.readings().values()))
@@ -86,6 +88,33 @@ def test_nothing_is_lost_or_doubled_over_an_outage_by_either_way():
         assert not is_there(link.process_id)
 
     asyncio.run(check())
+
+
+def test_one_hand_of_one_person_has_one_phone_and_whoever_takes_its_place_is_not_taken_for_it():
+    link = Phones("127.0.0.1", 0, latency_of=lambda _: 0.02)
+    told: list[tuple[str, int]] = []
+    link._order = lambda what, **values: told.append((what, values.get("phone")))
+    try:
+        link.phones = {k: JoinedPhone(k, str(40 + k)) for k in (1, 2, 3, 4, 5)}
+        link.confirm(1, name="Ada", roles=("tap",), fields=("right",))
+        link.confirm(2, name="Ada", roles=("tap",), fields=("left",))
+        link.confirm(3, name="Ada", roles=("count", "remote"), fields=())
+        assert [each[0] for each in told] == ["confirm"] * 3, "two of one name, of two hands"
+        again = replace(link.phones[4], name="Ada", roles=("tap",), fields=("right",))
+        assert [each.number for each in link.rivals(again)] == [1]
+        link.confirm(4, name="Ada", roles=("tap",), fields=("right",))
+        assert told[-2:] == [("refuse", 1), ("confirm", 4)] and set(link.phones) == {2, 3, 4, 5}
+        assert link._late(4, "Ada") is None and link._late(2, "Ada") == 0.02, "its delay is not the other's"
+        worn = replace(link.phones[5], name="Bea", roles=("worn",), fields=("right",))
+        assert len(link.rivals(worn)) == 2, "one take is tapped or worn"
+        # the page of one was closed, and the code scanned again: it is the same phone
+        link.phones[6] = JoinedPhone(6, "66", before=2)
+        link.confirm(6, name="Ada", roles=("tap",), fields=("left",))
+        assert 2 not in link.phones and link._late(6, "Ada") == 0.02
+        link._members = True
+        assert not link.rivals(worn), "each has a take of her own"
+    finally:
+        link.close()
 
 
 def is_there(process: int) -> bool:

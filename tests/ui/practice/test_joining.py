@@ -12,7 +12,7 @@ pytest.importorskip("cv2")
 
 import cv2
 
-from tempo_coach.live.phones.link import JoinedPhone
+from tempo_coach.live.phones.joined import JoinedPhone
 from tempo_coach.ui.app import AloneApp
 from tempo_coach.ui.practice.joining import JoiningScreen, draw_code, list_roles
 
@@ -32,6 +32,9 @@ class FakePhones:
     @property
     def unconfirmed(self):
         return tuple(each for each in self.phones.values() if not each.roles)
+
+    def rivals(self, joined):
+        return [each for each in self.phones.values() if each.number != joined.number and each.excludes(joined)]
 
     def confirm(self, number, *, name, roles, fields):
         self.told.append((number, name, roles, fields))
@@ -56,6 +59,26 @@ def test_each_hand_can_be_tapped_or_worn():
     said = [role.said for role in list_roles(("right", "left"))]
     assert "worn, left" in said and "tap, right alone" in said and len(set(said)) == len(said)
     assert all("alone" not in role.said for role in list_roles(("rope",)))
+
+
+def test_whose_place_a_phone_takes_is_said_before_it_does():
+    phones = FakePhones()
+    phones.phones[1] = JoinedPhone(1, "48", "Ada", ("tap",), ("right", "left"), 0.004)
+    phones.phones[2] = JoinedPhone(2, "85", before=0)
+
+    async def check() -> None:
+        app = AloneApp(JoiningScreen(phones, hands=("right", "left"), names=["Ada", "Bea"]))
+        async with app.run_test(size=(100, 30)) as pilot:
+            await pilot.pause()
+            assert "place of Ada's 48" in " ".join(
+                " ".join(row.plain[40:].split()) for row in app.screen.draw_page(100, 28).rows
+            )
+            for _ in range(6):
+                await pilot.press("right")
+            shown = "\n".join(row.plain for row in app.screen.draw_page(100, 28).rows)
+            assert "count" in shown and "place of" not in shown
+
+    asyncio.run(check())
 
 
 def test_a_phone_gets_a_role_and_a_name_and_another_is_sent_away():

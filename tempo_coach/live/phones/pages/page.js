@@ -7,7 +7,6 @@
   const PATIENCE = 4000;      // ms until an answer that does not come is given up
   const MOST_ROWS = 400;      // rows of one message
   const FORGET = 1800e3;      // ms without the program after which nothing is kept
-  const HALF_FRAME = 0.008;   // s: a picture is seen up to a frame after it is drawn
   const RADIANS = Math.PI / 180;
   const page = Math.random().toString(36).slice(2, 12) + Date.now().toString(36);
   const $ = (id) => document.getElementById(id);
@@ -17,6 +16,7 @@
   let db = null;
   let batches = [];           // {first, of, rows}: in order, each written before it is sent
   let fresh = [];             // rows without a number yet
+  const unwritten = new Set();  // batches of which the store has not said that they are there
   let number = Number(localStorage.getItem("next") || 0);
   let acknowledged = 0;
 
@@ -27,9 +27,13 @@
     asked.onsuccess = () => done(asked.result);
     asked.onerror = asked.onblocked = () => done(null);
   });
-  const store = (act) => {
+  const store = (act, done = () => {}) => {
     if (!db) return;
-    try { act(db.transaction("batches", "readwrite").objectStore("batches")); } catch { db = null; }
+    try {
+      const going = db.transaction("batches", "readwrite");
+      going.oncomplete = done;
+      act(going.objectStore("batches"));
+    } catch { db = null; }
   };
   const readStore = () => new Promise((done) => {
     if (!db) { done([]); return; }
@@ -44,7 +48,18 @@
     fresh = [];
     localStorage.setItem("next", String(number));
     batches.push(batch);
-    store((s) => s.put(batch));
+    unwritten.add(batch);
+    store((s) => s.put(batch), () => unwritten.delete(batch));
+  }
+  function keepAtOnce() {     // the store writes later, and a page that is left has no later
+    keep();
+    const left = batches.filter((b) => unwritten.has(b));
+    try { if (left.length) localStorage.setItem("unwritten", JSON.stringify(left)); } catch { /* it is full */ }
+  }
+  function takeUp(stored) {   // what an earlier opening of this page had left
+    const left = JSON.parse(localStorage.getItem("unwritten") || "[]").filter((b) => stored.every((s) => s.first !== b.first));
+    store((s) => left.forEach((b) => s.put(b)), () => localStorage.removeItem("unwritten"));
+    return [...stored, ...left].sort((a, b) => a.first - b.first);
   }
   function acknowledge(next) {
     if (next > number) number = next;
@@ -204,11 +219,16 @@
       tap.append(field);
     });
   }
-  function draw() {
+  let frame = 1 / 60;         // s from one picture to the next; screens have 60 to 120 a second
+  function draw(at) {
     requestAnimationFrame(draw);
+    const step = (at - draw.at) / 1000;
+    draw.at = at;
+    if (step > 0.004 && step < 0.04) frame += (step - frame) / 32;
     if ($("count").hidden || offset === null) return;
     const laid = state.laid || {}, beats = laid.beats || [];
-    const time = clock() + offset + HALF_FRAME - (state.zero ?? NaN);
+    // what is drawn now is seen a picture later, and a change may come half a picture early or late
+    const time = clock() + offset + 1.5 * frame - (state.zero ?? NaN);
     let k = -1;
     if (Number.isFinite(time)) while (k + 1 < beats.length && beats[k + 1][0] <= time) k += 1;
     const beat = beats[k];
@@ -259,10 +279,10 @@
   document.addEventListener("visibilitychange", () => {
     const hidden = document.visibilityState === "hidden";
     add(clock(), MARK, hidden ? HIDDEN : SHOWN);
-    keep();
+    keepAtOnce();
     if (!hidden && roles.length) stayAwake();
   });
-  window.addEventListener("pagehide", keep);
+  window.addEventListener("pagehide", keepAtOnce);
   document.addEventListener("click", () => { if (roles.length) stayAwake(); });
 
   // ---------------------------------------------------------------- joining
@@ -270,9 +290,12 @@
     const token = new URLSearchParams(location.hash.slice(1)).get("t");
     history.replaceState(null, "", location.pathname);
     if (token) {
-      const reply = await fetch("/join", { method: "POST", body: JSON.stringify({ token }), cache: "no-store" }).catch(() => null);
+      // a code that is scanned again by a phone that takes part: it is known by this
+      const me = localStorage.getItem("me") || page;
+      const reply = await fetch("/join", { method: "POST", body: JSON.stringify({ token, me }), cache: "no-store" }).catch(() => null);
       if (reply && reply.ok) {
         forget();
+        localStorage.setItem("me", me);
         const joined = await reply.json();
         secret = joined.secret;
         sessionStorage.setItem("secret", secret);
@@ -284,7 +307,7 @@
     }
     if (!secret) { $("ask").textContent = "Scan the code that the computer shows."; return; }
     db = await openStore();
-    batches = (await readStore()).sort((a, b) => a.first - b.first);
+    batches = takeUp(await readStore());
     number = Math.max(number, ...batches.map((b) => b.first + b.rows.length));
     ready = true;
     setInterval(look, EVERY);
