@@ -142,6 +142,7 @@ class Why(StrEnum):
     CUT_OUT = "cut_out"  # kind of place, name, eight
     NO_LAST_ACCENT = "no_last_accent"  # seconds of the fade
     PEAKS_FIRST = "peaks_first"  # LU that are missing, LUFS wished
+    REMARKS_UNSAID = "remarks_unsaid"  # their texts
     # --- of beats
     BEAT_MISSING = "beat_missing"
     BEAT_TOO_MANY = "beat_too_many"

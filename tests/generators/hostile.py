@@ -51,7 +51,8 @@ counts ball.wav --plain
 counts routine.toml
 cut ball.wav --keep 1-2 --out made.wav
 cut routine.toml --keep start-end --ending fade --fade 1 --silence 1 --tone --loudness off --title Ball
-countfilm routine.toml --out made.mp4
+countfilm routine.toml --out made.mp4 --voice
+countfilm routine.toml --cards made.html
 sheet routine.toml --out made.html
 check routine.toml --code rules.toml
 cue own.toml --tempo 100 --cycles 4 --out made.wav --plan made.json

@@ -51,6 +51,17 @@ PLACES = "places.csv"
 _ENDINGS = (".wav", ".flac", ".ogg")
 
 
+def word_of(text: str) -> str:
+    """Return what a text is called as a word: small letters, digits and single blanks, as its file has underscores.
+
+    Examples
+    --------
+    >>> word_of("Chin up!")
+    'chin up'
+    """
+    return " ".join("".join(sign if sign.isalnum() else " " for sign in text.lower()).split())
+
+
 class Word(NamedTuple):
     """A recorded word, and the sample on which it is felt to begin."""
 
@@ -85,7 +96,7 @@ def find_voice(name: str | Path | None = None) -> tuple[Path, ...]:
     raise CoachError("voice.unknown", where="--voice", languages=languages, name=name, nearest=guess)
 
 
-def load_words(folders: Iterable[Path], rate_hz: int) -> dict[str, Word]:
+def load_words(folders: Iterable[Path], rate_hz: int, *, also: Iterable[str] = ()) -> dict[str, Word]:
     """Return the recorded words of some folders, at one rate.
 
     Parameters
@@ -93,6 +104,8 @@ def load_words(folders: Iterable[Path], rate_hz: int) -> dict[str, Word]:
     folders : iterable of Path
         Her own first: a word of an earlier folder is taken. Folders that are not there are passed over.
     rate_hz : int
+    also : iterable of str
+        Words besides ``WORDS``, in small letters.
 
     Returns
     -------
@@ -107,11 +120,12 @@ def load_words(folders: Iterable[Path], rate_hz: int) -> dict[str, Word]:
     from tempo_coach.observe.sound.detector import find_vowel
 
     found: dict[str, Word] = {}
+    known = {*WORDS, *also}
     for folder in folders:
         places = _read_places(folder / PLACES)
         for path in sorted(folder.glob("*")) if folder.is_dir() else ():
             word = path.stem.replace("_", " ").lower()
-            if path.suffix.lower() in _ENDINGS and word in WORDS and word not in found:
+            if path.suffix.lower() in _ENDINGS and word in known and word not in found:
                 sound = read_sound(path)
                 place = places[word] if word in places else find_vowel(sound.mono(), sound.rate_hz)
                 found[word] = Word(resample(sound, rate_hz), round(place * rate_hz / sound.rate_hz))

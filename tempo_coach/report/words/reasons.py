@@ -377,6 +377,10 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     ),
     Why.NO_LAST_ACCENT: "the music ends on no accent of its own: it fades out over the last {:.1f} s",
     Why.PEAKS_FIRST: "its peaks allow no more: it stays {0:.1f} LU below the {1:g} LUFS that were wished",
+    Why.REMARKS_UNSAID: lambda remarks: (
+        f"not recorded, and so shown and not said: {', '.join(remarks)}; a folder of recordings of your own may have "
+        "a file of that name"
+    ),
     Why.RESCUED: "{} holds what was not saved when the program was ended: open that one, or delete it",
     Why.BEAT_MISSING: "a beat may be missing",
     Why.BEAT_TOO_MANY: "a beat may be too many",

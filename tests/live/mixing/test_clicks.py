@@ -3,10 +3,12 @@
 import numpy as np
 import pytest
 
-from tempo_coach.live.mixing.clicks import LISTENING, mix_clicks
+from tempo_coach.live.mixing.clicks import LISTENING, mix_clicks, mix_spoken
 from tempo_coach.live.mixing.mix import TAIL
+from tempo_coach.live.mixing.spoken import Word
 from tempo_coach.music.counts.count_map import CountMap
 from tempo_coach.music.files.sound import Sound
+from tempo_coach.pattern.plan.cues import NUMBERS
 
 RATE_HZ = 8000
 COUNTS = CountMap(0.25 + 0.5 * np.arange(40))
@@ -47,3 +49,21 @@ def test_without_clicks_the_music_is_as_it_was_from_that_place_on():
 def test_a_long_piece_is_not_made_ready_whole():
     long = Sound(np.zeros((RATE_HZ * 400, 1)), RATE_HZ)
     assert mix_clicks(long, COUNTS, 10.0).duration == pytest.approx(LISTENING + TAIL)
+
+
+def impulse(at, length):
+    samples = np.zeros((length, 1))
+    samples[at] = 1.0
+    return Word(Sound(samples, RATE_HZ), at)
+
+
+def test_counts_are_spoken_on_their_samples_and_a_remark_takes_the_place_of_those_under_it():
+    silence = Sound(np.zeros((RATE_HZ * 130, 2)), RATE_HZ)
+    counts = CountMap(np.concatenate([0.25 + 0.5 * np.arange(16), 8.25 + 0.2 * np.arange(500)]))
+    words = {name: impulse(100, 1500) for name in NUMBERS} | {"chin up": impulse(50, round(1.2 * RATE_HZ))}
+    mixed = mix_spoken(silence, counts, words, remarks=[(4.25, "chin up")])
+    places = np.flatnonzero(np.abs(mixed.samples).max(axis=1) > 1e-4) / RATE_HZ
+    slow = counts.beats[:16].tolist()
+    # the remark of 1.2 s begins on the second count 1 and takes 2 and 3 with it; too quick for all, the odd are said
+    expected = [*slow[:9], *slow[11:], *counts.beats[16::2].tolist()]
+    np.testing.assert_allclose(places, expected, atol=1 / RATE_HZ)

@@ -1,0 +1,96 @@
+"""A card for each eight of a routine: its counts, what begins on which of them, what goes on, and what comes next."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tempo_coach.coach.counting.setting import rows_of
+from tempo_coach.coach.routine_course import SAME, course_of
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from tempo_coach.music.counts.count_map import CountMap, Position
+    from tempo_coach.pattern.routine.routine import Routine
+
+
+@dataclass(frozen=True)
+class EightCard:
+    """What is to be known of one eight.
+
+    Parameters
+    ----------
+    number, length : int
+        Of the eight; its counts.
+    start : float
+        Seconds of the music.
+    goes_on : tuple of str
+        What began in an eight before and is not over.
+    begins : tuple of (float, str)
+        What begins here: the count, from 1, and its name.
+    pauses : tuple of (float, float)
+        Pauses: the count behind which the music waits, and its seconds.
+    next : str
+        What begins next behind this eight; empty where nothing does.
+    next_at : Position or None
+        Where that is.
+    remark : str
+    """
+
+    number: int
+    length: int
+    start: float
+    goes_on: tuple[str, ...] = ()
+    begins: tuple[tuple[float, str], ...] = ()
+    pauses: tuple[tuple[float, float], ...] = ()
+    next: str = ""
+    next_at: Position | None = None
+    remark: str = ""
+
+
+def make_cards(routine: Routine, counts: CountMap, path: Path | None) -> tuple[EightCard, ...]:
+    """Return the cards of a routine, from its first eight to its last.
+
+    Parameters
+    ----------
+    routine : Routine
+    counts : CountMap
+        Of its music, corrected.
+    path : Path or None
+        Its file, beside which its drills lie.
+
+    Raises
+    ------
+    CoachError
+        If a drill cannot be read.
+    """
+    course = course_of(routine, counts, path)
+    pauses = [(int(np.searchsorted(counts.beats, begin)) - 1, end - begin) for begin, end in counts.pauses]
+    cards = []
+    for row in rows_of(counts):
+        if row.number < 1:
+            continue
+        start = float(row.beat - counts.eights[0][0])
+        end = start + row.length
+        begun = [each for each in course.stretches if start - SAME <= each.start < end - SAME]
+        before = [each.name for each in course.stretches if each.start < start - SAME and each.end > start + SAME]
+        behind = next((each for each in course.stretches if each.start >= end - SAME), None)
+        # behind the last count that is heard before it
+        waits = ((beat - row.beat, seconds) for beat, seconds in pauses)
+        cards.append(
+            EightCard(
+                row.number,
+                row.length,
+                float(counts.beats[row.beat]),
+                tuple(dict.fromkeys(before)),
+                tuple((each.start - start + 1, each.name) for each in begun),
+                tuple((inside + 1.0, seconds) for inside, seconds in waits if 0 <= inside < row.here),
+                behind.name if behind else "",
+                counts.place(behind.start) if behind else None,
+                course.remarks.get(row.number, ""),
+            )
+        )
+    return tuple(cards)

@@ -1,0 +1,57 @@
+"""Cards of the eights of a routine as HTML, a page each, to print and to hold up."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from tempo_coach.pattern.drill.count_names import say_count
+from tempo_coach.report.pages.page import render
+from tempo_coach.report.words.amounts import say_clock
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from tempo_coach.coach.eight_cards import EightCard
+
+
+class _Count(NamedTuple):
+    number: int
+    lines: list[str]
+
+
+def cards_page(cards: Sequence[EightCard], *, title: str) -> str:
+    """Return the cards as an HTML page that prints one on each sheet.
+
+    Parameters
+    ----------
+    cards : sequence of EightCard
+    title : str
+        Of the routine.
+    """
+    rows = [
+        {
+            "number": card.number,
+            "clock": say_clock(card.start),
+            "across": max(card.length, 1),
+            "counts": [_Count(k, _said_on(card, k)) for k in range(1, card.length + 1)],
+            "goes_on": card.goes_on,
+            "next": _next(card),
+            "remark": card.remark,
+        }
+        for card in cards
+    ]
+    return render("cards.html", title=title, cards=rows)
+
+
+def _said_on(card: EightCard, count: int) -> list[str]:
+    """Return what is said under a count: what begins on it or before the next one, then a pause behind it."""
+    begins = [
+        name if at == count else f"{say_count(at - 1)}: {name}" for at, name in card.begins if count <= at < count + 1
+    ]
+    return begins + [f"then wait {seconds:.1f} s" for at, seconds in card.pauses if int(at) == count]
+
+
+def _next(card: EightCard) -> str:
+    if card.next_at is None:
+        return ""
+    return f"{card.next}, eight {card.next_at.eight} on {say_count(card.next_at.count - 1)}"
