@@ -2,53 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from tempo_coach.coach.counting.setting import rows_of
 from tempo_coach.coach.routine_course import SAME, course_of
+from tempo_coach.report.pages.cards import EightCard
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from tempo_coach.music.counts.count_map import CountMap, Position
+    from tempo_coach.music.counts.count_map import CountMap
     from tempo_coach.pattern.routine.routine import Routine
-
-
-@dataclass(frozen=True)
-class EightCard:
-    """What is to be known of one eight.
-
-    Parameters
-    ----------
-    number, length : int
-        Of the eight; its counts.
-    start : float
-        Seconds of the music.
-    goes_on : tuple of str
-        What began in an eight before and is not over.
-    begins : tuple of (float, str)
-        What begins here: the count, from 1, and its name.
-    pauses : tuple of (float, float)
-        Pauses: the count behind which the music waits, and its seconds.
-    next : str
-        What begins next behind this eight; empty where nothing does.
-    next_at : Position or None
-        Where that is.
-    remark : str
-    """
-
-    number: int
-    length: int
-    start: float
-    goes_on: tuple[str, ...] = ()
-    begins: tuple[tuple[float, str], ...] = ()
-    pauses: tuple[tuple[float, float], ...] = ()
-    next: str = ""
-    next_at: Position | None = None
-    remark: str = ""
 
 
 def make_cards(routine: Routine, counts: CountMap, path: Path | None) -> tuple[EightCard, ...]:

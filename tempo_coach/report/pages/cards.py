@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
 from tempo_coach.pattern.drill.count_names import say_count
@@ -11,7 +12,41 @@ from tempo_coach.report.words.amounts import say_clock
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from tempo_coach.coach.eight_cards import EightCard
+    from tempo_coach.music.counts.count_map import Position
+
+
+@dataclass(frozen=True)
+class EightCard:
+    """What is to be known of one eight.
+
+    Parameters
+    ----------
+    number, length : int
+        Of the eight; its counts.
+    start : float
+        Seconds of the music.
+    goes_on : tuple of str
+        What began in an eight before and is not over.
+    begins : tuple of (float, str)
+        What begins here: the count, from 1, and its name.
+    pauses : tuple of (float, float)
+        Pauses: the count behind which the music waits, and its seconds.
+    next : str
+        What begins next behind this eight; empty where nothing does.
+    next_at : Position or None
+        Where that is.
+    remark : str
+    """
+
+    number: int
+    length: int
+    start: float
+    goes_on: tuple[str, ...] = ()
+    begins: tuple[tuple[float, str], ...] = ()
+    pauses: tuple[tuple[float, float], ...] = ()
+    next: str = ""
+    next_at: Position | None = None
+    remark: str = ""
 
 
 class _Count(NamedTuple):
