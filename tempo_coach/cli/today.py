@@ -74,8 +74,13 @@ def run(args: argparse.Namespace) -> int:
         from tempo_coach.cli.report import write_page
         from tempo_coach.report.pages.todays_list import todays_page
 
-        titles = {name: drill.title for today in todays for name, drill in today.drills.items()}
-        write_page(args, todays_page([(each.person.name, each.record) for each in todays], titles))
+        drills = {name: drill for today in todays for name, drill in today.drills.items()}
+        page = todays_page(
+            [(each.person.name, each.record) for each in todays],
+            {name: drill.title for name, drill in drills.items()},
+            cautions={name: drill.caution for name, drill in drills.items()},
+        )
+        write_page(args, page)
     elif args.json:
         told = [session_to_dict(each.person.name, each.record) for each in todays]
         print_json([*told] if args.group else told[0])

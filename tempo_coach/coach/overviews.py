@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from tempo_coach.history.overview import DrillOverview
+    from tempo_coach.history.season import Goal
     from tempo_coach.history.takes import History
 
 
@@ -27,10 +28,10 @@ def gymnast_page_of(file: Path, name: str, *, day: date) -> str:
     from tempo_coach.report.pages.gymnast import gymnast_page
 
     with History(file, read_only=True) as history:
-        overview = _overview(history, name, day)
+        overview, not_begun = _overview(history, name, day)
         if not overview:
             raise CoachError("report.no_take_counts", where="report", athlete=read_name(name))
-        return gymnast_page(read_name(name), overview, today=day)
+        return gymnast_page(read_name(name), overview, today=day, not_begun=not_begun)
 
 
 def table_page_of(file: Path, name: str | None, *, day: date) -> str:
@@ -50,17 +51,24 @@ def table_page_of(file: Path, name: str | None, *, day: date) -> str:
         if not names:
             raise CoachError("report.nobody_yet", where=str(file))
         found = {each: _overview(history, each, day) for each in names}
-        told = {each: overview for each, overview in found.items() if overview}
+        told = {each: overview for each, (overview, _) in found.items() if overview}
         if not told:
             raise CoachError("report.no_take_counts", where=str(file), athlete=None)
-        return coachs_page(told, today=day)
+        return coachs_page(told, today=day, not_begun={each: goals for each, (_, goals) in found.items() if goals})
 
 
-def _overview(history: History, name: str, day: date) -> tuple[DrillOverview, ...]:
+def _overview(history: History, name: str, day: date) -> tuple[tuple[DrillOverview, ...], tuple[tuple[Goal, str], ...]]:
+    """Where somebody stands in her drills, and the goals of those that she has no take of, with their titles."""
+    from tempo_coach.coach.todays_practice import find_drills_of
     from tempo_coach.history.overview import overview_of
     from tempo_coach.history.records import Wanted
     from tempo_coach.history.roster import find_person, people_folder
 
     person = find_person(people_folder(history.path), name)
     rows = history.find_briefly(Wanted(athlete=name, until=day.isoformat(), counting=True))
-    return overview_of(rows, today=day, goals=person.goals)
+    begun = {row.drill for row in rows}
+    not_begun = [goal for goal in person.goals if goal.on >= day and goal.drill not in begun]
+    overview = overview_of(rows, today=day, goals=person.goals)
+    drills = find_drills_of(person, rows, day=day)[0] if not_begun else {}
+    titles = {name: drill.title for name, drill in drills.items()}
+    return overview, tuple((goal, titles.get(goal.drill, goal.drill)) for goal in not_begun)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from datetime import date
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,7 +15,6 @@ from tempo_coach.history.season import Outlook, judge_goal, season_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from datetime import date
 
     from tempo_coach.history.columns import BriefRow
     from tempo_coach.history.progress import Retention
@@ -38,6 +38,8 @@ class DrillOverview:
     ----------
     drill, title : str
     takes : int
+    since : date
+        Day of the first one.
     rested : int
         Days since the last one.
     tempo_bpm : float
@@ -53,6 +55,7 @@ class DrillOverview:
     drill: str
     title: str
     takes: int
+    since: date
     rested: int
     tempo_bpm: float
     now: DrillLevel
@@ -101,6 +104,7 @@ def _overview(
         name,
         title,
         len(mine),
+        date.fromordinal(int(season.day[mine[0]])),
         int(day - season.day[mine[-1]]),
         tempo,
         course.at(day, tempo_bpm=tempo),

@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from tempo_coach.history.overview import BEFORE, SURELY
-from tempo_coach.history.season import EVEN_PCT
-from tempo_coach.report.pages.page import Table, render
+from tempo_coach.history.overview import BEFORE, LEAST_DAYS, LEAST_TAKES, SURELY
+from tempo_coach.history.planner import DROPPED, LONGEST_REST
+from tempo_coach.history.season import EVEN_PCT, Outlook
+from tempo_coach.report.pages.page import render
 from tempo_coach.report.pages.take import CAUTION
 
 if TYPE_CHECKING:
@@ -15,50 +16,84 @@ if TYPE_CHECKING:
     from datetime import date
 
     from tempo_coach.history.overview import DrillOverview
+    from tempo_coach.history.season import Goal, Verdict
 
 _NAMES = (
     "drill",
     "takes",
-    "rested",
-    "tempo",
-    "uneven now",
+    "days since",
+    "beats a minute",
+    "uneven now, %",
     f"{BEFORE // 7} weeks ago",
     "within a day",
     "overnight",
     "goal",
 )
-
-_UNEVEN = (
-    "Uneven: by how many per cent of a cycle the cycles differ (SD), at the tempo of the last take with every cue, "
-    f"with its standard error; up to {EVEN_PCT:g} % is even. ↓ and ↑: more or less even than {BEFORE // 7} weeks "
-    f"ago by more than {SURELY:g} standard errors."
+_HOW = (
+    (
+        "Uneven: by how many per cent of a cycle the cycles differ (SD), at the tempo of the last take with every cue, "
+        f"with its standard error; up to {EVEN_PCT:g} % is even. ↓ more even and ↑ less even than {BEFORE // 7} weeks "
+        f"ago, by more than {SURELY:g} standard errors."
+    ),
+    (
+        "Within a day: how uneven a day's last take is, over its first one; under 1 it got better that day. Told from "
+        f"{LEAST_DAYS} days on with {LEAST_TAKES} takes and more, the first and the last alike in tempo and cues."
+    ),
+    (
+        "Overnight: spread of the first take of a day over that of the last one of the day before; about 1 is kept, "
+        "above 1 some of it is lost until the next day."
+    ),
+    "Nothing here sets one person beside another.",
 )
-_KEPT = (
-    "Within a day: unevenness of a day's last take over that of its first one. Overnight: spread of the first take of "
-    "a day over that of the last one of the day before; 1 is kept, more is lost."
-)
 
 
-def coachs_page(people: Mapping[str, Sequence[DrillOverview]], *, today: date) -> str:
-    """Return the table of everybody by drills, each person's least even one first.
+def coachs_page(
+    people: Mapping[str, Sequence[DrillOverview]],
+    *,
+    today: date,
+    not_begun: Mapping[str, Sequence[tuple[Goal, str]]] | None = None,
+) -> str:
+    """Return the table of everybody by drills, each person's least even one first, and what to look at before it.
 
     Parameters
     ----------
     people : mapping of name to sequence of DrillOverview
     today : date
+    not_begun : mapping of name to sequence of (Goal, str), optional
+        Goals of drills that somebody has no take of, with their titles.
     """
+    look_at = [line for name, overview in people.items() for each in overview for line in say_look_at(name, each)]
+    look_at += [
+        f"{name}, “{title}”: {goal.tempo_bpm:.0f} by {goal.on.day} {goal.on:%B}, and no take of it so far."
+        for name, goals in (not_begun or {}).items()
+        for goal, title in goals
+    ]
     return render(
         "coachs_table.html",
-        title="By drills",
+        title="All by drills",
         about=(f"{today.day} {today:%B %Y}",),
-        people=[(name, Table(_NAMES, [row_of(each) for each in overview])) for name, overview in people.items()],
-        small_print=[
-            _UNEVEN,
-            _KEPT,
-            "Nothing here sets one person beside another.",
-            CAUTION,
-        ],
+        look_at=look_at or ["Nothing stands out: no goal is off its way, nothing became worse, nothing rested long."],
+        names=_NAMES,
+        people=[(name, [row_of(each) for each in overview]) for name, overview in people.items()],
+        small_print=[*_HOW, CAUTION],
     )
+
+
+def say_look_at(name: str, each: DrillOverview) -> list[str]:
+    """Return what of one drill a coach should look at: a goal off its way, what became worse, what rested long."""
+    what = f"{name}, “{each.title}”"
+    lines = [
+        f"{what}: {goal.tempo_bpm:.0f} by {goal.on.day} {goal.on:%B} is not on the way."
+        for goal, verdict in each.goals
+        if verdict.outlook is Outlook.NOT
+    ]
+    if each.change < -SURELY:
+        lines.append(
+            f"{what}: less even than {BEFORE // 7} weeks ago, {each.now.pct:.1f} % and then {each.before.pct:.1f} %."
+        )
+    if LONGEST_REST < each.rested <= DROPPED:
+        lines.append(f"{what}: not done for {each.rested} days.")
+    return lines
 
 
 def row_of(each: DrillOverview) -> list[str]:
@@ -67,14 +102,19 @@ def row_of(each: DrillOverview) -> list[str]:
     return [
         each.title,
         str(each.takes),
-        f"{each.rested} d",
+        str(each.rested),
         f"{each.tempo_bpm:.0f}",
         f"{each.now.pct:.1f} ± {each.now.pct * each.now.se:.1f}{sign}",
         "–" if math.isnan(each.before.log) else f"{each.before.pct:.1f}",
         _ratio(each.within_day),
         _ratio(each.retention.ratio),
-        "; ".join(f"{goal.tempo_bpm:.0f} by {goal.on}: {verdict.outlook}" for goal, verdict in each.goals) or "–",
+        "; ".join(_say_goal(goal, verdict) for goal, verdict in each.goals) or "–",
     ]
+
+
+def _say_goal(goal: Goal, verdict: Verdict) -> str:
+    outlook = {Outlook.NOT: "not on the way", Outlook.OVER: "over"}.get(verdict.outlook, str(verdict.outlook))
+    return f"{goal.tempo_bpm:.0f} by {goal.on.day} {goal.on:%b}: {outlook}"
 
 
 def _ratio(value: float) -> str:

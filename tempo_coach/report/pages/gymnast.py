@@ -9,12 +9,14 @@ from tempo_coach.history.overview import BEFORE, best_change, nearest_goal
 from tempo_coach.history.season import EVEN_PCT, Outlook
 from tempo_coach.report.pages.page import render
 from tempo_coach.report.pages.plot import WIDTH, make_picture, ticks
+from tempo_coach.report.words.amounts import several
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import date
 
     from tempo_coach.history.overview import DrillOverview
+    from tempo_coach.history.season import Goal
 
 #: Drills that the picture shows, those with the most takes.
 MOST_DRILLS = 8
@@ -22,12 +24,21 @@ MOST_DRILLS = 8
 LEAST_TAKES = 4
 _OUTLOOKS = {
     Outlook.ON_THE_WAY: "That is on the way.",
-    Outlook.NOT: "As it goes now, that will not be reached: talk about the day or the tempo.",
-    Outlook.CANNOT_TELL: "Whether it will be reached cannot be told yet.",
+    Outlook.NOT: "As it goes now that will not be reached: talk with your coach about the day or the tempo.",
+    Outlook.CANNOT_TELL: "Whether that will be reached cannot be told yet.",
+}
+#: Ways of cueing, for whoever has never heard of cues.
+_SOUNDS = {
+    "all": "with a sound on every moment",
+    "alternate": "with sounds every other time round",
+    "ones": "with a sound at its beginning only",
+    "none": "without any sounds to help",
 }
 
 
-def gymnast_page(name: str, overview: Sequence[DrillOverview], *, today: date) -> str:
+def gymnast_page(
+    name: str, overview: Sequence[DrillOverview], *, today: date, not_begun: Sequence[tuple[Goal, str]] = ()
+) -> str:
     """Return the page.
 
     Parameters
@@ -36,55 +47,74 @@ def gymnast_page(name: str, overview: Sequence[DrillOverview], *, today: date) -
     overview : sequence of DrillOverview
         Her drills, the least even first; at least one.
     today : date
+    not_begun : sequence of (Goal, str)
+        Goals of drills that she has no take of, with their titles.
     """
+    takes, since = sum(each.takes for each in overview), min(each.since for each in overview)
     return render(
         "gymnast.html",
         title=name,
-        about=(f"{today.day} {today:%B %Y}",),
+        about=(f"{_say(today)}, from {several(takes, 'take')} since {_say(since)}",),
         better=say_better(overview),
         work_on=say_work_on(overview),
-        next=say_next(overview),
+        next=say_next(overview, not_begun),
         picture=draw_drills(overview),
         reading_name="How even the movements are",
-        reading=f"Further left is more even. ● is now, ■ is {BEFORE // 7} weeks ago. "
-        "Left of the dashed line a movement counts as even.",
+        reading="The same movement again and again should last equally long each time. The picture shows by how much "
+        "it lasts longer or shorter than usual: 4 % of a movement of two seconds are 0.08 seconds. Further left is "
+        f"more even, and left of the dashed line is even. ● is now, ■ was {BEFORE // 7} weeks ago.",
+        small_print="All of this sets her beside herself alone. It is no mark and no judge's opinion.",
     )
 
 
 def say_better(overview: Sequence[DrillOverview]) -> str:
     """Return what is better, in one sentence."""
     best = best_change(overview)
-    if best is None:
-        return "Better: nothing yet that is more than a good or a bad day; that takes some weeks."
-    before, now = (round(each.pct, 1) for each in (best.before, best.now))
-    return (
-        f"Better: “{best.title}” is more even than {BEFORE // 7} weeks ago; one movement differs from the next by "
-        f"{now:g} %, then it was {before:g} %."
-    )
+    if best is not None:
+        return (
+            f"Better: “{best.title}” is more even than {BEFORE // 7} weeks ago: the time that it takes differs by "
+            f"{best.now.pct:.1f} %, and then it was {best.before.pct:.1f} %."
+        )
+    if all(math.isnan(each.before.log) for each in overview):
+        return f"Better: what has become better can be told when you have practised for {BEFORE // 7} weeks."
+    return "Better: nothing so far that is surely more than good and bad days; keep on, it takes some weeks to show."
 
 
 def say_work_on(overview: Sequence[DrillOverview]) -> str:
     """Return what to work on, in one sentence."""
     least = overview[0]
-    if least.now.log + least.now.se < math.log(EVEN_PCT):
-        return f"To work on: all of it is even; make “{least.title}” faster, or do it with fewer cues."
+    even = math.log(EVEN_PCT)
+    if least.now.log + least.now.se < even:
+        return f"To work on: all of it is even, so make “{least.title}” faster, or do it with fewer sounds to help."
+    if least.now.log - least.now.se < even:
+        return (
+            f"To work on: “{least.title}” is even on some days and not on others: the time that it takes differs by "
+            f"about {least.now.pct:.1f} %, and up to {EVEN_PCT:g} % is even."
+        )
     return (
-        f"To work on: “{least.title}”, where one movement differs from the next by about {least.now.pct:.0f} %; "
-        f"up to {EVEN_PCT:g} % counts as even."
+        f"To work on: “{least.title}” is not even yet: the time that it takes differs by about {least.now.pct:.0f} % "
+        f"from one time to the next, and up to {EVEN_PCT:g} % is even."
     )
 
 
-def say_next(overview: Sequence[DrillOverview]) -> str:
+def say_next(overview: Sequence[DrillOverview], not_begun: Sequence[tuple[Goal, str]] = ()) -> str:
     """Return what comes next, in one sentence or two short ones."""
     found = nearest_goal(overview)
-    if found is None:
+    ahead = [(goal, title, "You have not begun with it yet.") for goal, title in not_begun]
+    if found is not None:
+        ahead.append((found[1], found[0].title, _OUTLOOKS[found[2].outlook]))
+    if not ahead:
         return f"Next: practise “{overview[0].title}” first each day, a little at a time, on as many days as you can."
-    each, goal, verdict = found
-    what = f" for {goal.what}" if goal.what else ""
+    goal, title, outlook = min(ahead, key=lambda each: each[0].on)
+    what = f" ({goal.what})" if goal.what else ""
     return (
-        f"Next: “{each.title}” even at {goal.tempo_bpm:.0f} beats a minute by {goal.on.day} {goal.on:%B}{what}. "
-        f"{_OUTLOOKS[verdict.outlook]}"
+        f"Next: “{title}” even at {goal.tempo_bpm:.0f} beats a minute, {_SOUNDS.get(goal.cues, '')}, by "
+        f"{_say(goal.on)}{what}. {outlook}"
     )
+
+
+def _say(day: date) -> str:
+    return f"{day.day} {day:%B %Y}"
 
 
 def draw_drills(overview: Sequence[DrillOverview]) -> str:
@@ -101,7 +131,7 @@ def draw_drills(overview: Sequence[DrillOverview]) -> str:
     picture.lines_up()
     x = picture.x(EVEN_PCT)
     picture.rise(x, "mean")
-    picture.text(x + 5, picture.y.end + 8, "even", css="name")
+    picture.text(x - 5, picture.y.end + 8, "← even", css="name", anchor="end")
     for place, each in enumerate(reversed(shown), start=1):
         room = int((WIDTH - 24) / 8)
         title = each.title if len(each.title) <= room else f"{each.title[: room - 1]}…"
@@ -112,6 +142,6 @@ def draw_drills(overview: Sequence[DrillOverview]) -> str:
         picture.mark(each.now.pct, place, 0)
     picture.grid_x(
         [(value, f"{value:g} %") for value in ticks(0.0, high, 5)],
-        name="by how much one movement differs from the next",
+        name="by how much longer or shorter than usual",
     )
     return picture.svg()

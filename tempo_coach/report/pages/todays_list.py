@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import TYPE_CHECKING
 
 from tempo_coach.report.pages.page import render
@@ -15,33 +16,52 @@ if TYPE_CHECKING:
     from tempo_coach.history.session_record import SessionRecord
 
 _HOW = (
-    "Warm up slowly with a wide tolerance, and rest a quarter of a minute between two takes. What is not steady is "
-    "done with more cues, what is steady with fewer; the last one is done once."
+    (
+        "Warm up slowly, and rest a quarter of a minute between two takes. What is not steady is done with more cues, "
+        "what is steady with fewer; the last one is done once."
+    ),
+    (
+        "Every cue: a sound on each moment of the movement. Every other cue: sounds every other time round. The ones "
+        "only: a sound at the beginning of each time round."
+    ),
 )
 
 
-def todays_page(sessions: Sequence[tuple[str, SessionRecord]], titles: Mapping[str, str]) -> str:
+def todays_page(
+    sessions: Sequence[tuple[str, SessionRecord]],
+    titles: Mapping[str, str],
+    *,
+    cautions: Mapping[str, str] | None = None,
+) -> str:
     """Return the lists of today.
 
     Parameters
     ----------
     sessions : sequence of (name, SessionRecord)
         At least one.
-    titles : mapping of str to str
+    titles, cautions : mapping of str to str
         Of the drills, by their names.
     """
-    people = []
-    for name, record in sessions:
-        lines = [say_item(item, titles.get(item.drill, item.drill)) for item in record.items]
-        people.append((name, several(record.minutes, "minute"), lines))
-    names = ", ".join(name for name, _ in sessions)
+    day = date.fromisoformat(sessions[0][1].day)
+    drills = dict.fromkeys(item.drill for _, record in sessions for item in record.items)
+    minded = dict.fromkeys((cautions or {}).get(drill, "") for drill in drills)
     return render(
         "todays_list.html",
         title="Today",
-        about=(f"{sessions[0][1].day}: {names}",),
-        people=people,
-        small_print=[
-            _HOW,
-            CAUTION,
-        ],
+        about=(f"{day:%A}, {day.day} {day:%B %Y}: {', '.join(name for name, _ in sessions)}",),
+        people=[(name, several(record.minutes, "minute"), _rows(record, titles)) for name, record in sessions],
+        small_print=[*_HOW, *(f"Mind: {caution}." for caution in minded if caution), CAUTION],
     )
+
+
+def _rows(record: SessionRecord, titles: Mapping[str, str]) -> list[tuple[str, str, str, str]]:
+    """Where each item belongs, its title, how, and why: what was said already is not said again."""
+    rows: list[tuple[str, str, str, str]] = []
+    part, told = "", set()
+    for item in record.items:
+        line = say_item(item, titles.get(item.drill, item.drill))
+        why = "" if (item.drill, item.because) in told else line.why
+        rows.append(("" if line.part == part else line.part, line.title, line.how, why))
+        told.add((item.drill, item.because))
+        part = line.part
+    return rows

@@ -63,7 +63,7 @@ def say_item(item: SessionItem, title: str, state: str = "") -> SessionLine:
         part,
         title,
         tr(
-            "{tempo_bpm:.0f} a minute, {get}{takes}",
+            "{tempo_bpm:.0f} beats a minute, {get}{takes}",
             tempo_bpm=item.tempo_bpm,
             get=CUES.get(item.cues, item.cues),
             takes=takes,
@@ -77,7 +77,11 @@ def say_item(item: SessionItem, title: str, state: str = "") -> SessionLine:
 def say_how_long(minutes: int) -> str:
     """Return what she is asked once, when her first session is made."""
     others = " or ".join(str(each) for each in LENGTHS if each != minutes)
-    return f"{minutes} minutes: is that right? F4 makes it {others}. It stays so until you press F4 again."
+    return tr(
+        "{minutes} minutes: is that right? F4 makes it {others}. It stays so until you press F4 again.",
+        minutes=minutes,
+        others=others,
+    )
 
 
 def format_session(
