@@ -124,7 +124,7 @@ class Parser(argparse.ArgumentParser):
         self.color = False  # from Python 3.14 on: help is words alone
         self.register("type", float, read_number)
         self.register("type", int, read_whole)
-        self._positionals.title, self._optionals.title = "what to name", "options"
+        self._positionals.title, self._optionals.title = tr("what to name"), "options"
         self.add_argument("-h", "--help", action="help", help="show this and do nothing else")
 
     def error(self, message: str) -> NoReturn:
@@ -136,17 +136,24 @@ class Parser(argparse.ArgumentParser):
         if error.argument_name is None:
             missing = [_name(action) for action in self._actions if action.required and not self._is_given(action)]
             if missing:
-                self._refuse(f"{', '.join(missing)} is missing", None)
+                self._refuse(tr("{names} is missing", names=", ".join(missing)), None)
             for group in self._mutually_exclusive_groups:
                 if group.required and not any(map(self._is_given, group._group_actions)):  # noqa: SLF001  it has no other
                     choice = " ".join(map(_name, group._group_actions))  # noqa: SLF001  it has no other
-                    self._refuse(f"expected one of {choice}", None)
+                    self._refuse(tr("expected one of {choice}", choice=choice), None)
             self._refuse(error.message, None)
         for group in self._mutually_exclusive_groups:
             names = [_name(action) for action in group._group_actions if self._is_given(action)]  # noqa: SLF001  as above
             others = [name for name in names if name != error.argument_name]
             if others and error.argument_name in map(_name, group._group_actions):  # noqa: SLF001  as above
-                self._refuse(f"{error.argument_name} does not go together with {others[0]}", None)
+                self._refuse(
+                    tr(
+                        "{argument_name} does not go together with {other}",
+                        argument_name=error.argument_name,
+                        other=others[0],
+                    ),
+                    None,
+                )
         self._refuse(f"{error.argument_name}: {error.message}", None)
 
     def _is_given(self, action: argparse.Action) -> bool:
@@ -158,7 +165,7 @@ class Parser(argparse.ArgumentParser):
         try:
             return super()._match_argument(action, arg_strings_pattern)
         except argparse.ArgumentError:
-            expected = _EXPECTED.get(action.nargs) or f"expected {action.nargs} values behind it"
+            expected = _EXPECTED.get(action.nargs) or tr("expected {nargs} values behind it", nargs=action.nargs)
             self._refuse(f"{_name(action)}: {expected}", None)
 
     def _get_values(self, action: argparse.Action, arg_strings: list[str]) -> Any:
@@ -173,7 +180,14 @@ class Parser(argparse.ArgumentParser):
         found = super()._get_option_tuples(option_string)
         if len(found) > 1:
             options = ", ".join(each[1] for each in found)
-            self._refuse(f"ambiguous option: {option_string} could match {options}", None)
+            self._refuse(
+                tr(
+                    "ambiguous option: {option_string} could match {options}",
+                    option_string=option_string,
+                    options=options,
+                ),
+                None,
+            )
         return found
 
     def _check_value(self, action: argparse.Action, value: object) -> None:
@@ -181,9 +195,12 @@ class Parser(argparse.ArgumentParser):
         if action.choices is None or value in action.choices:
             return
         choices = [str(choice) for choice in action.choices]
-        there = f", but {', '.join(choices)}" if len(choices) <= FEW else ""
+        there = tr(", but {names}", names=", ".join(choices)) if len(choices) <= FEW else ""
         option = f"{'/'.join(action.option_strings)}: " if action.option_strings else ""
-        self._refuse(f"{option}there is no {quoted(str(value))} here{there}", nearest(str(value), choices))
+        self._refuse(
+            tr("{option}there is no {quoted} here{there}", option=option, quoted=quoted(str(value)), there=there),
+            nearest(str(value), choices),
+        )
 
     def parse_known_args(  # type: ignore[override]  # argparse's own has overloads for namespaces of one's own
         self, args: Sequence[str] | None = None, namespace: argparse.Namespace | None = None
@@ -192,7 +209,9 @@ class Parser(argparse.ArgumentParser):
         args = sys.argv[1:] if args is None else list(args)
         for word in args:
             if _NO_TEXT.search(word):
-                self._refuse(f"expected letters, got {quoted(word)}, which has something else among them", None)
+                self._refuse(
+                    tr("expected letters, got {quoted}, which has something else among them", quoted=quoted(word)), None
+                )
         namespace = argparse.Namespace() if namespace is None else namespace
         asked = [action for action in self._actions if action.option_strings and action.default != argparse.SUPPRESS]
         for action in asked:
@@ -212,14 +231,24 @@ class Parser(argparse.ArgumentParser):
                 setattr(known, action.dest, action.default)
         if unknown and unknown[0].startswith("-"):
             options = [option for action in self._actions for option in action.option_strings]
-            self._refuse(f"there is no option {unknown[0]}", nearest(unknown[0].split("=")[0], options))
+            self._refuse(
+                tr("there is no option {unknown}", unknown=unknown[0]), nearest(unknown[0].split("=")[0], options)
+            )
         if unknown:
-            self._refuse(f"{quoted(unknown[0])} is one word too many", None)
+            self._refuse(tr("{quoted} is one word too many", quoted=quoted(unknown[0])), None)
         return known, unknown
 
     def _refuse(self, message: str, guess: str | None) -> NoReturn:
-        asked = f"Did you mean {guess}? " if guess else ""
-        print(f"{self.prog}: {message}. {asked}{self.prog} --help shows what there is.", file=sys.stderr)
+        asked = tr("Did you mean {guess}? ", guess=guess) if guess else ""
+        print(
+            tr(
+                "{prog}: {message}. {asked}{prog} --help shows what there is.",
+                prog=self.prog,
+                message=message,
+                asked=asked,
+            ),
+            file=sys.stderr,
+        )
         sys.exit(USAGE)
 
 
@@ -275,7 +304,14 @@ def _choose_language(words: Sequence[str]) -> None:
         from tempo_coach.languages.catalogue import list_languages
 
         there = ", ".join(list_languages())
-        print(f"tempo-coach: there is no language {quoted(asked)} here, but {there}: English it is.", file=sys.stderr)
+        print(
+            tr(
+                "tempo-coach: there is no language {quoted} here, but {there}: English it is.",
+                quoted=quoted(asked),
+                there=there,
+            ),
+            file=sys.stderr,
+        )
 
 
 def _run(argv: Sequence[str] | None) -> int:
@@ -296,7 +332,7 @@ def _run(argv: Sequence[str] | None) -> int:
     except CoachError as error:
         from tempo_coach.report.words.errors import say_error
 
-        print(f"tempo-coach: {say_error(error)}", file=sys.stderr)
+        print(tr("tempo-coach: {error}", error=say_error(error)), file=sys.stderr)
         return USAGE if isinstance(error, WrongUsage) else FAILED
     except KeyboardInterrupt:
         print("tempo-coach: stopped.", file=sys.stderr)
@@ -308,7 +344,10 @@ def _run(argv: Sequence[str] | None) -> int:
     except OSError as error:
         # whatever the system refuses is no fault of the program: a name too long, no right, a disk that went away
         where = f"{error.filename}: " if error.filename else ""
-        what = "there is no room for what is written" if error.errno == errno.ENOSPC else "this cannot be used"
-        print(f"tempo-coach: {where}{what} ({error.strerror or error}).", file=sys.stderr)
+        what = tr("there is no room for what is written") if error.errno == errno.ENOSPC else tr("this cannot be used")
+        print(
+            tr("tempo-coach: {where}{what} ({strerror}).", where=where, what=what, strerror=error.strerror or error),
+            file=sys.stderr,
+        )
         return FAILED
     return code

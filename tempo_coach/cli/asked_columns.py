@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from tempo_coach.languages import tr
+
 if TYPE_CHECKING:
     import argparse
     from collections.abc import Callable, Sequence
@@ -54,18 +56,21 @@ def _ask_columns(error: CoachError, _: argparse.Namespace) -> bool:
     if not path.is_file():
         return False
     kinds = list(COLUMNS)
-    chosen = _choose(f"{path}: {message_of(error)}. They are:", [COLUMNS[kind] for kind in kinds])
+    chosen = _choose(
+        tr("{path}: {message_of}. They are:", path=path, message_of=message_of(error)),
+        [COLUMNS[kind] for kind in kinds],
+    )
     if chosen is None:
         return False
     file = keep_answer(path, *kinds[chosen])
-    say(f"This is kept for all tables with this header, in {file}.")
+    say(tr("This is kept for all tables with this header, in {file}.", file=file))
     return True
 
 
 def _ask_hand(_: CoachError, args: argparse.Namespace) -> bool:
     """Ask which hand did what a table shows; return False where no answer was given."""
     hands = ("right", "left")
-    chosen = _choose(f"Nothing in {args.trace} says which hand did it. It was the:", hands)
+    chosen = _choose(tr("Nothing in {trace} says which hand did it. It was the:", trace=args.trace), hands)
     if chosen is None:
         return False
     args.hand = hands[chosen]
@@ -81,7 +86,7 @@ def _choose(question: str, answers: Sequence[str]) -> int | None:
     say(question)
     for number, answer in enumerate(answers, start=1):
         say(f"{number:>3}  {answer}")
-    print(f"Type 1 to {len(answers)}, anything else to stop: ", end="", file=sys.stderr, flush=True)
+    print(tr("Type 1 to {number}, anything else to stop: ", number=len(answers)), end="", file=sys.stderr, flush=True)
     typed = sys.stdin.readline().strip()
     if not (typed.isascii() and typed.isdecimal() and 1 <= int(typed[:4]) <= len(answers)):
         return None

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from tempo_coach.cli.options import add_json, check_devices, examples, refuse_unused
+from tempo_coach.languages import tr
 
 if TYPE_CHECKING:
     import argparse
@@ -18,10 +19,10 @@ CLICKS, OPENINGS = (16, 200), (1, 20)
 
 def add(parser: argparse.ArgumentParser) -> None:
     """Add what the command reads."""
-    parser.description = (
-        "Measure how late this computer's keyboard and loudspeaker are: you tap a key to clicks, or the "
-        "microphone hears chirps and key strokes. What is found is kept for this loudspeaker and taken out of every "
-        "take that is practised through it."
+    parser.description = tr(
+        "Measure how late this computer's keyboard and loudspeaker are: you tap a key to clicks, or the microphone "
+        "hears chirps and key strokes. What is found is kept for this loudspeaker and taken out of every take that "
+        "is practised through it."
     )
     parser.epilog = examples("tempo-coach calibrate", "tempo-coach calibrate --microphone --openings 5")
     parser.add_argument(
@@ -100,7 +101,7 @@ def run(args: argparse.Namespace) -> int:
     else:
         for device, measured in found.items():
             _print(device, measured)
-        print(f"\nKept in {path}.")
+        print("\n" + tr("Kept in {path}.", path=path))
     _warn_of_changes(found)
     return 0
 
@@ -118,7 +119,7 @@ def _show(*, as_json: bool) -> int:
         _print(device, measured)
     _warn_of_changes(known)
     if not known:
-        print(f"Nothing is calibrated yet: {calibration_file()} is not there.")
+        print(tr("Nothing is calibrated yet: {calibration_file} is not there.", calibration_file=calibration_file()))
     return 0
 
 
@@ -142,7 +143,7 @@ def _measure(
         with Progress("testing the stamps of keys"):
             stamps = measuring.measure_stamps()
     except CoachError as error:
-        warn(f"Stamps not tested: {say_error(error)}")
+        warn(tr("Stamps not tested: {error}", error=say_error(error)))
     else:
         yield THIS_COMPUTER, "stamps", to_plain(stamps, begun=begun)
     if args.microphone is not None:
@@ -151,7 +152,7 @@ def _measure(
             name, loop = measuring.measure_loop(open_sound, openings=args.openings, progress=progress)
         yield name, "loop", to_plain(loop, begun=begun)
     if not sys.stdin.isatty():
-        warn("Keys not measured: that needs a terminal.")
+        warn(tr("Keys not measured: that needs a terminal."))
         return
     engine = open_sound()
     try:
@@ -216,27 +217,52 @@ def _print(device: str, measured: dict[str, Any]) -> None:
     print(f"{device}")
     if (found := measured.get("stamps")) is not None:
         print(
-            f"  stamps   a key is stamped {found['delay_ms']:.2f} ms after it arrives, SD {found['spread_ms']:.2f} ms"
+            tr(
+                "  stamps   a key is stamped {delay_ms:.2f} ms after it arrives, SD {spread_ms:.2f} ms",
+                delay_ms=found["delay_ms"],
+                spread_ms=found["spread_ms"],
+            )
         )
     if (found := measured.get("loop")) is not None:
         each = ", ".join(f"{one:.1f}" for one in found["openings_ms"])
-        print(f"  loop     loudspeaker to microphone {found['loop_ms']:.1f} ms (openings: {each})")
+        print(
+            tr(
+                "  loop     loudspeaker to microphone {loop_ms:.1f} ms (openings: {each})",
+                loop_ms=found["loop_ms"],
+                each=each,
+            )
+        )
     if (found := measured.get("strokes")) is not None:
         print(
-            f"  strokes  stamps come {_with_interval(found, 'delay_ms', 'ci95_ms')} after the stroke; no person in it"
+            tr(
+                "  strokes  stamps come {with_interval} after the stroke; no person in it",
+                with_interval=_with_interval(found, "delay_ms", "ci95_ms"),
+            )
         )
     if (found := measured.get("knock")) is not None:
-        print(f"  knocks   they come {_with_interval(found, 'delay_ms', 'ci95_ms')} after they were heard; taken out")
+        print(
+            tr(
+                "  knocks   they come {with_interval} after they were heard; taken out",
+                with_interval=_with_interval(found, "delay_ms", "ci95_ms"),
+            )
+        )
     if (found := measured.get("taps")) is not None:
         print(
-            f"  taps     they come {_with_interval(found, 'delay_ms', 'ci95_ms')} after the clicks, {found['n']} taps"
+            tr(
+                "  taps     they come {with_interval} after the clicks, {n} taps",
+                with_interval=_with_interval(found, "delay_ms", "ci95_ms"),
+                n=found["n"],
+            )
         )
         print("           tapping cannot tell a person's own lead from the setup's delay. People lead by 25 ms or so;")
         print(
-            f"           then the setup adds {_with_interval(found, 'setup_ms', 'setup_ci95_ms')}: that is taken out."
+            tr(
+                "           then the setup adds {with_interval}: that is taken out.",
+                with_interval=_with_interval(found, "setup_ms", "setup_ci95_ms"),
+            )
         )
 
 
 def _with_interval(found: dict[str, Any], key: str, interval: str) -> str:
     low, high = found[interval]
-    return f"{found[key]:.1f} ms (95 %: {low:.1f} to {high:.1f})"
+    return tr("{found:.1f} ms (95 %: {low:.1f} to {high:.1f})", found=found[key], low=low, high=high)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tempo_coach.cli.options import add_json, examples, refuse_unused
+from tempo_coach.languages import tr
 
 if TYPE_CHECKING:
     import argparse
@@ -12,9 +13,9 @@ if TYPE_CHECKING:
 
 def add(parser: argparse.ArgumentParser) -> None:
     """Add what the command reads."""
-    parser.description = (
-        "Hold length, introduction and dance steps of a routine against a table of rules, and say what is "
-        "too long, too short or missing. Always check the code in force as well."
+    parser.description = tr(
+        "Hold length, introduction and dance steps of a routine against a table of rules, and say what is too "
+        "long, too short or missing. Always check the code in force as well."
     )
     parser.epilog = examples("tempo-coach check routine.toml --code until_2024", "tempo-coach check --list")
     parser.add_argument("routine", metavar="ROUTINE", nargs="?", help="a routine's file, as counts saves it")

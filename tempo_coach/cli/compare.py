@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tempo_coach.cli.options import add_json, examples
+from tempo_coach.languages import tr
 
 if TYPE_CHECKING:
     import argparse
@@ -14,9 +15,9 @@ def add(parser: argparse.ArgumentParser) -> None:
     """Add what the command reads."""
     from tempo_coach.cli.trace import add_reading
 
-    parser.description = (
-        "Set where in the cycle a drill has its circles beside where a recorded movement has them, in per "
-        "cent of the cycle, and say how many counts each was early or late."
+    parser.description = tr(
+        "Set where in the cycle a drill has its circles beside where a recorded movement has them, in per cent of "
+        "the cycle, and say how many counts each was early or late."
     )
     parser.epilog = examples("tempo-coach compare rope_figure_eight wrist.csv")
     parser.add_argument("drill", metavar="DRILL", help="name or file of a drill")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tempo_coach.cli.options import examples
+from tempo_coach.languages import tr
 
 if TYPE_CHECKING:
     import argparse
@@ -14,9 +15,8 @@ SHELLS = ("bash", "zsh", "tcsh")
 
 def add(parser: argparse.ArgumentParser) -> None:
     """Add what the command reads."""
-    parser.description = (
-        "Print what your terminal needs so that Tab completes commands and options. Its file for "
-        "settings (for bash "
+    parser.description = tr(
+        "Print what your terminal needs so that Tab completes commands and options. Its file for settings (for bash "
         '~/.bashrc) takes the line: eval "$(tempo-coach completion bash)"'
     )
     parser.epilog = examples("tempo-coach completion bash")

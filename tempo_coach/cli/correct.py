@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tempo_coach.cli.options import examples
+from tempo_coach.languages import tr
 
 if TYPE_CHECKING:
     import argparse
@@ -14,9 +15,9 @@ if TYPE_CHECKING:
 
 def add(parser: argparse.ArgumentParser) -> None:
     """Add what the command reads."""
-    parser.description = (
-        "Put a take of the history right, by its number. Everything that is told of takes follows; the last correction "
-        "can be undone."
+    parser.description = tr(
+        "Put a take of the history right, by its number. Everything that is told of takes follows; the last "
+        "correction can be undone."
     )
     parser.epilog = examples(
         "tempo-coach correct 1 --to Bea",
@@ -68,24 +69,37 @@ def _correct(args: argparse.Namespace, history: History) -> str:
 
     number = args.take
     made = datetime.now().astimezone().isoformat(timespec="seconds")
-    back = "tempo-coach correct --undo brings it back"
+    back = tr("tempo-coach correct --undo brings it back")
     if args.to is not None:
         take_corrections.move(history, number, to=args.to, made=made)
-        return f"Take {number} is {history.row(number).athlete}'s; {back}."
+        return tr(
+            "Take {number} is {athlete}'s; {back}.", number=number, athlete=history.row(number).athlete, back=back
+        )
     if args.remove:
         take_corrections.remove(history, number, made=made)
-        return f"Take {number} is removed; until the next correction {back}."
+        return tr("Take {number} is removed; until the next correction {back}.", number=number, back=back)
     if args.not_counting is not None or args.counting:
         take_corrections.set_counting(history, number, reason=args.not_counting, made=made)
-        return f"Take {number} counts again." if args.counting else f"Take {number} does not count any more."
+        return (
+            tr("Take {number} counts again.", number=number)
+            if args.counting
+            else tr("Take {number} does not count any more.", number=number)
+        )
     if args.drill is not None:
         correct_drill(history, number, args.drill, made=made)
         row = history.row(number)
-        return f"Take {number} is of {row.title} now: {row.sentence}"
+        return tr("Take {number} is of {title} now: {sentence}", number=number, title=row.title, sentence=row.sentence)
     if args.eight is not None:
         correct_eight(history, number, args.eight, made=made)
-        return f"Take {number} begins with eight {args.eight} now: {history.row(number).sentence}"
+        return tr(
+            "Take {number} begins with eight {eight} now: {sentence}",
+            number=number,
+            eight=args.eight,
+            sentence=history.row(number).sentence,
+        )
     take_corrections.change_note(history, number, args.note, made=made)
     return (
-        f"The note on take {number} is changed." if args.note.strip() else f"The note on take {number} is taken away."
+        tr("The note on take {number} is changed.", number=number)
+        if args.note.strip()
+        else tr("The note on take {number} is taken away.", number=number)
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tempo_coach.cli.options import add_force, examples, refuse_unused
+from tempo_coach.languages import tr
 
 if TYPE_CHECKING:
     import argparse
@@ -19,10 +20,10 @@ _PAGES = (".html", ".htm", ".pdf")
 
 def add(parser: argparse.ArgumentParser) -> None:
     """Add what the command reads."""
-    parser.description = (
-        "Write the music as a film for any phone, tablet or screen of a hall: the big count, the eight, what is laid "
-        "now and what comes next, in the look of the practice screen (needs the extra film); and a card for each "
-        "eight as a page to print."
+    parser.description = tr(
+        "Write the music as a film for any phone, tablet or screen of a hall: the big count, the eight, what is "
+        "laid now and what comes next, in the look of the practice screen (needs the extra film); and a card for "
+        "each eight as a page to print."
     )
     parser.epilog = examples(
         "tempo-coach countfilm routine.toml --out routine.mp4 --voice",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tempo_coach.cli.options import add_hints, check_devices, check_hints, examples, refuse_unused
+from tempo_coach.languages import tr
 
 if TYPE_CHECKING:
     import argparse
@@ -12,9 +13,9 @@ if TYPE_CHECKING:
 
 def add(parser: argparse.ArgumentParser) -> None:
     """Add what the command reads."""
-    parser.description = (
-        "Open the counts of a piece of music on the screen, a row an eight: put them right, lay drills on "
-        "them, listen with clicks, and save it all as a routine."
+    parser.description = tr(
+        "Open the counts of a piece of music on the screen, a row an eight: put them right, lay drills on them, "
+        "listen with clicks, and save it all as a routine."
     )
     parser.epilog = examples("tempo-coach counts music.mp3", "tempo-coach counts routine.toml")
     parser.add_argument("file", metavar="FILE", help="a sound file, or a routine's file")
@@ -66,9 +67,18 @@ def run(args: argparse.Namespace) -> int:
         print(sheet_lines(coach.sheet_of(opened)))
         for doubt in opened.heard.beats.doubtful:
             place = opened.counts.place(float(opened.counts.counts_at(doubt.time)))
-            until = "" if doubt.end is None else f" to {doubt.end:.2f} s"
+            until = "" if doubt.end is None else tr(" to {end:.2f} s", end=doubt.end)
             why = say_reason(doubt.reason)
-            print(f"Doubtful: eight {place.eight} count {place.count:g}, {doubt.time:.2f} s{until}: {why}")
+            print(
+                tr(
+                    "Doubtful: eight {eight} count {count:g}, {time:.2f} s{until}: {why}",
+                    eight=place.eight,
+                    count=place.count,
+                    time=doubt.time,
+                    until=until,
+                    why=why,
+                )
+            )
         return 0
     run_counts(coach.tell_rescued(opened), is_new=not path.exists(), device=args.device)
     return 0

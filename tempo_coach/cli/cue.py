@@ -13,6 +13,7 @@ from tempo_coach.cli.options import (
     refuse_for_routine,
     refuse_unused,
 )
+from tempo_coach.languages import tr
 
 if TYPE_CHECKING:
     import argparse
@@ -24,9 +25,9 @@ if TYPE_CHECKING:
 
 def add(parser: argparse.ArgumentParser) -> None:
     """Add what the command reads."""
-    parser.description = (
-        "Write the cues of a drill, alone or in music, or those of a whole routine in its own music, to a "
-        "sound file for the gym; and the plan of it, which score needs later."
+    parser.description = tr(
+        "Write the cues of a drill, alone or in music, or those of a whole routine in its own music, to a sound "
+        "file for the gym; and the plan of it, which score needs later."
     )
     parser.epilog = examples(
         "tempo-coach cue clubs_mills --tempo 100 --cycles 8 --out mills.wav --plan mills.json",
@@ -86,7 +87,7 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         print_json(values)
     else:
-        written = " and ".join(filter(None, (args.out, args.plan)))
+        written = tr(" and ").join(filter(None, (args.out, args.plan)))
         length = f"{several(plan.cycles, 'cycle')}, {several(len(plan.moments), 'moment')}, {plan.duration:.1f} s"
         print(f"{plan.title}: {length} -> {written}")
     return 0

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tempo_coach.cli.options import add_force, add_json, examples, refuse_unused
+from tempo_coach.languages import tr
 
 if TYPE_CHECKING:
     import argparse
@@ -18,10 +19,11 @@ _SHAPING = "ending fade silence tone loudness kind"
 
 def add(parser: argparse.ArgumentParser) -> None:
     """Add what the command reads."""
-    parser.description = (
-        "Cut a piece of music to what a routine needs: pieces from count to count, joined on their attacks, with its "
-        "own last accent or a fade. The whole music stays as it is; the routine keeps what was cut, with counts and "
-        "all that is laid moved along. Without --out it is only told how long it would be and how it would join."
+    parser.description = tr(
+        "Cut a piece of music to what a routine needs: pieces from count to count, joined on their attacks, with "
+        "its own last accent or a fade. The whole music stays as it is; the routine keeps what was cut, with "
+        "counts and all that is laid moved along. Without --out it is only told how long it would be and how it "
+        "would join."
     )
     parser.epilog = examples(
         "tempo-coach cut music.mp3 --keep 1-5 9-12 --out short.wav",
@@ -180,11 +182,11 @@ def _tell(args: argparse.Namespace, made: CutMade, kind: str, rules: list[Rule],
         )
         print_json(values)
         return
-    print(f"{made.source}: cut to {say_length(length, rules, kind)}")
+    print(tr("{source}: cut to {length}", source=made.source, length=say_length(length, rules, kind)))
     for joint, at in zip(made.joints, cut.starts[1:], strict=False):
         print("\n".join(say_joint(joint, at, made.old, TEMPO_STEP)))
     if made.accent is not None:
-        print(f"  ends on the last accent of the whole, at {say_clock(made.accent)}")
+        print(tr("  ends on the last accent of the whole, at {clock}", clock=say_clock(made.accent)))
     print(say_loudness(made.loudness_lufs, made.peak_db))
     if path is not None:
         print(f"  -> {args.out}, and the routine {path}")

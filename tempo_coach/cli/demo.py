@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tempo_coach.cli.options import add_force, examples
+from tempo_coach.languages import tr
 
 if TYPE_CHECKING:
     import argparse
@@ -16,9 +17,9 @@ FROM_EIGHT, EIGHTS = 2, 8
 
 def add(parser: argparse.ArgumentParser) -> None:
     """Add what the command reads."""
-    parser.description = (
-        "Run the main job once, without any device: hear invented music, lay a drill on it, write the cue "
-        "file and the plan, and score an invented gymnast's onsets."
+    parser.description = tr(
+        "Run the main job once, without any device: hear invented music, lay a drill on it, write the cue file and "
+        "the plan, and score an invented gymnast's onsets."
     )
     parser.epilog = examples("tempo-coach demo --out demo")
     parser.add_argument("--out", metavar="DIR", help="where to put the files (default: a new temporary folder)")
@@ -58,7 +59,14 @@ def run(args: argparse.Namespace) -> int:
     say("Hearing it as counts of eight …")
     heard = coach.hear(music)
     print(describe(heard))
-    say(f"Laying {DRILL} on eights {FROM_EIGHT} to {FROM_EIGHT + EIGHTS - 1}, and mixing its cues into the music …")
+    say(
+        tr(
+            "Laying {drill} on eights {from_eight} to {from_eight_2}, and mixing its cues into the music …",
+            drill=DRILL,
+            from_eight=FROM_EIGHT,
+            from_eight_2=FROM_EIGHT + EIGHTS - 1,
+        )
+    )
     request = coach.Request(DRILL, music=str(music), from_eight=FROM_EIGHT, eights=EIGHTS)
     plan = coach.lay(request, heard=heard)
     write_sound(cues, coach.cue_sound(plan, music=heard.sound), overwrite=args.force)
@@ -70,7 +78,7 @@ def run(args: argparse.Namespace) -> int:
     card = coach.judge_file(onsets_file, plan)
     write_text(card_file, json.dumps(card_to_dict(card), indent=1) + "\n", force=args.force)
     print(format_card(card))
-    print(f"\nMusic and gymnast are invented. The files are in {folder}:")
+    print("\n" + tr("Music and gymnast are invented. The files are in {folder}:", folder=folder))
     print(f"  {', '.join(names)}")
-    print("Score it again:  tempo-coach score onsets.csv --plan plan.json   (in that folder)")
+    print(tr("Score it again:  tempo-coach score onsets.csv --plan plan.json   (in that folder)"))
     return 0

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from tempo_coach.cli.options import add_json, examples
+from tempo_coach.languages import tr
 
 if TYPE_CHECKING:
     import argparse
@@ -22,9 +23,9 @@ class Checkup(NamedTuple):
 
 def add(parser: argparse.ArgumentParser) -> None:
     """Add what the command reads."""
-    parser.description = (
-        "Look at what this computer has for sound, screen, films and printing, and where takes are kept; "
-        "say what works and what to do about the rest. Nothing is changed."
+    parser.description = tr(
+        "Look at what this computer has for sound, screen, films and printing, and where takes are kept; say what "
+        "works and what to do about the rest. Nothing is changed."
     )
     parser.epilog = examples("tempo-coach doctor")
     add_json(parser)
@@ -41,11 +42,11 @@ def run(args: argparse.Namespace) -> int:
         return 0
     width = max(len(finding.what) for finding in findings)
     for finding in findings:
-        print(f"{'works  ' if finding.works else 'MISSING'}  {finding.what:<{width}}  {finding.found}")
+        print(f"{tr('works  ') if finding.works else 'MISSING'}  {finding.what:<{width}}  {finding.found}")
         if not finding.works and finding.next_step:
             print(f"{'':7}  {'':{width}}  -> {finding.next_step}")
     missing = sum(not finding.works for finding in findings)
-    print(f"\n{'Everything works.' if not missing else 'The rest works without what is missing.'}")
+    print(f"\n{tr('Everything works.') if not missing else tr('The rest works without what is missing.')}")
     return 0
 
 
@@ -54,7 +55,16 @@ def _look_at_versions() -> Iterator[Checkup]:
 
     from tempo_coach import __version__
 
-    yield Checkup("tempo_coach", True, f"{__version__} on Python {platform.python_version()}, {platform.system()}")
+    yield Checkup(
+        "tempo_coach",
+        True,
+        tr(
+            "{version} on Python {python_version}, {system}",
+            version=__version__,
+            python_version=platform.python_version(),
+            system=platform.system(),
+        ),
+    )
     for name, least in _needed(""):
         yield _look_at_library(name, least, f"pip install '{name}>={least}'")
 
@@ -81,10 +91,12 @@ def _look_at_library(name: str, least: str, next_step: str) -> Checkup:
     try:
         there = version(name)
     except PackageNotFoundError:
-        return Checkup(name, False, "not installed", next_step)
+        return Checkup(name, False, tr("not installed"), next_step)
     old = [int(part) for part in re.findall(r"\d+", there)] < [int(part) for part in re.findall(r"\d+", least)]
     if old:
-        return Checkup(name, False, f"{there}, which is too old: {least} is needed", next_step)
+        return Checkup(
+            name, False, tr("{there}, which is too old: {least} is needed", there=there, least=least), next_step
+        )
     return Checkup(name, True, there)
 
 
@@ -93,14 +105,14 @@ def _look_at_sound() -> Iterator[Checkup]:
     from tempo_coach.report.words.live import say_notice
 
     devices = list_devices()
-    step = "Debian: apt install libportaudio2; Fedora: dnf install portaudio; then plug in a device"
+    step = tr("Debian: apt install libportaudio2; Fedora: dnf install portaudio; then plug in a device")
     none = say_notice(devices.trouble) if devices.trouble is not None else ""
-    yield Checkup("sound out", bool(devices.outputs), ", ".join(devices.outputs[:3]) or none, step)
+    yield Checkup(tr("sound out"), bool(devices.outputs), ", ".join(devices.outputs[:3]) or none, step)
     yield Checkup(
         "microphone",
         bool(devices.inputs),
         ", ".join(devices.inputs[:3]) or "none",
-        "plug one in to log claps, contacts or the voice; taps and films work without it",
+        tr("plug one in to log claps, contacts or the voice; taps and films work without it"),
     )
     yield from _look_at_load()
 
@@ -114,19 +126,22 @@ def _look_at_load() -> Iterator[Checkup]:
     if sys.platform.startswith("linux"):
         given = is_given()
         yield Checkup(
-            "sound first",
+            tr("sound first"),
             given,
-            "real-time priority is given" if given else "no real-time priority: a busy machine may lose sound",
-            f"as root: a line '@audio - rtprio {PRIORITY}' or higher in /etc/security/limits.d/audio.conf, yourself in "
-            "the group audio, and log in again",
+            tr("real-time priority is given") if given else tr("no real-time priority: a busy machine may lose sound"),
+            tr(
+                "as root: a line '@audio - rtprio {priority}' or higher in /etc/security/limits.d/audio.conf, "
+                "yourself in the group audio, and log in again",
+                priority=PRIORITY,
+            ),
         )
     if hasattr(os, "getloadavg"):
         load, cores = os.getloadavg()[0], os.cpu_count() or 1
         yield Checkup(
             "load",
             load <= 2 * cores,
-            f"{load:.1f} on {cores} cores",
-            "close other programs before you practise: sound may be lost, and taps are placed less exactly",
+            tr("{load:.1f} on {cores} cores", load=load, cores=cores),
+            tr("close other programs before you practise: sound may be lost, and taps are placed less exactly"),
         )
 
 
@@ -141,17 +156,19 @@ def _look_at_terminal() -> Iterator[Checkup]:
     yield Checkup(
         "terminal",
         not real or (size.columns >= 80 and size.lines >= 24),
-        f"{size.columns} columns, {size.lines} rows" if real else "not asked: the output goes elsewhere",
-        "make the window at least 80 columns wide and 24 rows high",
+        tr("{columns} columns, {lines} rows", columns=size.columns, lines=size.lines)
+        if real
+        else tr("not asked: the output goes elsewhere"),
+        tr("make the window at least 80 columns wide and 24 rows high"),
     )
     colour = "off, as NO_COLOR asks" if os.environ.get("NO_COLOR") else "on; NO_COLOR=1 turns it off"
     yield Checkup("colour", True, colour)
     clock = time.get_clock_info("perf_counter")
     yield Checkup(
-        "key stamps",
+        tr("key stamps"),
         clock.monotonic and clock.resolution <= 1e-3,
-        f"clock steps of {clock.resolution * 1e6:.3g} µs",
-        "stamps will be coarse on this system: use a film or a sensor for timing",
+        tr("clock steps of {resolution:.3g} µs", resolution=clock.resolution * 1000000.0),
+        tr("stamps will be coarse on this system: use a film or a sensor for timing"),
     )
 
 
@@ -160,7 +177,7 @@ def _look_at_film() -> Iterator[Checkup]:
     looked = [_look_at_library(name, least, step) for name, least in _needed("film")]
     missing = [each for each in looked if not each.works]
     told = ", ".join(f"{each.what} {each.found}" for each in missing or looked)
-    yield Checkup("film", bool(looked) and not missing, told or "not known: the program is not installed", step)
+    yield Checkup("film", bool(looked) and not missing, told or tr("not known: the program is not installed"), step)
 
 
 def _look_at_phones() -> Iterator[Checkup]:
@@ -170,21 +187,25 @@ def _look_at_phones() -> Iterator[Checkup]:
     looked = [_look_at_library(name, least, step) for name, least in _needed("phones")]
     missing = [each for each in looked if not each.works]
     told = ", ".join(f"{each.what} {each.found}" for each in missing or looked)
-    yield Checkup("phones", bool(looked) and not missing, told or "not known: the program is not installed", step)
+    yield Checkup("phones", bool(looked) and not missing, told or tr("not known: the program is not installed"), step)
     addresses = list_addresses()
     free = [each for each in addresses if can_bind(each, PORT) is None]
     yield Checkup(
-        "addresses for phones",
+        tr("addresses for phones"),
         bool(free),
-        f"{', '.join(free)}, port {PORT}; nothing listens unless asked. A firewall has to let that port in, and "
-        "guests' networks keep phones apart: one phone's hotspot helps"
+        tr(
+            "{names}, port {port}; nothing listens unless asked. A firewall has to let that port in, and guests' "
+            "networks keep phones apart: one phone's hotspot helps",
+            names=", ".join(free),
+            port=PORT,
+        )
         if free
-        else f"port {PORT} is taken"
+        else tr("port {port} is taken", port=PORT)
         if addresses
-        else "none: this computer is in no network",
-        "join a network with the phones, or let one phone be the hotspot of the others and of this computer"
+        else tr("none: this computer is in no network"),
+        tr("join a network with the phones, or let one phone be the hotspot of the others and of this computer")
         if not addresses
-        else "practise --phones --address A:PORT names another port",
+        else tr("practise --phones --address A:PORT names another port"),
     )
 
 
@@ -193,8 +214,8 @@ def _look_at_browser() -> Iterator[Checkup]:
 
     names = ("chromium", "chromium-browser", "google-chrome", "firefox", "msedge")
     found = next(filter(None, map(shutil.which, names)), None)
-    step = "pages can be opened in any browser by hand; only PDF needs one here"
-    yield Checkup("browser", bool(found), found or "none found", step)
+    step = tr("pages can be opened in any browser by hand; only PDF needs one here")
+    yield Checkup("browser", bool(found), found or tr("none found"), step)
 
 
 def _look_at_folders() -> Iterator[Checkup]:
@@ -216,7 +237,7 @@ def _look_at_folders() -> Iterator[Checkup]:
         folder = find()
         near = next(each for each in (folder, *folder.parents) if each.exists())
         works = os.access(near, os.W_OK)
-        yield Checkup(name, works, str(folder), "make it writable; until then takes stay in memory")
+        yield Checkup(name, works, str(folder), tr("make it writable; until then takes stay in memory"))
 
 
 _LOOKS: tuple[Callable[[], Iterator[Checkup]], ...] = (

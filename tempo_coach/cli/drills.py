@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tempo_coach.cli.options import add_json, examples, refuse_unused
+from tempo_coach.languages import tr
 
 if TYPE_CHECKING:
     import argparse
@@ -62,13 +63,21 @@ def write_new(args: argparse.Namespace) -> int:
     except CoachError as error:
         raise error.at(f"--{error.where}") from error
     write_text(path, text, force=args.force)
-    print(f"{draw_drill(read_drill(path))}\n\nwritten to {path}: open it and change what you like")
+    print(
+        tr(
+            "{drill}\n\nwritten to {path}: open it and change what you like",
+            drill=draw_drill(read_drill(path)),
+            path=path,
+        )
+    )
     return 0
 
 
 def add(parser: argparse.ArgumentParser) -> None:
     """Add what the command reads."""
-    parser.description = "List the drills that came with the program, draw one in text, or write the file of a new one."
+    parser.description = tr(
+        "List the drills that came with the program, draw one in text, or write the file of a new one."
+    )
     parser.epilog = examples(
         "tempo-coach drills",
         "tempo-coach drills show rope_figure_eight",

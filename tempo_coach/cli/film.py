@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.cli.options import add_force, add_json, examples, refuse_unused
 from tempo_coach.errors import CoachError
+from tempo_coach.languages import tr
 from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
@@ -32,10 +33,11 @@ _FURTHER = ("marker", "part", "at", "out", "onsets", "check", "clip", "plan", "m
 
 def add(parser: argparse.ArgumentParser) -> None:
     """Add what the command reads."""
-    parser.description = (
-        "Follow up to six coloured markers (tape on a club's head, on the rope's end, on a wrist) through "
-        f"a film, to a table of times and places that trace, learn, compare and score read. {CARE} Only "
-        "--check writes pictures of it."
+    parser.description = tr(
+        "Follow up to six coloured markers (tape on a club's head, on the rope's end, on a wrist) through a film, "
+        "to a table of times and places that trace, learn, compare and score read. {care} Only --check writes "
+        "pictures of it.",
+        care=CARE,
     )
     parser.epilog = examples(
         "tempo-coach film mills.mp4 --marker left=red --marker right=yellow --out mills.csv --check look.html"
@@ -202,7 +204,7 @@ def _measure_phone(args: argparse.Namespace) -> PhoneDelay:
     with Progress("looking for claps") as progress:
         found = measure_phone(film, warn=warn, progress=progress)
     told = say_reason(Reason(Why.PHONE_DELAY, (1000 * found.delay, 1000 * found.error, film.phone)))
-    kept = "kept for its phone" if film.phone else "not kept, as the film does not tell its phone"
+    kept = tr("kept for its phone") if film.phone else tr("not kept, as the film does not tell its phone")
     said = f"{told[0].upper()}{told[1:]}; {kept}."
     if args.json:
         warn(said)
@@ -226,8 +228,14 @@ def _onto_music(args: argparse.Namespace, plan: Plan | None, filmed: FilmTrace, 
             speed = 1.0 if args.speed is None else args.speed
             music = read_sound(args.music)
             found = align_to_music(filmed.film, music, speed=speed, warn=warn, progress=progress)
-    share = f"{100 * found.heard:.0f} % of where it was looked for"
-    warn(f"The music was heard in {share}; the clocks differ by {found.rate_ppm:+.0f} ppm.")
+    share = tr("{heard:.0f} % of where it was looked for", heard=100 * found.heard)
+    warn(
+        tr(
+            "The music was heard in {share}; the clocks differ by {rate_ppm:+.0f} ppm.",
+            share=share,
+            rate_ppm=found.rate_ppm,
+        )
+    )
     found, delays = place_picture(found, filmed.film, measured=measured)
     warn(delays)
     return onto_take(filmed, found.line)
@@ -238,13 +246,30 @@ def _format(filmed: FilmTrace) -> str:
     from tempo_coach.report.words.reasons import say_note
 
     film = filmed.film
-    lines = [f"{film.path}: {film.width} × {film.height}, {len(filmed.trace.time)} pictures followed", sum_up(filmed)]
+    lines = [
+        tr(
+            "{path}: {width} × {height}, {number} pictures followed",
+            path=film.path,
+            width=film.width,
+            height=film.height,
+            number=len(filmed.trace.time),
+        ),
+        sum_up(filmed),
+    ]
     for name, colour in zip(filmed.names, filmed.colours, strict=True):
         gaps = filmed.gaps(name)
         longest = max((end - start for start, end in gaps), default=0.0)
-        count = "1 gap," if len(gaps) == 1 else f"{len(gaps)} gaps, the longest"
-        told = f", {count} {longest:.2f} s" if gaps else ", no gap"
-        lines.append(f"  {name} ({colour.name}): seen in {100 * filmed.share_seen(name):.0f} % of the pictures{told}")
+        count = tr("1 gap,") if len(gaps) == 1 else tr("{number} gaps, the longest", number=len(gaps))
+        told = f", {count} {longest:.2f} s" if gaps else tr(", no gap")
+        lines.append(
+            tr(
+                "  {name} ({name_2}): seen in {share_seen:.0f} % of the pictures{told}",
+                name=name,
+                name_2=colour.name,
+                share_seen=100 * filmed.share_seen(name),
+                told=told,
+            )
+        )
     notes = [say_note(note) for note in filmed.notes if note not in film.notes]
     lines += [f"{sentence[0].upper()}{sentence[1:]}" for sentence in notes]
     return "\n".join(lines)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tempo_coach.cli.options import add_json, examples
+from tempo_coach.languages import tr
 
 if TYPE_CHECKING:
     import argparse
@@ -14,9 +15,9 @@ if TYPE_CHECKING:
 
 def add(parser: argparse.ArgumentParser) -> None:
     """Add what the command reads."""
-    parser.description = (
-        "Show what would be removed with an athlete: takes, scorecards, notes. Then ask, and remove it for "
-        "good, from the file of the history too."
+    parser.description = tr(
+        "Show what would be removed with an athlete: takes, scorecards, notes. Then ask, and remove it for good, "
+        "from the file of the history too."
     )
     parser.epilog = examples("tempo-coach forget Ada")
     parser.add_argument("athlete", metavar="ATHLETE", help="her name, as it stands in the history")
@@ -47,10 +48,10 @@ def run(args: argparse.Namespace) -> int:
         else:
             print(format_going(going), flush=True)
         if not args.yes and not (sys.stdin.isatty() and _agreed(going.athlete)):
-            warn("Nothing was removed. Give --yes to remove it.")
+            warn(tr("Nothing was removed. Give --yes to remove it."))
             return 1
         forget(history, going)
-    say(f"{going.athlete} is forgotten.")
+    say(tr("{athlete} is forgotten.", athlete=going.athlete))
     return 0
 
 
@@ -58,7 +59,12 @@ def _agreed(name: str) -> bool:
     """Whether the name was typed once more."""
     import sys
 
-    print(f"Type {name} to remove all of this, anything else to keep it: ", end="", file=sys.stderr, flush=True)
+    print(
+        tr("Type {name} to remove all of this, anything else to keep it: ", name=name),
+        end="",
+        file=sys.stderr,
+        flush=True,
+    )
     return sys.stdin.readline().strip() == name
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tempo_coach.cli.options import add_json, examples, refuse_unused
+from tempo_coach.languages import tr
 
 if TYPE_CHECKING:
     import argparse
@@ -13,9 +14,9 @@ if TYPE_CHECKING:
 
 def add(parser: argparse.ArgumentParser) -> None:
     """Add what the command reads."""
-    parser.description = (
-        "Without a drill: the goals of a person, whether each is on the way, and the weeks that lead there. With one: "
-        "keep a goal for it."
+    parser.description = tr(
+        "Without a drill: the goals of a person, whether each is on the way, and the weeks that lead there. With "
+        "one: keep a goal for it."
     )
     parser.epilog = examples(
         "tempo-coach goal clubs_mills --athlete Ada --tempo 112 --cues ones --by 2099-03-14",
@@ -57,7 +58,7 @@ def run(args: argparse.Namespace) -> int:
     file = Path(args.file) if args.file else history_file()
     name, day = find_name(file, args.athlete), date.today()
     if args.drop is not None:
-        say(f"{several(drop_goal(file, name, args.drop), 'goal')} of {name} taken away.")
+        say(tr("{goals} of {name} taken away.", goals=several(drop_goal(file, name, args.drop), "goal"), name=name))
         return 0
     if args.drill is not None:
         if args.by is None or args.tempo is None:

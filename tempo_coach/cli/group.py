@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tempo_coach.cli.options import PASSAGE, add_json, add_passage, examples, read_request, refuse_unused
+from tempo_coach.languages import tr
 from tempo_coach.observe.observers import DEFAULT_SOUND, SOUNDS
 
 if TYPE_CHECKING:
@@ -17,11 +18,11 @@ if TYPE_CHECKING:
 
 def add(parser: argparse.ArgumentParser) -> None:
     """Add what the command reads."""
-    parser.description = (
-        "Say how together 2 to 30 members are: who is early, who late, who leads. Give of each what there is: a take, "
-        "a table of onsets, a trace, a recording or film with the music in it, or a number of the history (12, or "
-        "Ada:last for her newest take), or where she is in one film of all; one table with the columns time (in s) and "
-        "member; or a folder of such files."
+    parser.description = tr(
+        "Say how together 2 to 30 members are: who is early, who late, who leads. Give of each what there is: a "
+        "take, a table of onsets, a trace, a recording or film with the music in it, or a number of the history "
+        "(12, or Ada:last for her newest take), or where she is in one film of all; one table with the columns "
+        "time (in s) and member; or a folder of such files."
     )
     parser.epilog = examples(
         "tempo-coach group clapping.csv --tempo 120",
@@ -95,7 +96,9 @@ def add_members(parser: argparse.ArgumentParser) -> None:
         "sound takes for it (default: 14 for recordings and films, 0 for takes and tables)",
     )
     group.add_argument(
-        "--kind", choices=tuple(SOUNDS), help=f"the sound that is heard in recordings (default {DEFAULT_SOUND})"
+        "--kind",
+        choices=tuple(SOUNDS),
+        help=tr("the sound that is heard in recordings (default {default_sound})", default_sound=DEFAULT_SOUND),
     )
     group.add_argument(
         "--first-clap",
@@ -162,7 +165,7 @@ def run(args: argparse.Namespace) -> int:
         from tempo_coach.coach.archiving import keep_group
 
         number = keep_group(group, team=args.keep, begun=args.begun or _now(), file=_history(args))
-        say(f"Kept as performance {number} of {args.keep}.")
+        say(tr("Kept as performance {number} of {keep}.", number=number, keep=args.keep))
     return 0
 
 
@@ -213,7 +216,7 @@ def _run_live(args: argparse.Namespace) -> int:
             from tempo_coach.coach.archiving import keep_group
 
             number = keep_group(take.judged, team=args.keep, begun=take.begun or _now(), file=_history(args))
-            say(f"Kept as performance {number} of {args.keep}.")
+            say(tr("Kept as performance {number} of {keep}.", number=number, keep=args.keep))
     return 0
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tempo_coach.cli.options import add_force, add_json, examples, refuse_unused
+from tempo_coach.languages import tr
 
 if TYPE_CHECKING:
     import argparse
@@ -23,7 +24,7 @@ MANY = 500
 
 def add(parser: argparse.ArgumentParser) -> None:
     """Add what the command reads."""
-    parser.description = "List the takes that were kept, the newest last, or do one thing with them."
+    parser.description = tr("List the takes that were kept, the newest last, or do one thing with them.")
     parser.epilog = examples(
         "tempo-coach history",
         "tempo-coach history --athlete Ada --drill clubs_mills --trend",
@@ -40,7 +41,10 @@ def add(parser: argparse.ArgumentParser) -> None:
     which.add_argument("--until", metavar="DAY", help="the last day, given likewise")
     which.add_argument("--words", default="", metavar="TEXT", help="words that have to be in the line of the take")
     which.add_argument(
-        "--last", type=int, metavar="N", help=f"so many of the newest (default {LISTED} where they are listed)"
+        "--last",
+        type=int,
+        metavar="N",
+        help=tr("so many of the newest (default {listed} where they are listed)", listed=LISTED),
     )
     what = parser.add_mutually_exclusive_group()
     what.add_argument(
@@ -129,7 +133,7 @@ def _refuse_unused(args: argparse.Namespace) -> None:
         "check",
     )
     doing = next((name for name in doings if name in args.given), "")
-    told = f"with --{doing.replace('_', '-')}"
+    told = tr("with --{replace}", replace=doing.replace("_", "-"))
     if doing not in ("", "trend", "screen", "rescore"):
         refuse_unused(args, "drill since until", told, unless=doing == "group")
         refuse_unused(args, "routine words last", told)
@@ -156,7 +160,7 @@ def _read(args: argparse.Namespace, file: Path) -> int:
     if args.check:
         with Store(file, read_only=True) as store:
             store.check()
-        print(f"{file}: whole")
+        print(tr("{file}: whole", file=file))
         return 0
     with History(file, read_only=True) as history:
         if args.athletes:
@@ -279,7 +283,7 @@ def _take_in(args: argparse.Namespace, file: Path) -> int:
         number = archiving.keep_take_file(
             path, athlete=args.athlete or SOMEBODY, begun=args.begun, file=file, warn=warn
         )
-        print(f"{path}: take {number} of {args.athlete or SOMEBODY}")
+        print(tr("{path}: take {number} of {athlete}", path=path, number=number, athlete=args.athlete or SOMEBODY))
     return 0
 
 
@@ -292,7 +296,7 @@ def _note(args: argparse.Namespace, file: Path) -> int:
         raise WrongUsage("history.no_take_number", where="--note", found=number[:40])
     with History(file) as history:
         history.put_note(text, written=_now(), take=int(number))
-    print(f"noted on take {number}")
+    print(tr("noted on take {number}", number=number))
     return 0
 
 
@@ -315,7 +319,13 @@ def _rescore(args: argparse.Namespace, file: Path) -> int:
         changed = archiving.rescore(
             numbers, made=_now(), file=file, jobs=jobs, scheduler=args.scheduler, progress=progress
         )
-    print(f"{several(len(numbers), 'take')} judged again; scorecards that changed: {changed}; the old ones are kept")
+    print(
+        tr(
+            "{takes} judged again; scorecards that changed: {changed}; the old ones are kept",
+            takes=several(len(numbers), "take"),
+            changed=changed,
+        )
+    )
     return 0
 
 
@@ -337,7 +347,7 @@ def _restore(args: argparse.Namespace, file: Path) -> int:
     from tempo_coach.history.store import restore
 
     kept = restore(args.restore, file)
-    print(f"{args.restore} -> {file}" + (f"; what was there is kept as {kept}" if kept else ""))
+    print(f"{args.restore} -> {file}" + (tr("; what was there is kept as {kept}", kept=kept) if kept else ""))
     return 0
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tempo_coach.cli.options import add_force, examples
+from tempo_coach.languages import tr
 
 if TYPE_CHECKING:
     import argparse
@@ -14,9 +15,9 @@ def add(parser: argparse.ArgumentParser) -> None:
     """Add what the command reads."""
     from tempo_coach.cli.trace import add_reading
 
-    parser.description = (
-        "Make a drill of a good take: its circles fall in the cycle where they fell in the take. How "
-        "steady that was stands beside it."
+    parser.description = tr(
+        "Make a drill of a good take: its circles fall in the cycle where they fell in the take. How steady that "
+        "was stands beside it."
     )
     parser.epilog = examples("tempo-coach learn wrist.csv --counts 4 --apparatus rope --hand right --out learned.toml")
     parser.add_argument("trace", metavar="TRACE.csv", help="a table with a header: time and positions or readings")
@@ -78,8 +79,15 @@ def run(args: argparse.Namespace) -> int:
     print(draw_drill(read_drill(args.out)))
     for note in trace.notes:
         if note.code in CLOCK_JUMPED:
-            print(f"read: {say_reason(note)}")
+            print(tr("read: {reason}", reason=say_reason(note)))
     for reason in learned.left_out:
-        print(f"left out: {say_reason(reason)}")
-    print(f"\n{learned.counts:g} counts at {learned.tempo_bpm:.1f} beats a minute, written to {args.out}")
+        print(tr("left out: {reason}", reason=say_reason(reason)))
+    print(
+        tr(
+            "\n{counts:g} counts at {tempo_bpm:.1f} beats a minute, written to {out}",
+            counts=learned.counts,
+            tempo_bpm=learned.tempo_bpm,
+            out=args.out,
+        )
+    )
     return 0

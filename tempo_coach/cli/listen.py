@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tempo_coach.cli.options import add_force, add_hints, add_json, check_hints, examples
+from tempo_coach.languages import tr
 
 if TYPE_CHECKING:
     import argparse
@@ -14,7 +15,9 @@ if TYPE_CHECKING:
 
 def add(parser: argparse.ArgumentParser) -> None:
     """Add what the command reads."""
-    parser.description = "Find the beats, counts of eight and tempo of a piece of music, and say where to look twice."
+    parser.description = tr(
+        "Find the beats, counts of eight and tempo of a piece of music, and say where to look twice."
+    )
     parser.epilog = examples(
         "tempo-coach listen music.mp3 --beats beats.txt",
         "tempo-coach listen music.mp3 --map",
@@ -66,7 +69,11 @@ def run(args: argparse.Namespace) -> int:
     check_hints(args)
     start, end = args.start, args.end
     if not 0 <= (start or 0) < (math.inf if end is None else end):
-        told = f"{start or 0:g} to {'its end' if end is None else f'{end:g}'} s"
+        told = (
+            tr("{start:g} to its end s", start=start or 0)
+            if end is None
+            else tr("{start:g} to {end:g} s", start=start or 0, end=end)
+        )
         raise WrongUsage("listen.part_backwards", where="--from", found=told)
     check_outputs(args, "beats", "midi", "cut")
     if args.cut:
@@ -132,19 +139,33 @@ def describe(heard: Heard) -> str:
 
     beats, counts = heard.beats, heard.counts
     lengths = sorted({length for _, length in counts.eights})
-    unit = "eights" if lengths == [8] else f"rows of {' and '.join(str(each) for each in lengths)}"
+    unit = "eights" if lengths == [8] else tr("rows of {names}", names=" and ".join(str(each) for each in lengths))
     lines = [
-        f"{heard.path}: {say_clock(heard.duration)} of music",
-        f"  tempo          {beats.tempo_bpm:.1f} beats a minute",
-        f"  beats          {beats.times.size}, the first at {beats.times[0]:.2f} s",
-        f"  {unit:<14} {len(counts.eights)}, the first count 1 at {float(counts.seconds_at(0)):.2f} s",
-        f"  pauses         {len(counts.pauses) or 'none'}"
-        + "".join(f"\n    {say_clock(start)} to {say_clock(end)}" for start, end in counts.pauses),
-        f"  doubtful       {len(beats.doubtful) or 'none'}",
+        tr("{path}: {clock} of music", path=heard.path, clock=say_clock(heard.duration)),
+        tr("  tempo          {tempo_bpm:.1f} beats a minute", tempo_bpm=beats.tempo_bpm),
+        tr("  beats          {size}, the first at {time:.2f} s", size=beats.times.size, time=beats.times[0]),
+        tr(
+            "  {unit:<14} {number}, the first count 1 at {seconds_at:.2f} s",
+            unit=unit,
+            number=len(counts.eights),
+            seconds_at=float(counts.seconds_at(0)),
+        ),
+        tr("  pauses         {number}", number=len(counts.pauses) or "none")
+        + "".join(
+            "\n    " + tr("{clock} to {clock_2}", clock=say_clock(start), clock_2=say_clock(end))
+            for start, end in counts.pauses
+        ),
+        tr("  doubtful       {number}", number=len(beats.doubtful) or "none"),
     ]
     for doubt in beats.doubtful:
         place = counts.place(float(counts.counts_at(doubt.time)))
-        until = "" if doubt.end is None else f" to {say_clock(doubt.end)}"
-        where = f"{say_clock(doubt.time)}{until}  eight {place.eight} count {int(place.count)}"
+        until = "" if doubt.end is None else tr(" to {clock}", clock=say_clock(doubt.end))
+        where = tr(
+            "{clock}{until}  eight {eight} count {count}",
+            clock=say_clock(doubt.time),
+            until=until,
+            eight=place.eight,
+            count=int(place.count),
+        )
         lines.append(f"    {where}: {say_reason(doubt.reason)}")
     return "\n".join(lines)

@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from tempo_coach.languages import tr
+
 if TYPE_CHECKING:
     import argparse
 
@@ -65,7 +67,7 @@ def read_whole(text: str) -> int:
     except ValueError:  # also where it has thousands of digits
         number = None
     if number is None or abs(number) > MOST_WHOLE:
-        at_most = f" of at most {MOST_WHOLE}" if number is not None else ""
+        at_most = tr(" of at most {most_whole}", most_whole=MOST_WHOLE) if number is not None else ""
         raise ArgumentTypeError(f"expected a whole number{at_most}, got {quoted(text)}")
     return number
 
@@ -189,7 +191,7 @@ def refuse_unused(args: argparse.Namespace, names: str, why: str, *, unless: boo
     for name in () if unless else names.split():
         if name in args.given:
             option = _NAMED.get(name, name.replace("_", "-"))
-            raise WrongUsage("option.unused", where=f"--{option}", why=why)
+            raise WrongUsage("option.unused", where=f"--{option}", why=tr(why))
 
 
 def refuse_for_routine(args: argparse.Namespace, *names: str) -> None:

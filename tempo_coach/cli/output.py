@@ -38,7 +38,7 @@ def warn(note: str | Note) -> None:
         from tempo_coach.report.words.reasons import say_note
 
         note = say_note(note)
-    print(f"tempo-coach: {note}", file=sys.stderr)
+    print(tr("tempo-coach: {note}", note=note), file=sys.stderr)
 
 
 def check_outputs(args: argparse.Namespace, *names: str, inputs: Iterable[str | Path] = ()) -> None:

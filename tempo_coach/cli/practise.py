@@ -12,6 +12,7 @@ from tempo_coach.cli.options import (
     refuse_for_routine,
     refuse_unused,
 )
+from tempo_coach.languages import tr
 from tempo_coach.observe.observers import NOBODY, SOUNDS
 from tempo_coach.report.words.observers import say_live
 
@@ -25,9 +26,9 @@ if TYPE_CHECKING:
 
 def add(parser: argparse.ArgumentParser) -> None:
     """Add what the command reads."""
-    parser.description = (
-        "Practise a drill, or run through a routine: hear the cues, see the count, what is to be done now and next, "
-        "tap each hand's circles, and get the scorecard."
+    parser.description = tr(
+        "Practise a drill, or run through a routine: hear the cues, see the count, what is to be done now and "
+        "next, tap each hand's circles, and get the scorecard."
     )
     parser.epilog = examples(
         "tempo-coach practise clubs_mills --tempo 96 --ready 10",
@@ -82,7 +83,7 @@ def add(parser: argparse.ArgumentParser) -> None:
     group.add_argument(
         "--kind",
         choices=tuple(SOUNDS),
-        help=f"nobody taps: the microphone hears {say_live()}",
+        help=tr("nobody taps: the microphone hears {live}", live=say_live()),
     )
     group.add_argument(
         "--phones",
@@ -174,13 +175,24 @@ def run(args: argparse.Namespace) -> int:
         return 0
     paths, unkept = run_screens(context, request=request, device=args.device, athlete=athlete)
     for path in () if _observer(args) == NOBODY else paths:
-        print(path or "in memory alone")
+        print(path or tr("in memory alone"))
     if unkept:
         named = " ".join(shlex.quote(str(each)) for each in unkept)
-        warn(f"not in the history; later: tempo-coach history --athlete {shlex.quote(athlete)} --take-in {named}")
+        warn(
+            tr(
+                "not in the history; later: tempo-coach history --athlete {quote} --take-in {named}",
+                quote=shlex.quote(athlete),
+                named=named,
+            )
+        )
     unfinished = find_unfinished(takes_folder())
     if unfinished:
-        warn(f"a take was broken off: {unfinished[0]}. See it with tempo-coach score --take FILE, or in tempo-coach.")
+        warn(
+            tr(
+                "a take was broken off: {unfinished}. See it with tempo-coach score --take FILE, or in tempo-coach.",
+                unfinished=unfinished[0],
+            )
+        )
     return 0
 
 
@@ -247,7 +259,7 @@ def _check(args: argparse.Namespace) -> None:
     refuse_unused(
         args,
         "coach keys watch kind phones osc lines midi lsl record steps take athlete",
-        f"with {option}: nobody observes",
+        tr("with {option}: nobody observes", option=option),
         unless=not unobserved,
     )
     refuse_unused(args, "again", "with --loop: it begins again at its end", unless=not args.loop)
@@ -257,7 +269,7 @@ def _check(args: argparse.Namespace) -> None:
     refuse_unused(args, "coach keys kind watch plain now", "with --phones", unless=not args.phones)
     others = "coach keys kind watch phones"
     for name in ("osc", "lines", "midi", "lsl"):
-        refuse_unused(args, others, f"with --{name}", unless=not getattr(args, name))
+        refuse_unused(args, others, tr("with --{name}", name=name), unless=not getattr(args, name))
         others += f" {name}"
     refuse_unused(args, "address", "without --phones", unless=args.phones)
     refuse_unused(args, "now", "with --on-clap", unless=not args.on_clap)
@@ -276,6 +288,6 @@ def _check_keys(keys: str, hands: tuple[str, ...]) -> str:
     from tempo_coach.errors import CoachError
 
     if len(keys) > len(hands) or len(set(keys.lower())) < len(keys) or not keys.isprintable():
-        names = " and ".join(hands)
+        names = tr(" and ").join(hands)
         raise CoachError("practise.keys", where="--keys", names=names, keys=keys)
     return keys

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tempo_coach.cli.options import PASSAGE, add_force, examples, refuse_unused
+from tempo_coach.languages import tr
 
 if TYPE_CHECKING:
     import argparse
@@ -15,9 +16,9 @@ def add(parser: argparse.ArgumentParser) -> None:
     """Add what the command reads."""
     from tempo_coach.cli.group import add_members
 
-    parser.description = (
-        "Write one page for a browser, which needs no net: of a take (a number of the history or a file), "
-        "of an athlete over time, or of a group."
+    parser.description = tr(
+        "Write one page for a browser, which needs no net: of a take (a number of the history or a file), of an "
+        "athlete over time, or of a group."
     )
     parser.epilog = examples(
         "tempo-coach report 1 --out take.html",
@@ -90,7 +91,7 @@ def write_page(args: argparse.Namespace, page: str) -> None:
         with Progress("printing the page") as progress:
             progress(0.0)
             print_page(page, args.pdf)
-    print(" and ".join(filter(None, (args.out, args.pdf))))
+    print(tr(" and ").join(filter(None, (args.out, args.pdf))))
 
 
 def _make(args: argparse.Namespace) -> str:

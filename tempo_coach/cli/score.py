@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from tempo_coach.cli.film import CARE, add_following
 from tempo_coach.cli.options import PASSAGE, READING, add_json, add_passage, examples, read_request, refuse_unused
 from tempo_coach.cli.trace import add_reading, names
+from tempo_coach.languages import tr
 from tempo_coach.observe.observers import DEFAULT_SOUND, SOUNDS
 from tempo_coach.report.words.observers import say_recorded
 
@@ -20,9 +21,9 @@ if TYPE_CHECKING:
 
 def add(parser: argparse.ArgumentParser) -> None:
     """Add what the command reads."""
-    parser.description = (
-        "Say which cycle broke and how: what was done, as a table of onsets, a sensor's or tracker's "
-        "table, a film or a recording, is set against a plan. Or a take of practise is judged again."
+    parser.description = tr(
+        "Say which cycle broke and how: what was done, as a table of onsets, a sensor's or tracker's table, a film "
+        "or a recording, is set against a plan. Or a take of practise is judged again."
     )
     parser.epilog = examples(
         "tempo-coach score onsets.csv --plan mills.json --keep Ada",
@@ -84,7 +85,10 @@ def add(parser: argparse.ArgumentParser) -> None:
     heard.add_argument(
         "--kind",
         choices=tuple(SOUNDS),
-        help=f"what is heard in it: {say_recorded()}; with --film, in the film's sound instead of its picture",
+        help=tr(
+            "what is heard in it: {recorded}; with --film, in the film's sound instead of its picture",
+            recorded=say_recorded(),
+        ),
     )
     heard.add_argument("--of", type=names, default=(), metavar="A,B", help="the hands that can be heard (default: all)")
     heard.add_argument(
@@ -158,7 +162,7 @@ def _keep(args: argparse.Namespace, placed: Placed, card: Scorecard, begun: str,
         setup={**setup, **archiving.say_placing(placed)},
         note=args.note,
     )
-    say(f"Kept as take {number} of {args.keep}.")
+    say(tr("Kept as take {number} of {keep}.", number=number, keep=args.keep))
 
 
 def find_take(args: argparse.Namespace) -> tuple[Placed, str, dict[str, object]]:
@@ -233,7 +237,7 @@ def _refuse_unused(args: argparse.Namespace) -> None:
     """Refuse options that say nothing about what was given."""
     refuse_unused(args, PASSAGE, "without --drill: the plan has it", unless=args.drill)
     refuse_unused(args, "begun routine note", "without --keep", unless=args.keep is not None)
-    refuse_unused(args, f"{_TRACED} against", "without a table", unless=args.onsets)
+    refuse_unused(args, tr("{traced} against", traced=_TRACED), "without a table", unless=args.onsets)
     followed = args.film and not (args.marks or args.kind)
     refuse_unused(args, "period", "without a trace or markers in a film", unless=args.onsets or followed)
     refuse_unused(args, _FOLLOWED, "where no marker is followed in a film", unless=followed)
@@ -283,7 +287,11 @@ def _place(args: argparse.Namespace, plan: Plan) -> Placed:
     if args.film:
         return _follow_film(args, plan)
     if not is_trace(args.onsets):
-        refuse_unused(args, f"{READING} against clap", "with a table of onsets, which is on the take clock already")
+        refuse_unused(
+            args,
+            tr("{reading} against clap", reading=READING),
+            "with a table of onsets, which is on the take clock already",
+        )
         refuse_unused(args, "started", "with a table of onsets, unless it is kept", unless=args.keep is not None)
         onsets = read_onsets(args.onsets, hands=plan.hands, warn=warn)
         return coach.Placed(Take(plan, onsets), True, None)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tempo_coach.cli.options import add_force, add_json, examples, refuse_unused
+from tempo_coach.languages import tr
 
 if TYPE_CHECKING:
     import argparse
@@ -13,7 +14,7 @@ if TYPE_CHECKING:
 
 def add(parser: argparse.ArgumentParser) -> None:
     """Add what the command reads."""
-    parser.description = (
+    parser.description = tr(
         "Take in what another history has, hand one athlete's takes over as one file, or write takes for other "
         "programs. What is there already comes once; who was forgotten here does not come back unless you say so."
     )
@@ -98,7 +99,11 @@ def _asked(name: str) -> bool:
     """Whether somebody who was forgotten here is to come back: her name is to be typed once more."""
     import sys
 
-    print(f"{name} was forgotten here. Type her name to bring her back, or press Enter: ", end="", file=sys.stderr)
+    print(
+        tr("{name} was forgotten here. Type her name to bring her back, or press Enter: ", name=name),
+        end="",
+        file=sys.stderr,
+    )
     return sys.stdin.readline().strip() == name
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tempo_coach.cli.options import add_force, examples, refuse_unused
+from tempo_coach.languages import tr
 
 if TYPE_CHECKING:
     import argparse
@@ -16,16 +17,18 @@ _ENDINGS = (".html", ".htm", ".txt")
 
 def add(parser: argparse.ArgumentParser) -> None:
     """Add what the command reads."""
-    parser.description = "Write the count sheet of a routine: one row an eight, with time, tempo, counts and hands."
+    parser.description = tr("Write the count sheet of a routine: one row an eight, with time, tempo, counts and hands.")
     parser.epilog = examples("tempo-coach sheet routine.toml --out sheet.html")
     parser.add_argument("routine", metavar="ROUTINE", help="a routine's file, as counts saves it")
     parser.add_argument(
         "--out", metavar="FILE", help="write it here: .html for a browser, or .txt (default: it is shown here)"
     )
     parser.add_argument("--pdf", metavar="FILE.pdf", help="write it as a PDF on A4; needs a browser that prints")
-    for name, what in (("gymnast", "gymnast or group"), ("club", "club"), ("season", "season")):
+    for name, what in (("gymnast", tr("gymnast or group")), ("club", "club"), ("season", "season")):
         parser.add_argument(
-            f"--{name}", metavar="TEXT", help=f"the {what} at the head of a page (default: a line to write it on)"
+            f"--{name}",
+            metavar="TEXT",
+            help=tr("the {what} at the head of a page (default: a line to write it on)", what=what),
         )
     parser.add_argument(
         "--map",
@@ -87,7 +90,7 @@ def _head(args: argparse.Namespace, opened: OpenRoutine) -> list[tuple[str, str]
 
     routine = opened.routine
     return [
-        ("gymnast or group", args.gymnast or ""),
+        (tr("gymnast or group"), args.gymnast or ""),
         ("apparatus", "" if routine.apparatus == "none" else routine.apparatus),
         ("club", args.club or ""),
         ("season", args.season or ""),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tempo_coach.cli.options import add_force, add_json, examples, refuse_unused
+from tempo_coach.languages import tr
 
 if TYPE_CHECKING:
     import argparse
@@ -12,10 +13,10 @@ if TYPE_CHECKING:
 
 def add(parser: argparse.ArgumentParser) -> None:
     """Add what the command reads."""
-    parser.description = (
-        "Today's practice for one person, made of her takes and goals: a slow warm-up, blocks in mixed order on what "
-        "is least even, broke last or has rested long, a last one as in competition. On a terminal it opens on the "
-        "screen, where Enter starts each of them; a session that is broken off goes on."
+    parser.description = tr(
+        "Today's practice for one person, made of her takes and goals: a slow warm-up, blocks in mixed order on "
+        "what is least even, broke last or has rested long, a last one as in competition. On a terminal it opens "
+        "on the screen, where Enter starts each of them; a session that is broken off goes on."
     )
     parser.epilog = examples(
         "tempo-coach today --athlete Ada --list",

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.cli.options import READING, add_force, add_json, examples, refuse_unused
 from tempo_coach.cli.trace import add_reading
+from tempo_coach.languages import tr
 
 if TYPE_CHECKING:
     import argparse
@@ -29,9 +30,9 @@ _NUMBERS = (
 
 def add(parser: argparse.ArgumentParser) -> None:
     """Add what the command reads."""
-    parser.description = (
-        "Plan a toss: how high, how fast and how steep for its counts, and what an early or a late release "
-        "does. Give what is known, the rest is worked out. Before it is tossed at speed: clear space, a look at the "
+    parser.description = tr(
+        "Plan a toss: how high, how fast and how steep for its counts, and what an early or a late release does. "
+        "Give what is known, the rest is worked out. Before it is tossed at speed: clear space, a look at the "
         "height of the hall, and a coach."
     )
     parser.epilog = examples(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tempo_coach.cli.options import add_force, add_json, examples, quoted, refuse_unused
+from tempo_coach.languages import tr
 
 if TYPE_CHECKING:
     import argparse
@@ -17,10 +18,10 @@ if TYPE_CHECKING:
 
 def add(parser: argparse.ArgumentParser) -> None:
     """Add what the command reads."""
-    parser.description = (
-        "Find cycles, circles, flights, how far one hand trails the other, and the cycle that broke, in a "
-        "table of times and positions or readings, as a sensor or a program that follows points in films writes it "
-        "(CSV or TSV)."
+    parser.description = tr(
+        "Find cycles, circles, flights, how far one hand trails the other, and the cycle that broke, in a table of "
+        "times and positions or readings, as a sensor or a program that follows points in films writes it (CSV or "
+        "TSV)."
     )
     parser.epilog = examples("tempo-coach trace wrist.csv --picture")
     parser.add_argument("trace", metavar="TRACE.csv", help="a table with a header: time and positions or readings")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from rich.cells import cell_len
+from rich.cells import cell_len, set_cell_size
 from rich.style import Style
 from rich.text import Text
 from textual.binding import Binding
@@ -18,6 +18,7 @@ from textual.widgets import Input
 
 from tempo_coach.coach.practising.form import DEFAULT, say_line
 from tempo_coach.errors import CoachError
+from tempo_coach.languages import tr
 from tempo_coach.report.words.errors import say_error
 from tempo_coach.ui.row_widgets import Card, Foot
 from tempo_coach.ui.screen import CardScreen
@@ -71,7 +72,7 @@ def turn(line: Line, by: int) -> LineChanged:
 def draw_label(line: Line, palette: Palette, *, chosen: bool) -> Text:
     """Return the label of a line, and the sign of the chosen one."""
     row = Text("  ", palette.text).append(" ▸ " if chosen else "   ", palette.strong)
-    return row.append(f"{line.label:<{LABEL - 5}}", palette.strong if chosen else palette.faint)
+    return row.append(set_cell_size(tr(line.label), LABEL - 5), palette.strong if chosen else palette.faint)
 
 
 def draw_field(line: Line, palette: Palette, *, chosen: bool) -> Text:
@@ -119,7 +120,7 @@ class Typed(Input):
     """Words that are typed; where there are some to choose from, arrows lead through them."""
 
     def __init__(self, line: Line) -> None:
-        super().__init__(line.value, placeholder=line.default, select_on_focus=False)
+        super().__init__(line.value, placeholder=tr(line.default), select_on_focus=False)
         self.line = line
         self.ahead = 0  # changes that the form has not heard of yet
         self.cursor_blink = False
@@ -130,7 +131,7 @@ class Typed(Input):
             self.suggester = SuggestFromList([each for each in line.choices if each], case_sensitive=False)
         # what is typed meanwhile is newer than what the form has
         newer = self.ahead or self.value != self.line.value
-        self.line, self.placeholder = replace(line, value=self.line.value if newer else line.value), line.default
+        self.line, self.placeholder = replace(line, value=self.line.value if newer else line.value), tr(line.default)
         if self.value != line.value and not newer:
             self.value = line.value
             self.cursor_position = len(line.value)

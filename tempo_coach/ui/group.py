@@ -10,6 +10,7 @@ from rich.cells import cell_len, set_cell_size
 from rich.text import Text
 from textual.binding import Binding
 
+from tempo_coach.languages import tr
 from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.report.words.group import head_group, tell_exchange, tell_group, tell_left
 from tempo_coach.report.words.observers import WORDS as OBSERVER_WORDS
@@ -56,10 +57,10 @@ def draw_group(
     first_row : int
         How many of its rows are scrolled away.
     """
-    number = f"{len(card.members)} members " if card.members else "one recording "
+    number = tr("{number} members ", number=len(card.members)) if card.members else tr("one recording ")
     own = view - len(VIEWS)
     name = VIEWS[view] if own < 0 else card.members[own].member
-    lines = [bar(f" A group   {name}", number, width, palette), Text()]
+    lines = [bar(tr(" A group   {name}", name=name), number, width, palette), Text()]
     lines += [Text(f"  {row}", palette.strong) for row in draw_letters(_headline(card))[: 3 if height >= 20 else 0]]
     lines += [Text(f"  {row}", palette.text) for row in textwrap.wrap(tell_group(card), width - 4)]
     lines += [Text(f"  {_figures(card)}", palette.faint), Text()]
@@ -77,16 +78,19 @@ def draw_group(
 def _headline(card: GroupCard) -> str:
     """In large letters, which know A to Z; any other name is in the sentence below."""
     told = head_group(card)
-    return told if told.isascii() and letters_width(told) <= 76 else "not together"
+    return told if told.isascii() and letters_width(told) <= 76 else tr("not together")
 
 
 def _figures(card: GroupCard) -> str:
     if math.isnan(card.resultant):
         return ""
-    chance = "" if math.isnan(card.chance) else f" (chance {card.chance:.2f})"
-    return (
-        f"together {card.resultant:.2f} of 1{chance}, first to last {1000 * card.width:.0f} ms, "
-        f"spread {1000 * card.sd:.0f} ms"
+    chance = "" if math.isnan(card.chance) else tr(" (chance {chance:.2f})", chance=card.chance)
+    return tr(
+        "together {resultant:.2f} of 1{chance}, first to last {width:.0f} ms, spread {sd:.0f} ms",
+        resultant=card.resultant,
+        chance=chance,
+        width=1000 * card.width,
+        sd=1000 * card.sd,
     )
 
 
@@ -96,7 +100,7 @@ def _members(card: GroupCard, width: int, palette: Palette) -> list[Text]:
     end = max([*ends, SCALE_END])
     scale = f"{'early':<{half}}│{'late':>{half}}"
     against = "" if card.reference == "nothing" else card.reference
-    lines = [Text(f"  {'member':<{_NAME}} {scale}  {'to group':>8}{against:>8}{'spread':>8}", palette.faint)]
+    lines = [Text(f"  {'member':<{_NAME}} {scale}  {tr('to group'):>8}{against:>8}{'spread':>8}", palette.faint)]
     for number, member in enumerate(card.members, 1):
         signs = [("·", palette.faint)] * (2 * half + 1)
         signs[half] = ("│", palette.text)
@@ -110,31 +114,33 @@ def _members(card: GroupCard, width: int, palette: Palette) -> list[Text]:
         line = append_signs(Text(f"{key} {_cell(member.member, _NAME)} ", palette.text), signs)
         lines.append(line.append(f"  {_ms(member.offset)}{_ms(member.bias)}{_ms(member.spread, '')}", palette.text))
     if card.members:
-        music = "" if card.reference == "nothing" else f", ○ against the {card.reference}"
+        music = "" if card.reference == "nothing" else tr(", ○ against the {reference}", reference=card.reference)
         lines += [
             Text(),
             Text(
-                f"  ● against the group{music}, in ms; an end of a row: {1000 * end:.0f} ms",
+                tr("  ● against the group{music}, in ms; an end of a row: {end:.0f} ms", music=music, end=1000 * end),
                 palette.faint,
             ),
-            Text(f"  1 to {min(len(card.members), KEYED)}: a member's own card", palette.faint),
+            Text(tr("  1 to {number}: a member's own card", number=min(len(card.members), KEYED)), palette.faint),
         ]
     else:
-        lines.append(Text("  Who was who cannot be told in one recording.", palette.text))
+        lines.append(Text(tr("  Who was who cannot be told in one recording."), palette.text))
     return lines
 
 
 def _over_time(card: GroupCard, width: int, palette: Palette) -> list[Text]:
-    lines = [Text("  eight  first to last", palette.faint)]
+    lines = [Text(tr("  eight  first to last"), palette.faint)]
     most = max((s.width for s in card.over_time), default=0.0) or 1.0
     columns = width - 24
     for stretch in card.over_time:
-        line = Text(f"  {stretch.eight:>5}  {1000 * stretch.width:>6.0f} ms  ", palette.text)
+        line = Text(
+            tr("  {eight:>5}  {width:>6.0f} ms  ", eight=stretch.eight, width=1000 * stretch.width), palette.text
+        )
         dark, light = round(stretch.sd / most * columns), round(stretch.width / most * columns)
         line.append("█" * dark, palette.done).append("░" * max(light - dark, 0), palette.done)
         lines.append(line)
     if card.over_time:
-        lines += [Text(), Text("  █ spread, ░ from the first to the last", palette.faint)]
+        lines += [Text(), Text(tr("  █ spread, ░ from the first to the last"), palette.faint)]
     return lines
 
 
@@ -155,7 +161,7 @@ def _by_eights(card: GroupCard, width: int, palette: Palette) -> list[Text]:
     eights = sorted({one.eight for one in card.by_eight})
     cells = {(one.member, one.eight): one for one in card.by_eight}
     if not cells:
-        return [Text("  Who was who cannot be told in one recording.", palette.text)]
+        return [Text(tr("  Who was who cannot be told in one recording."), palette.text)]
     per_block = max((width - _NAME - 4) // 4, 1)
     lines = []
     for first in range(0, len(eights), per_block):
@@ -178,10 +184,27 @@ def _own_card(card: GroupCard, number: int, width: int, palette: Palette) -> lis
     """What there is of one member."""
     member = card.members[number]
     member = member._replace(unsure=0.0) if "clocks" in card.reasons else member  # a note says what clocks leave open
-    told = f"  to the group {_ms(member.offset).strip()} ms, spread {_ms(member.spread, '').strip()} ms"
-    lines = [Text(f"{told}, {member.n} moments, observed by {OBSERVER_WORDS[member.observed_by].said}", palette.text)]
+    told = tr(
+        "  to the group {strip} ms, spread {strip_2} ms",
+        strip=_ms(member.offset).strip(),
+        strip_2=_ms(member.spread, "").strip(),
+    )
+    lines = [
+        Text(
+            tr(
+                "{told}, {n} moments, observed by {said}",
+                told=told,
+                n=member.n,
+                said=OBSERVER_WORDS[member.observed_by].said,
+            ),
+            palette.text,
+        )
+    ]
     if member.unsure:
-        told = f"  of it {1000 * member.unsure:.0f} ms either way may be distances from the loudspeaker, hers or theirs"
+        told = tr(
+            "  of it {unsure:.0f} ms either way may be distances from the loudspeaker, hers or theirs",
+            unsure=1000 * member.unsure,
+        )
         lines.append(Text(told, palette.faint))
     mine = [one for one in card.by_eight if one.member == member.member]
     half = max((width - 24) // 2, 8)
@@ -198,47 +221,56 @@ def _own_card(card: GroupCard, number: int, width: int, palette: Palette) -> lis
     lines += [Text(f"  {tell_left(one)}", palette.text) for one in card.left if one.member == member.member]
     for pair in card.pairs:
         if pair.follows and member.member in (pair.a, pair.b):
-            lines.append(Text(f"  {pair.b} follows {pair.a}: {pair.gain:.0%}", palette.text))
+            lines.append(Text(tr("  {b} follows {a}: {gain:.0%}", b=pair.b, a=pair.a, gain=pair.gain), palette.text))
     return lines
 
 
 def _apart(card: GroupCard, width: int, palette: Palette) -> list[Text]:
     lines = []
     if card.left:
-        lines += [Text("  who left the group", palette.faint)]
+        lines += [Text(tr("  who left the group"), palette.faint)]
         lines += [Text(f"  {_cell(tell_left(one), width - 4).rstrip()}", palette.text) for one in card.left]
         lines.append(Text())
-    lines.append(Text("  place           from the first to the last", palette.faint))
+    lines.append(Text(tr("  place           from the first to the last"), palette.faint))
     for each in card.apart:
-        place = f"eight {each.eight} count {say_count(each.count - 1)}"
-        lines.append(Text(f"  {place:<20} {1000 * each.width:>5.0f} ms", palette.text))
-    return lines if card.apart else [*lines, Text("  No moment stands out of the others.", palette.text)]
+        place = tr("eight {eight} count {count}", eight=each.eight, count=say_count(each.count - 1))
+        lines.append(Text(tr("  {place:<20} {width:>5.0f} ms", place=place, width=1000 * each.width), palette.text))
+    return lines if card.apart else [*lines, Text(tr("  No moment stands out of the others."), palette.text)]
 
 
 def _pairs(card: GroupCard, width: int, palette: Palette) -> list[Text]:
-    lines = [Text("  who follows whom: the share of a lead that is taken over by the next cycle", palette.faint)]
+    lines = [Text(tr("  who follows whom: the share of a lead that is taken over by the next cycle"), palette.faint)]
     for pair in sorted((p for p in card.pairs if p.follows), key=lambda p: -p.gain):
-        told = f"{pair.b} follows {pair.a}: {pair.gain:.0%}, between {pair.low:.0%} and {pair.high:.0%}"
+        told = tr(
+            "{b} follows {a}: {gain:.0%}, between {low:.0%} and {high:.0%}",
+            b=pair.b,
+            a=pair.a,
+            gain=pair.gain,
+            low=pair.low,
+            high=pair.high,
+        )
         lines.append(Text(f"  {_cell(told, width - 4).rstrip()}", palette.text))
     if len(lines) == 1:
-        nobody = "nobody, beyond chance" if card.pairs else "members cannot be told apart"
+        nobody = tr("nobody, beyond chance") if card.pairs else tr("members cannot be told apart")
         reason = say_reason(card.reasons.get("pairs")) or nobody
         lines.append(Text(f"  {reason}", palette.text))
     return lines
 
 
 def _exchanges(card: GroupCard, width: int, palette: Palette) -> list[Text]:
-    lines = [Text("  from hand to hand", palette.faint)]
+    lines = [Text(tr("  from hand to hand"), palette.faint)]
     for exchange in card.exchanges:
         lines += [Text(f"  {_cell(line, width - 4).rstrip()}", palette.text) for line in tell_exchange(exchange)]
-    reason = say_reason(card.reasons.get("exchanges")) or "nothing is thrown and caught here"
+    reason = say_reason(card.reasons.get("exchanges")) or tr("nothing is thrown and caught here")
     return lines if card.exchanges else [*lines, Text(f"  {reason}", palette.text)]
 
 
 def _notes(card: GroupCard, notes: Sequence[str], width: int, palette: Palette) -> list[Text]:
     """Why something is not known, and what was said while the members were read."""
     said = [*notes, *(f"{told[0].upper()}{told[1:]}." for told in map(say_reason, card.reasons.values()))]
-    lines = [Text("  what else there is to know" if said else "  There is nothing else to know.", palette.faint)]
+    lines = [
+        Text(tr("  what else there is to know") if said else tr("  There is nothing else to know."), palette.faint)
+    ]
     for each in said:
         lines += [Text(), *(Text(f"  {row}", palette.text) for row in textwrap.wrap(each, width - 4))]
     return lines

@@ -20,6 +20,7 @@ from tempo_coach.history.data_folder import history_file
 from tempo_coach.history.performances import list_teams
 from tempo_coach.history.records import read_name
 from tempo_coach.history.takes import History
+from tempo_coach.languages import tr
 from tempo_coach.observe.observers import SOUNDS
 from tempo_coach.pattern.drill.drill import TEMPO_RANGE_BPM
 from tempo_coach.pattern.drill.drill_file import list_drills
@@ -75,7 +76,12 @@ def make_group_form() -> Form:
     kinds = tuple(OBSERVERS[kind].recorded for kind in SOUNDS)
     drills = tuple(path.stem for path in list_drills())
     members = (
-        Line(f"member {number}", f"member {number}", kind="text", default="a file, a folder, 12 or Ada:last")
+        Line(
+            tr("member {number}", number=number),
+            tr("member {number}", number=number),
+            kind="text",
+            default="a file, a folder, 12 or Ada:last",
+        )
         for number in range(1, ROWS + 1)
     )
     return Form(
@@ -92,7 +98,7 @@ def make_group_form() -> Form:
                 high=fastest,
                 begin=100,
                 default="as heard in the music",
-                unit="a minute",
+                unit=tr("a minute"),
             ),
             *members,
             Line("kind", "heard in sound", DEFAULT, (DEFAULT, *kinds), default=kinds[0]),
@@ -104,8 +110,8 @@ def make_group_form() -> Form:
                 kind="number",
                 high=1000,
                 begin=FLOOR,
-                default=f"{FLOOR:g} m to the loudspeaker for recordings",
-                unit="m to the loudspeaker",
+                default=tr("{floor:g} m to the loudspeaker for recordings", floor=FLOOR),
+                unit=tr("m to the loudspeaker"),
             ),
             Line("keep", "keep as", kind="text", default="not kept; or the name of the group"),
         )
@@ -120,7 +126,7 @@ def read_group_form(form: Form) -> GroupRequest:
     CoachError
         If a number is out of its range, or nobody is named.
     """
-    rows = (_clean(form.value(f"member {number}")) for number in range(1, ROWS + 1))
+    rows = (_clean(form.value(tr("member {number}", number=number))) for number in range(1, ROWS + 1))
     sources = tuple(row for row in rows if row)
     if not sources:
         raise CoachError("group.size", where="member 1", low=MEMBERS[0], high=MEMBERS[1], found=0)
@@ -241,7 +247,7 @@ class GroupSetupScreen(ReadingScreen[ReadGroup]):
         self._share = None
         self.hold_still(False)
         team = self.form.value("keep").strip()
-        self._news = f"Kept as performance {done.number} of {team}." if done.number else ""
+        self._news = tr("Kept as performance {number} of {team}.", number=done.number, team=team) if done.number else ""
         notes = tuple(dict.fromkeys(map(say_note, done.notes)))
         self.app.push_screen(GroupScreen(done.card, notes=notes, over_another=True))
 
@@ -267,7 +273,7 @@ class GroupSetupScreen(ReadingScreen[ReadGroup]):
                 self.form = self.form.with_choices(key, choices)
 
     def _offer(self) -> None:
-        lines = [self.form.line(f"member {number}") for number in range(1, ROWS + 1)]
+        lines = [self.form.line(tr("member {number}", number=number)) for number in range(1, ROWS + 1)]
         taken = {line.value.partition("=")[2] or line.value for line in lines}
         form = self.form
         for line in lines:

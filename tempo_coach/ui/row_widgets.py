@@ -16,6 +16,7 @@ from textual.strip import Strip
 from textual.widget import Widget
 from textual.widgets import Input
 
+from tempo_coach.languages import tr
 from tempo_coach.signs import CONTROLS, show_controls
 from tempo_coach.ui.palette import find_palette
 
@@ -143,7 +144,7 @@ def draw_foot(bindings: Iterable[Binding], note: str, *, width: int, palette: Pa
         for shown, same in groupby(together, key=lambda binding: binding.key_display or binding.key):
             link = {"@click": f"app.simulate_key('{next(same).key.partition(',')[0]}')"}
             item.append(shown, Style(bold=True, meta=link))
-        item.append(f" {words}", Style(meta=link))
+        item.append(f" {tr(words)}", Style(meta=link))
         if 1 < rows[-1].cell_len >= width - item.cell_len:
             rows.append(Text(" ", palette.bar))
         rows[-1].append_text(item).append(" " * _GAP)

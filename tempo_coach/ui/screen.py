@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from textual.binding import Binding
 from textual.screen import Screen, ScreenResultType
 
+from tempo_coach.languages import tr
 from tempo_coach.ui.palette import find_palette
 from tempo_coach.ui.row_widgets import Card, Foot
 from tempo_coach.ui.text_rows import HIGH, LEAST_HEIGHT, LEAST_WIDTH, draw_too_small, fits
@@ -91,7 +92,7 @@ class CardScreen(Screen[ScreenResultType], inherit_bindings=False):
     @property
     def note(self) -> str:
         """What stands at the right of the foot."""
-        return f"{self._page.more} more ↓" if self._page.more else ""
+        return tr("{more} more ↓", more=self._page.more) if self._page.more else ""
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Whether a key does anything now, and is named."""

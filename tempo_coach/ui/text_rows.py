@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 from rich.cells import cell_len, set_cell_size
 from rich.text import Text
 
+from tempo_coach.languages import tr
+
 if TYPE_CHECKING:
     from tempo_coach.ui.palette import Palette
 
@@ -27,7 +29,9 @@ def fits(width: int, height: int) -> bool:
 
 def say_least() -> str:
     """Return how large a screen has to be."""
-    return f"This needs {LEAST_WIDTH} columns and {LEAST_HEIGHT} rows."
+    return tr(
+        "This needs {least_width} columns and {least_height} rows.", least_width=LEAST_WIDTH, least_height=LEAST_HEIGHT
+    )
 
 
 def draw_too_small(width: int, height: int, palette: Palette) -> list[Text]:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Literal
 from tempo_coach import coach
 from tempo_coach.errors import CoachError
 from tempo_coach.history.records import SOMEBODY, read_name
+from tempo_coach.languages import tr
 from tempo_coach.live.practice.session import Way
 from tempo_coach.observe.observers import OBSERVERS
 from tempo_coach.pattern.drill.drill import CUE_WAYS, TEMPO_RANGE_BPM
@@ -117,13 +118,14 @@ def name_of(drill: str) -> str:
 def say_line(line: Line) -> str:
     """Return what a line shows behind its label."""
     if line.key == "drill" and line.value.endswith(".toml"):
-        return f"{name_of(line.value)} (your own)"
+        return tr("{name} (your own)", name=name_of(line.value))
     words = {"cues": CUES, "device": DEVICE_WORDS}.get(line.key, {})
     if line.value != DEFAULT or line.key == "device":
-        return f"{words.get(line.value, line.value)} {line.unit}".strip()
+        shown = words.get(line.value, line.value)
+        return f"{tr(shown) if line.kind == 'choice' else shown} {tr(line.unit)}".strip()
     if line.kind == "text" or (line.kind == "number" and _number(line.default) is None):
-        return line.default
-    return f"{line.default} {line.unit}".strip() + " (usual)"
+        return tr(line.default)
+    return tr("{what} (usual)", what=f"{tr(line.default)} {tr(line.unit)}".strip())
 
 
 def _number(text: str) -> float | None:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from tempo_coach.languages import tr
 from tempo_coach.report.drawings.unroll import DOTS, plane_path
 
 if TYPE_CHECKING:
@@ -88,4 +89,4 @@ def draw_path(body: TrackedBody, *, width: int = 40, height: int = 16) -> str:
     drawn = ["".join(line).rstrip() for line in lines]
     while drawn and not drawn[-1]:
         drawn.pop()
-    return "\n".join([f"{body.name}: its path, ● at the low point of each circle", *drawn])
+    return "\n".join([tr("{name}: its path, ● at the low point of each circle", name=body.name), *drawn])

@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
+from tempo_coach.languages import tr
 from tempo_coach.pattern.drill.count_names import say_count
 
 if TYPE_CHECKING:
@@ -36,32 +37,49 @@ def draw_drill(drill: Drill, *, width: int = 78) -> str:
     str
     """
     pattern = drill.pattern
-    head = f"{drill.title}  ({drill.apparatus}, a cycle of {pattern.cycle_counts:g} counts)"
+    head = tr(
+        "{title}  ({apparatus}, a cycle of {cycle_counts:g} counts)",
+        title=drill.title,
+        apparatus=drill.apparatus,
+        cycle_counts=pattern.cycle_counts,
+    )
     lines = [*_wrap(head, width), ""]
     lines += draw_pattern(pattern, width=width)
     lines.append("")
     used = {moment.kind for hand in pattern.hands for moment in hand.moments}
     legend = [f"{MARKS.get(kind, OTHER_MARK)} {kind}" for kind in sorted(used)]
     if any(moment.at >= pattern.cycle_counts for hand in pattern.hands for moment in hand.moments):
-        legend.append("hollow: of the cycle before")
+        legend.append(tr("hollow: of the cycle before"))
     lines += _wrap("  ".join(legend), width)
     for hand in pattern.hands:
         lines += _wrap(f"{hand.name}: {_tell_moments(hand, pattern)}", width)
     if pattern.carried:
         room, arm = pattern.carried.in_frame("room"), pattern.carried.in_frame("arm")
         lines += _wrap(
-            f"carried round a bigger circle, turning the {pattern.carried.sense} way: {room} small circles to "
-            f"each bigger one as the room sees it, {arm} as the arm feels it",
+            tr(
+                "carried round a bigger circle, turning the {sense} way: {room} small circles to each bigger one "
+                "as the room sees it, {arm} as the arm feels it",
+                sense=pattern.carried.sense,
+                room=room,
+                arm=arm,
+            ),
             width,
         )
     slow, fast = drill.practice.tempi_bpm
-    lines.append(f"tempo: usually {drill.practice.tempo_bpm:g} beats a minute, {slow:g} to {fast:g}")
+    lines.append(
+        tr(
+            "tempo: usually {tempo_bpm:g} beats a minute, {slow:g} to {fast:g}",
+            tempo_bpm=drill.practice.tempo_bpm,
+            slow=slow,
+            fast=fast,
+        )
+    )
     for name in ("trains", "caution", "notes", "source"):
         text = getattr(drill, name)
         if text:
             lines += _wrap(f"{name}: {text}", width)
     for fault, say in drill.faults:
-        lines += _wrap(f"if {fault}: {say}", width)
+        lines += _wrap(tr("if {fault}: {say}", fault=fault, say=say), width)
     return "\n".join(lines)
 
 
@@ -114,9 +132,9 @@ def _mark_of(moment: Moment, pattern: Pattern) -> str:
 
 
 def _tell_moments(hand: Hand, pattern: Pattern) -> str:
-    told = [f"{moment.label} on {say_count(moment.at)}" for moment in hand.moments]
+    told = [tr("{label} on {count}", label=moment.label, count=say_count(moment.at)) for moment in hand.moments]
     if any(moment.at >= pattern.cycle_counts for moment in hand.moments):
-        told[-1] += f", behind the cycle's {pattern.cycle_counts:g} counts"
+        told[-1] += tr(", behind the cycle's {cycle_counts:g} counts", cycle_counts=pattern.cycle_counts)
     how = ", ".join(filter(None, (hand.plane, hand.direction)))
     return "; ".join(told) + (f" ({how})" if how else "")
 

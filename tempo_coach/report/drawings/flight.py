@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from tempo_coach.languages import tr
 from tempo_coach.report.drawings.svg import BLUE, INK, ORANGE, drawing, tag
 
 if TYPE_CHECKING:
@@ -93,10 +94,17 @@ def draw_flight(toss: Toss, *, width: int = 60, height: int = 18, from_count: in
     scale = _metre_marks(top, rows)
     drawn = [f"{scale.get(row, ''):>{_AXIS - 1}}│{''.join(line)}".rstrip() for row, line in enumerate(lines)]
     floor = f"{'0 m':>{_AXIS - 1}}└{'─' * columns}"
-    stretched = " (drawn narrower than it is)" if per_column > per_row * 0.75 else ""
-    told = (
-        f"let go at {toss.release_m:.1f} m, {toss.speed_mps:.1f} m/s, {toss.angle_deg:.0f}°; "
-        f"top {toss.apex_m:.1f} m; caught at {toss.catch_m:.1f} m, {toss.distance_m:.1f} m away{stretched}"
+    stretched = tr(" (drawn narrower than it is)") if per_column > per_row * 0.75 else ""
+    told = tr(
+        "let go at {release_m:.1f} m, {speed_mps:.1f} m/s, {angle_deg:.0f}°; top {apex_m:.1f} m; caught at "
+        "{catch_m:.1f} m, {distance_m:.1f} m away{stretched}",
+        release_m=toss.release_m,
+        speed_mps=toss.speed_mps,
+        angle_deg=toss.angle_deg,
+        apex_m=toss.apex_m,
+        catch_m=toss.catch_m,
+        distance_m=toss.distance_m,
+        stretched=stretched,
     )
     return "\n".join([*drawn, floor, *textwrap.wrap(told, width)])
 
@@ -143,11 +151,19 @@ def draw_flight_svg(toss: Toss, *, width: int = 480, height: int = 480, from_cou
     # a parabola is one quadratic curve: its control point is where the tangents at both ends meet, at half the flight
     (x0, y0), (x1, y1) = at(0.0), at(toss.flight)
     control = floor - px * (toss.release_m + toss.up_mps * toss.flight / 2)
-    lasting = "" if toss.counts is None else f"{toss.counts:g} counts, "
-    told = (
-        f"In the air {lasting}{toss.flight:.2f} s; let go at {toss.release_m:.2f} m with {toss.speed_mps:.1f} m/s at "
-        f"{toss.angle_deg:.0f} degrees, top {toss.apex_m:.2f} m above the floor, caught at {toss.catch_m:.2f} m, "
-        f"{toss.distance_m:.2f} m away."
+    lasting = "" if toss.counts is None else tr("{counts:g} counts, ", counts=toss.counts)
+    told = tr(
+        "In the air {lasting}{flight:.2f} s; let go at {release_m:.2f} m with {speed_mps:.1f} m/s at "
+        "{angle_deg:.0f} degrees, top {apex_m:.2f} m above the floor, caught at {catch_m:.2f} m, {distance_m:.2f} "
+        "m away.",
+        lasting=lasting,
+        flight=toss.flight,
+        release_m=toss.release_m,
+        speed_mps=toss.speed_mps,
+        angle_deg=toss.angle_deg,
+        apex_m=toss.apex_m,
+        catch_m=toss.catch_m,
+        distance_m=toss.distance_m,
     )
     parts = [tag("desc", told), tag("line", x1=margin, y1=floor, x2=width - margin, y2=floor, stroke=INK)]
     step = next(step for step in (1, 2, 5, 10) if step * px >= 24 or step == 10)
@@ -165,4 +181,4 @@ def draw_flight_svg(toss: Toss, *, width: int = 480, height: int = 480, from_cou
         parts.append(tag("text", name, digits=2, x=x + side, y=y + 5, **bold))
     x, y = at(toss.apex_time)
     parts.append(tag("text", f"{toss.apex_m:.1f} m", digits=2, x=x, y=y - 12, text_anchor="middle", fill=INK))
-    return str(drawing("The flight, with its counts", width, height, parts, font_size=14)) + "\n"
+    return str(drawing(tr("The flight, with its counts"), width, height, parts, font_size=14)) + "\n"

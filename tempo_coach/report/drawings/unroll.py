@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from tempo_coach.languages import tr
 from tempo_coach.observe.trace.sizes import measure_cycles
 from tempo_coach.report.drawings.svg import BLUE, INK, ORANGE, PALE, Drawing, drawing, path, tag
 from tempo_coach.report.words.trace import say_uneven
@@ -45,12 +46,18 @@ def draw_unrolled(body: TrackedBody, uneven: Sequence[Uneven] = (), *, width: in
     """
     starts, ends = body.cycles.starts[:rows], body.cycles.ends[:rows]
     if not starts.size:
-        return f"{body.name}: no whole cycle to draw"
+        return tr("{name}: no whole cycle to draw", name=body.name)
     longest, reading = float((ends - starts).max()), _along(body)
     radii = _say_radii(body, starts.size)
     lead = _LEAD + max(map(len, radii), default=0)
     columns = max(10, width - lead)
-    lines = [f"{body.name}: one row a cycle, the longest {longest:.3f} s{', and its radius' if radii else ''}"]
+    lines = [
+        (
+            tr("{name}: one row a cycle, the longest {longest:.3f} s, and its radius", name=body.name, longest=longest)
+            if radii
+            else tr("{name}: one row a cycle, the longest {longest:.3f} s", name=body.name, longest=longest)
+        )
+    ]
     highest = _highest(body, starts, ends, reading)
     for number, (start, end, broken) in enumerate(zip(starts, ends, _broken(starts, ends, uneven), strict=True)):
         length = max(2, round(columns * (end - start) / longest))
@@ -68,7 +75,7 @@ def draw_unrolled(body: TrackedBody, uneven: Sequence[Uneven] = (), *, width: in
             f"{'':{lead}}{_LATE} {say_uneven(flag)}" for flag in broken if start <= flag.start + 1e-9 or number == 0
         ]
     hidden = body.cycles.starts.size - starts.size
-    return "\n".join([*lines, f"{hidden} more cycles are not shown"] if hidden else lines)
+    return "\n".join([*lines, tr("{hidden} more cycles are not shown", hidden=hidden)] if hidden else lines)
 
 
 def draw_periods(body: TrackedBody, *, asked: float | None = None, width: int = 78) -> str:
@@ -81,12 +88,26 @@ def draw_periods(body: TrackedBody, *, asked: float | None = None, width: int = 
     """
     periods = body.cycles.periods
     if not periods.size:
-        return f"{body.name}: no whole cycle to draw"
+        return tr("{name}: no whole cycle to draw", name=body.name)
     middle = float(np.median(periods)) if asked is None else asked
     half_range = max(float(np.abs(periods - middle).max()), 0.025 * middle) * 1.05
     columns = max(11, (width - _LEAD) | 1)
     lines = [
-        f"{body.name}: {'median' if asked is None else 'asked'} {middle:.3f} s in the middle, ± {half_range:.3f} s"
+        (
+            tr(
+                "{name}: median {middle:.3f} s in the middle, ± {half_range:.3f} s",
+                name=body.name,
+                middle=middle,
+                half_range=half_range,
+            )
+            if asked is None
+            else tr(
+                "{name}: asked {middle:.3f} s in the middle, ± {half_range:.3f} s",
+                name=body.name,
+                middle=middle,
+                half_range=half_range,
+            )
+        )
     ]
     for number, period in enumerate(periods):
         row = [" "] * columns
@@ -122,7 +143,7 @@ def unrolled_svg(body: TrackedBody, uneven: Sequence[Uneven] = (), *, width: int
         if broken:
             words = "; ".join(say_uneven(flag) for flag in broken)
             parts.append(tag("text", words, x=left, y=top + 6, font_size=10, fill=ORANGE))
-    return drawing(f"{body.name}: one row a cycle", width, height, parts)
+    return drawing(tr("{name}: one row a cycle", name=body.name), width, height, parts)
 
 
 def periods_svg(
@@ -143,7 +164,7 @@ def periods_svg(
         s.
     """
     periods, starts = body.cycles.periods, body.cycles.starts
-    title = f"{body.name}: period of each cycle"
+    title = tr("{name}: period of each cycle", name=body.name)
     if not periods.size:
         return drawing(title, width, height, [])
     middle = float(np.median(periods)) if asked is None else asked
@@ -151,7 +172,14 @@ def periods_svg(
     left, top, low = 70, 24, height - 24
     words = "median" if asked is None else "asked"
     parts = [
-        tag("text", f"period of each cycle, {words} {middle:.3f} s", x=4, y=14, font_size=11, fill=INK),
+        tag(
+            "text",
+            tr("period of each cycle, {words} {middle:.3f} s", words=words, middle=middle),
+            x=4,
+            y=14,
+            font_size=11,
+            fill=INK,
+        ),
         tag("line", x1=left, x2=width - 20, y1=(top + low) / 2, y2=(top + low) / 2, stroke=PALE),
     ]
     for at, word in ((top, f"+{half_range:.3f} s"), (low, f"−{half_range:.3f} s")):
@@ -187,7 +215,7 @@ def places_svg(places: Sequence[CirclePhase], *, taught: Sequence[float] = (), s
         arc = [_round(place.at + place.sd * part, middle, 0.92 * radius) for part in np.linspace(-1, 1, 15)]
         parts.append(tag("polyline", points=path(arc), fill="none", stroke=BLUE, stroke_width=3))
         parts.append(_mark(*_round(place.at, middle, radius), BLUE, square=False))
-    return drawing("places of the circles in the cycle", size, size, parts)
+    return drawing(tr("places of the circles in the cycle"), size, size, parts)
 
 
 def path_svg(body: TrackedBody, *, size: int = 320) -> Drawing:
@@ -209,7 +237,7 @@ def path_svg(body: TrackedBody, *, size: int = 320) -> Drawing:
     step = max(1, way.size // 1500)
     parts = [tag("polyline", points=path(map(seat, way[::step])), fill="none", stroke=PALE, stroke_width=1)]
     parts += [_mark(*seat(z), BLUE, square=False) for z in lows]
-    return drawing(f"{body.name}: path with the low points of its circles", size, size, parts)
+    return drawing(tr("{name}: path with the low points of its circles", name=body.name), size, size, parts)
 
 
 def plane_path(body: TrackedBody) -> tuple[Complexes, Complexes]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.history.progress import CHANGE_DAYS, LEVEL_DAYS, find_sessions, measure_progress, measure_retention
 from tempo_coach.history.steady_tempo import find_steady_tempo
+from tempo_coach.languages import tr
 from tempo_coach.report.pages.page import Figure, Table, render
 from tempo_coach.report.pages.plot import make_picture, room, ticks
 from tempo_coach.report.pages.take import CAUTION
@@ -47,8 +48,18 @@ def athlete_page(rows: Sequence[TakeRow], *, notes: Sequence[Note] = ()) -> str:
     ordered = sorted(drills.values(), key=len, reverse=True)
     sessions = find_sessions(rows)
     about = (
-        f"{several(len(rows), 'take')} in {several(len(sessions), 'session')}, {rows[0].day} to {rows[-1].day}",
-        f"{sum(s.seconds for s in sessions) / 3600:.1f} hours of practice, {sum(s.moments for s in sessions)} moments",
+        tr(
+            "{takes} in {sessions}, {day} to {day_2}",
+            takes=several(len(rows), "take"),
+            sessions=several(len(sessions), "session"),
+            day=rows[0].day,
+            day_2=rows[-1].day,
+        ),
+        tr(
+            "{number:.1f} hours of practice, {number_2} moments",
+            number=sum(s.seconds for s in sessions) / 3600,
+            number_2=sum(s.moments for s in sessions),
+        ),
     )
     left_out = len(ordered) - MOST_DRILLS
     return render(
@@ -61,11 +72,18 @@ def athlete_page(rows: Sequence[TakeRow], *, notes: Sequence[Note] = ()) -> str:
         doses=[_doses(sessions)],
         notes=[f"{note.written[:10]}: {note.text}" for note in notes[-20:]],
         small_print=[
-            f"The level is the median of the last {LEVEL_DAYS} days; their least and greatest are its interval.",
+            tr(
+                "The level is the median of the last {level_days} days; their least and greatest are its interval.",
+                level_days=LEVEL_DAYS,
+            ),
             _CHANGE_IN_WORDS,
-            "Kept overnight: the spread of a day's first take over that of the last one of the day before.",
+            tr("Kept overnight: the spread of a day's first take over that of the last one of the day before."),
             STEADY_IN_WORDS,
-            *([f"{left_out} more drills with fewer takes are not shown."] if left_out > 0 else []),
+            *(
+                [tr("{left_out} more drills with fewer takes are not shown.", left_out=left_out)]
+                if left_out > 0
+                else []
+            ),
             CAUTION,
         ],
     )
@@ -80,21 +98,27 @@ def _tell_best(drills: Sequence[Sequence[TakeRow]]) -> str:
             if measure_progress(rows, measure=measure, among=len(drills)).beyond_chance:
                 told = tell_progress(progress, name, unit)
                 found.append((abs(math.log(progress.ratio)), f"{rows[0].title}: {told}"))
-    return max(found)[1] if found else "Too early to tell a change: practise on, and look again after a few more days."
+    return (
+        max(found)[1] if found else tr("Too early to tell a change: practise on, and look again after a few more days.")
+    )
 
 
 def _numbers(rows: Sequence[TakeRow], sessions: Sequence[Session]) -> list[tuple[str, str, str]]:
     last = sessions[-1]
     steady = sum(row.steady for row in rows)
     return [
-        ("takes", str(len(rows)), f"{len(sessions)} sessions"),
-        ("steady takes", f"{steady / len(rows):.0%}", f"{steady} of {len(rows)}"),
+        ("takes", str(len(rows)), tr("{number} sessions", number=len(sessions))),
+        (tr("steady takes"), f"{steady / len(rows):.0%}", tr("{steady} of {number}", steady=steady, number=len(rows))),
         (
-            "last session",
+            tr("last session"),
             several(last.takes, "take"),
             f"{last.begun[:10]}, {several(round(last.seconds / 60), 'minute')}",
         ),
-        ("moments in it", str(last.moments), f"{several(last.cycles, 'cycle')}, steady takes: {last.steady}"),
+        (
+            tr("moments in it"),
+            str(last.moments),
+            tr("{cycles}, steady takes: {steady}", cycles=several(last.cycles, "cycle"), steady=last.steady),
+        ),
     ]
 
 
@@ -110,18 +134,18 @@ def _progress(rows: Sequence[TakeRow], measure: str, name: str, unit: str) -> Fi
     return Figure(
         name.capitalize(),
         tell_progress(progress, name, unit),
-        draw_progress(progress, f"{unit} of {name}"),
+        draw_progress(progress, tr("{unit} of {name}", unit=unit, name=name)),
         Table(("day", unit, "takes"), [[p.day, f"{p.value:.1f}", str(p.takes)] for p in progress.points]),
     )
 
 
 def _tempo(tempo: SteadyTempo) -> Figure:
     return Figure(
-        "Steady takes by tempo",
-        tell_tempo(tempo) + " The line never rises with the tempo.",
+        tr("Steady takes by tempo"),
+        tell_tempo(tempo) + tr(" The line never rises with the tempo."),
         draw_tempo(tempo),
         Table(
-            ("beats a minute", "takes", "steady %", "smoothed %"),
+            (tr("beats a minute"), "takes", tr("steady %"), tr("smoothed %")),
             [[f"{b:.0f}", str(n), f"{100 * s:.0f}", f"{100 * m:.0f}"] for b, n, s, m in tempo.shares],
         ),
     )
@@ -129,22 +153,29 @@ def _tempo(tempo: SteadyTempo) -> Figure:
 
 def _nights(retention: Retention) -> Figure:
     return Figure(
-        "Kept overnight",
+        tr("Kept overnight"),
         tell_retention(retention),
         draw_nights(retention),
         Table(
-            ("night", "before, ms", "after, ms"),
-            [[f"{n.from_day} to {n.to_day}", f"{n.before_ms:.0f}", f"{n.after_ms:.0f}"] for n in retention.nights],
+            ("night", tr("before, ms"), tr("after, ms")),
+            [
+                [
+                    tr("{from_day} to {to_day}", from_day=n.from_day, to_day=n.to_day),
+                    f"{n.before_ms:.0f}",
+                    f"{n.after_ms:.0f}",
+                ]
+                for n in retention.nights
+            ],
         ),
     )
 
 
 def _takes(rows: Sequence[TakeRow]) -> Figure:
     return Figure(
-        "The last takes",
-        "Each mark is a take, a square one was steady.",
+        tr("The last takes"),
+        tr("Each mark is a take, a square one was steady."),
         draw_takes(rows),
-        Table(("take", "begun", "tempo", "ms late", "spread", "flagged"), [_take(row) for row in rows]),
+        Table(("take", "begun", "tempo", tr("ms late"), "spread", "flagged"), [_take(row) for row in rows]),
     )
 
 
@@ -183,7 +214,7 @@ def draw_tempo(tempo: SteadyTempo) -> str:
     if len(tempo.shares) < 2:
         return ""
     bpms = [share[0] for share in tempo.shares]
-    picture = make_picture("Steady takes by tempo", room(bpms, least=8), (0.0, 105.0))
+    picture = make_picture(tr("Steady takes by tempo"), room(bpms, least=8), (0.0, 105.0))
     picture.grid_y(lambda value: f"{value:g}", name="% of the takes were steady")
     picture.line([(picture.x.low, 80), (picture.x.high, 80)], "mean")
     if not math.isnan(tempo.low):
@@ -201,7 +232,7 @@ def draw_nights(retention: Retention) -> str:
     if not nights:
         return ""
     high = max(max(night.before_ms, night.after_ms) for night in nights) * 1.12
-    picture = make_picture("Spread before and after each night", (0.4, len(nights) + 0.6), (0.0, high))
+    picture = make_picture(tr("Spread before and after each night"), (0.4, len(nights) + 0.6), (0.0, high))
     picture.grid_y(lambda value: f"{value:g}", name="ms of spread: ● before the night, ■ after it")
     for k, night in enumerate(nights, start=1):
         picture.line([(k - 0.15, night.before_ms), (k + 0.15, night.after_ms)], "l0")
@@ -217,7 +248,7 @@ def draw_takes(rows: Sequence[TakeRow]) -> str:
     if len(known) < 2:
         return ""
     high = max(row.spread_ms for _, row in known) * 1.12 or 1.0
-    picture = make_picture("Spread of the last takes", (0.5, len(rows) + 0.5), (0.0, high))
+    picture = make_picture(tr("Spread of the last takes"), (0.5, len(rows) + 0.5), (0.0, high))
     picture.grid_y(lambda value: f"{value:g}", name="ms of spread")
     picture.line([(k, row.spread_ms) for k, row in known], "l0")
     for k, row in known:
@@ -229,11 +260,14 @@ def draw_takes(rows: Sequence[TakeRow]) -> str:
 def _doses(sessions: Sequence[Session]) -> Figure:
     shown = sessions[-MOST_SESSIONS:]
     return Figure(
-        "Moments in each session",
-        f"The last {len(shown)} sessions; an hour without a take ends one. The dark part is of steady takes.",
+        tr("Moments in each session"),
+        tr(
+            "The last {number} sessions; an hour without a take ends one. The dark part is of steady takes.",
+            number=len(shown),
+        ),
         draw_doses(shown),
         Table(
-            ("session", "takes", "minutes", "cycles", "moments", "steady takes"),
+            ("session", "takes", "minutes", "cycles", "moments", tr("steady takes")),
             [
                 [
                     s.begun[:16].replace("T", " "),
@@ -252,7 +286,7 @@ def _doses(sessions: Sequence[Session]) -> Figure:
 def draw_doses(sessions: Sequence[Session]) -> str:
     """Return the moments of each session as SVG bars; the dark part in proportion to its steady takes."""
     high = max(session.moments for session in sessions) * 1.1 or 1.0
-    picture = make_picture("Moments in each session", (0.5, len(sessions) + 0.5), (0.0, high))
+    picture = make_picture(tr("Moments in each session"), (0.5, len(sessions) + 0.5), (0.0, high))
     picture.grid_y(lambda value: f"{value:g}", name="moments")
     for k, session in enumerate(sessions, start=1):
         picture.column(k, session.moments, "bar rest")
@@ -270,7 +304,9 @@ def _days(picture: Plot, first: str) -> None:
         for value in ticks(picture.x.low, picture.x.high, 5)
         if value == round(value)
     ]
-    picture.grid_x(marks, name=f"month and day of {days[0].year}" if one_year else "year, month and day")
+    picture.grid_x(
+        marks, name=tr("month and day of {year}", year=days[0].year) if one_year else tr("year, month and day")
+    )
 
 
 def _plain(value: float, form: str) -> str:

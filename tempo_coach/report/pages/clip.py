@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from tempo_coach.errors import CoachError
+from tempo_coach.languages import tr
 from tempo_coach.music.files.container import load_decoder
 from tempo_coach.observe.film.frames import read_frames
 from tempo_coach.report.pages.film import BASE, FilmDrawer, add_stream, bgr_of
@@ -141,8 +142,8 @@ class _Side:
 def _beside(sides: Sequence[_Side], cycles: tuple[ShownCycle, ShownCycle], since: float, longest: float) -> Plane:
     more = 100 * (cycles[0].lasts / cycles[1].lasts - 1)
     said = (
-        f"cycle {cycles[0].number}: {cycles[0].lasts:.2f} s ({more:+.0f} %)",
-        f"as usual, cycle {cycles[1].number}: {cycles[1].lasts:.2f} s",
+        tr("cycle {number}: {lasts:.2f} s ({more:+.0f} %)", number=cycles[0].number, lasts=cycles[0].lasts, more=more),
+        tr("as usual, cycle {number}: {lasts:.2f} s", number=cycles[1].number, lasts=cycles[1].lasts),
     )
     return np.hstack([side.at(since, longest, words) for side, words in zip(sides, said, strict=True)])
 

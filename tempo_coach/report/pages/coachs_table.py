@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from tempo_coach.history.overview import BEFORE, LEAST_DAYS, LEAST_TAKES, SURELY
 from tempo_coach.history.planner import DROPPED, LONGEST_REST
 from tempo_coach.history.season import EVEN_PCT, Outlook
+from tempo_coach.languages import tr
 from tempo_coach.report.pages.page import render
 from tempo_coach.report.pages.take import CAUTION
 
@@ -64,7 +65,14 @@ def coachs_page(
     """
     look_at = [line for name, overview in people.items() for each in overview for line in say_look_at(name, each)]
     look_at += [
-        f"{name}, “{title}”: {goal.tempo_bpm:.0f} by {goal.on.day} {goal.on:%B}, and no take of it so far."
+        tr(
+            "{name}, “{title}”: {tempo_bpm:.0f} by {day} {on:%B}, and no take of it so far.",
+            name=name,
+            title=title,
+            tempo_bpm=goal.tempo_bpm,
+            day=goal.on.day,
+            on=goal.on,
+        )
         for name, goals in (not_begun or {}).items()
         for goal, title in goals
     ]
@@ -72,7 +80,8 @@ def coachs_page(
         "coachs_table.html",
         title="All by drills",
         about=(f"{today.day} {today:%B %Y}",),
-        look_at=look_at or ["Nothing stands out: no goal is off its way, nothing became worse, nothing rested long."],
+        look_at=look_at
+        or [tr("Nothing stands out: no goal is off its way, nothing became worse, nothing rested long.")],
         names=_NAMES,
         people=[(name, [row_of(each) for each in overview]) for name, overview in people.items()],
         small_print=[*_HOW, CAUTION],
@@ -83,16 +92,28 @@ def say_look_at(name: str, each: DrillOverview) -> list[str]:
     """Return what of one drill a coach should look at: a goal off its way, what became worse, what rested long."""
     what = f"{name}, “{each.title}”"
     lines = [
-        f"{what}: {goal.tempo_bpm:.0f} by {goal.on.day} {goal.on:%B} is not on the way."
+        tr(
+            "{what}: {tempo_bpm:.0f} by {day} {on:%B} is not on the way.",
+            what=what,
+            tempo_bpm=goal.tempo_bpm,
+            day=goal.on.day,
+            on=goal.on,
+        )
         for goal, verdict in each.goals
         if verdict.outlook is Outlook.NOT
     ]
     if each.change < -SURELY:
         lines.append(
-            f"{what}: less even than {BEFORE // 7} weeks ago, {each.now.pct:.1f} % and then {each.before.pct:.1f} %."
+            tr(
+                "{what}: less even than {before} weeks ago, {pct:.1f} % and then {pct_2:.1f} %.",
+                what=what,
+                before=BEFORE // 7,
+                pct=each.now.pct,
+                pct_2=each.before.pct,
+            )
         )
     if LONGEST_REST < each.rested <= DROPPED:
-        lines.append(f"{what}: not done for {each.rested} days.")
+        lines.append(tr("{what}: not done for {rested} days.", what=what, rested=each.rested))
     return lines
 
 
@@ -113,8 +134,14 @@ def row_of(each: DrillOverview) -> list[str]:
 
 
 def _say_goal(goal: Goal, verdict: Verdict) -> str:
-    outlook = {Outlook.NOT: "not on the way", Outlook.OVER: "over"}.get(verdict.outlook, str(verdict.outlook))
-    return f"{goal.tempo_bpm:.0f} by {goal.on.day} {goal.on:%b}: {outlook}"
+    outlook = {Outlook.NOT: tr("not on the way"), Outlook.OVER: "over"}.get(verdict.outlook, str(verdict.outlook))
+    return tr(
+        "{tempo_bpm:.0f} by {day} {on:%b}: {outlook}",
+        tempo_bpm=goal.tempo_bpm,
+        day=goal.on.day,
+        on=goal.on,
+        outlook=outlook,
+    )
 
 
 def _ratio(value: float) -> str:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from tempo_coach.languages import tr
 from tempo_coach.report.drawings.svg import BLUE, INK, PALE, Drawing, drawing, path, tag
 from tempo_coach.report.drawings.unroll import path_svg, periods_svg, places_svg, unrolled_svg
 from tempo_coach.score.trace.body_lag import follow_phase
@@ -53,7 +54,7 @@ def study_svg(found: Study, *, taught: Sequence[float] = (), asked: float | None
         lag = found.lags[0]
         time, degrees = follow_phase(found.bodies[1], body)
         if time.size:
-            name = f"{lag.of} behind {lag.to}"
+            name = tr("{of} behind {to}", of=lag.of, to=lag.to)
             rows.append([phase_svg(time, degrees, title=name, asked=lag.asked_deg, mean=lag.lag.degrees, width=_WIDE)])
     top, parts = 0.0, []
     for row in rows:
@@ -62,7 +63,7 @@ def study_svg(found: Study, *, taught: Sequence[float] = (), asked: float | None
             parts.append(picture.at(left, top))
             left += picture.width + _GAP
         top += max(picture.height for picture in row) + _GAP
-    return drawing(f"{body.name}: what the trace shows", _WIDE, top, parts)
+    return drawing(tr("{name}: what the trace shows", name=body.name), _WIDE, top, parts)
 
 
 def phase_svg(
@@ -93,7 +94,7 @@ def phase_svg(
         along = (at - time[0]) / max(float(time[-1] - time[0]), 1e-9)
         return left + along * (width - left - 20), (top + low) / 2 - (value - middle) / half_range * (low - top) / 2
 
-    head = f"{title}: degrees over seconds, a cycle cut off at each end"
+    head = tr("{title}: degrees over seconds, a cycle cut off at each end", title=title)
     parts = [tag("text", head, x=4, y=14, font_size=11, fill=INK)]
     told = -math.inf
     for value, dashes in ((asked, "6 4"), (mean, "")):
@@ -114,4 +115,4 @@ def phase_svg(
     for at in (float(time[0]), float(time[-1])):
         x = seat(at, middle)[0]
         parts.append(tag("text", f"{at:.1f} s", x=x, y=height - 6, font_size=11, text_anchor="middle", fill=INK))
-    return drawing(f"{title}: phase over time", width, height, parts)
+    return drawing(tr("{title}: phase over time", title=title), width, height, parts)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from tempo_coach.errors import CoachError
+from tempo_coach.languages import tr
 from tempo_coach.music.files.container import load_decoder
 from tempo_coach.observe.film.frames import read_frames
 from tempo_coach.observe.trace.cycles import find_cycles
@@ -143,9 +144,9 @@ class FilmDrawer:
                 cv2.circle(out, centre, 12 * 16, (255, 255, 255), 4, cv2.LINE_AA, 4)
                 cv2.circle(out, centre, 12 * 16, bgr_of(k), 2, cv2.LINE_AA, 4)
             if not seen:
-                said.append(f"{_plain(name, k)}: not seen")
+                said.append(tr("{plain}: not seen", plain=_plain(name, k)))
             elif self.filmed.confidence(name)[row] < DOUBTFUL:
-                said.append(f"{_plain(name, k)}: doubtful")
+                said.append(tr("{plain}: doubtful", plain=_plain(name, k)))
         size = max(0.5, high / 800)
         for line, text in enumerate(said):
             at = (8, round((line + 1) * 34 * size))
@@ -180,7 +181,7 @@ def bgr_of(number: int) -> tuple[int, int, int]:
 
 def _plain(name: str, number: int) -> str:
     """A name as far as the font has its letters, else its number."""
-    return name if name.isascii() else f"marker {number + 1}"
+    return name if name.isascii() else tr("marker {number}", number=number + 1)
 
 
 #: Pictures on the page, and their height in pixels.
@@ -211,12 +212,21 @@ def film_page(filmed: FilmTrace, *, progress: Callable[[float], None] | None = N
         "film.html",
         title="Followed in the film",
         about=[
-            f"{film.width} × {film.height} pixels, {film.real_rate_hz:.0f} pictures a second",
-            "This page holds pictures of people. Delete it when it has been looked at.",
+            tr(
+                "{width} × {height} pixels, {real_rate_hz:.0f} pictures a second",
+                width=film.width,
+                height=film.height,
+                real_rate_hz=film.real_rate_hz,
+            ),
+            tr("This page holds pictures of people. Delete it when it has been looked at."),
         ],
         sentence=sum_up(filmed),
         numbers=[
-            (name, f"{100 * filmed.share_seen(name):.0f} %", f"of the pictures; gaps: {len(filmed.gaps(name))}")
+            (
+                name,
+                f"{100 * filmed.share_seen(name):.0f} %",
+                tr("of the pictures; gaps: {number}", number=len(filmed.gaps(name))),
+            )
             for name in filmed.names
         ],
         hands=[(_sample(k), name) for k, name in enumerate(filmed.names)],
@@ -236,13 +246,20 @@ def sum_up(filmed: FilmTrace) -> str:
     """Return in one sentence whether the path can be trusted."""
     seldom = [name for name in filmed.names if filmed.share_seen(name) < SELDOM]
     if seldom:
-        shares = ", ".join(f"{name} in {100 * filmed.share_seen(name):.0f} %" for name in seldom)
-        return f"Often lost: {shares} of the pictures. Look at the gaps before you trust it."
+        shares = ", ".join(
+            tr("{name} in {share_seen:.0f} %", name=name, share_seen=100 * filmed.share_seen(name)) for name in seldom
+        )
+        return tr("Often lost: {shares} of the pictures. Look at the gaps before you trust it.", shares=shares)
     worst = [(name, _longest(filmed.gaps(name))) for name in filmed.names]
     name, (start, end) = max(worst, key=lambda pair: pair[1][1] - pair[1][0])
     if end - start > 0.3:
-        return f"Seen nearly everywhere; the longest gap is {name} from {start:.2f} to {end:.2f} s."
-    return "Seen nearly everywhere, with no gap longer than 0.3 s."
+        return tr(
+            "Seen nearly everywhere; the longest gap is {name} from {start:.2f} to {end:.2f} s.",
+            name=name,
+            start=start,
+            end=end,
+        )
+    return tr("Seen nearly everywhere, with no gap longer than 0.3 s.")
 
 
 def cycle_starts(filmed: FilmTrace) -> Floats:
@@ -311,7 +328,7 @@ def _figure(filmed: FilmTrace, start: float, end: float, shown: tuple[int, bytes
             x, y = places[row]
             parts.append(tag("circle", cx=x, cy=y, r=5 * width, fill="none", stroke=colour, stroke_width=1.4 * width))
     lost = [name for name in filmed.names if np.isnan(filmed.in_picture(name)[inside]).any()]
-    said = f"{start:.2f} s" + (f": {', '.join(lost)} lost for a while" if lost else "")
+    said = f"{start:.2f} s" + (tr(": {names} lost for a while", names=", ".join(lost)) if lost else "")
     encoded = base64.b64encode(data).decode("ascii")
     photo = tag("image", href=f"data:image/jpeg;base64,{encoded}", width=film.width, height=film.height)
     return said, picture(said, film.width, film.height, [photo, *parts])
@@ -349,7 +366,7 @@ def _timeline(filmed: FilmTrace) -> Markup:
         x = left + (second - first) / span * (wide - left)
         parts.append(tag("line", css="tick", x1=x, y1=4, x2=x, y2=8 + rows * high))
         parts.append(tag("text", f"{second:g} s", x=x + 3, y=22 + rows * high))
-    said = "when each marker was seen: high where surely, low where doubtful, nothing in gaps"
+    said = tr("when each marker was seen: high where surely, low where doubtful, nothing in gaps")
     return picture(said, wide, 28 + rows * high, parts, style="max-width:none")
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from tempo_coach.languages import tr
 from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.report.pages.page import Figure, Table, render
 from tempo_coach.report.pages.plot import BOTTOM, LEFT, TOP, WIDTH, make_picture, room, signed, ticks
@@ -31,14 +32,26 @@ def group_page(card: GroupCard, *, title: str = "A group") -> str:
     """Return the report of a group."""
     followers = sorted((p for p in card.pairs if p.follows), key=lambda p: -p.gain)
     following = [
-        f"{p.b} follows {p.a}: {p.gain:.0%} of the lead by the next cycle, between {p.low:.0%} and {p.high:.0%}"
+        tr(
+            "{b} follows {a}: {gain:.0%} of the lead by the next cycle, between {low:.0%} and {high:.0%}",
+            b=p.b,
+            a=p.a,
+            gain=p.gain,
+            low=p.low,
+            high=p.high,
+        )
         for p in followers
     ]
     apart = [
-        f"eight {a.eight} count {say_count(a.count - 1)}: {1000 * a.width:.0f} ms from the first to the last"
+        tr(
+            "eight {eight} count {count}: {width:.0f} ms from the first to the last",
+            eight=a.eight,
+            count=say_count(a.count - 1),
+            width=1000 * a.width,
+        )
         for a in card.apart
     ]
-    number = f"{len(card.members)} members" if card.members else "one recording of several people"
+    number = tr("{number} members", number=len(card.members)) if card.members else tr("one recording of several people")
     return render(
         "group.html",
         title=title,
@@ -65,7 +78,7 @@ def draw_members(card: GroupCard) -> str:
     ends = [1000 * (m.offset + share * m.spread) for m in known for share in (-1, 0, 1) if not math.isnan(m.spread)]
     ends += [1000 * value for m in known for value in (m.offset, m.bias) if not math.isnan(value)]
     picture = make_picture(
-        "Each member against the group",
+        tr("Each member against the group"),
         room(ends, least=80, around=0.0),
         (0.0, float(len(known))),
         height=30 * len(known) + TOP + 8 + BOTTOM,
@@ -96,7 +109,7 @@ def draw_over_time(card: GroupCard) -> str:
     high = 1000 * max(stretch.width for stretch in card.over_time) * 1.12 or 1.0
     numbers_of = [stretch.eight for stretch in card.over_time]
     picture = make_picture(
-        "From the first to the last, by eight", (min(numbers_of) - 0.5, max(numbers_of) + 0.5), (0, high)
+        tr("From the first to the last, by eight"), (min(numbers_of) - 0.5, max(numbers_of) + 0.5), (0, high)
     )
     picture.grid_y(lambda value: f"{value:g}", name="ms from the first to the last")
     for stretch in card.over_time:
@@ -109,23 +122,27 @@ def draw_over_time(card: GroupCard) -> str:
 def _numbers(card: GroupCard) -> list[tuple[str, str, str]]:
     if math.isnan(card.resultant):
         return []
-    chance = "" if math.isnan(card.chance) else f"{card.chance:.2f} would be chance"
+    chance = "" if math.isnan(card.chance) else tr("{chance:.2f} would be chance", chance=card.chance)
     return [
-        ("together", f"{card.resultant:.2f} of 1", chance),
-        ("first to last", f"{1000 * card.width:.0f} ms", "mean over the moments"),
-        ("spread", f"{1000 * card.sd:.0f} ms", "mean over the moments"),
-        ("moments apart", str(len(card.apart)), f"of {sum(s.n for s in card.over_time)}"),
+        ("together", tr("{resultant:.2f} of 1", resultant=card.resultant), chance),
+        (tr("first to last"), tr("{width:.0f} ms", width=1000 * card.width), tr("mean over the moments")),
+        ("spread", tr("{sd:.0f} ms", sd=1000 * card.sd), tr("mean over the moments")),
+        (tr("moments apart"), str(len(card.apart)), tr("of {number}", number=sum(s.n for s in card.over_time))),
     ]
 
 
 def _members(card: GroupCard) -> Figure:
     return Figure(
-        "Each member",
-        "The mark is where she is against the group, the bar her spread"
-        + ("." if card.reference == "nothing" else f"; the hollow square is against the {card.reference}."),
+        tr("Each member"),
+        tr("The mark is where she is against the group, the bar her spread")
+        + (
+            "."
+            if card.reference == "nothing"
+            else tr("; the hollow square is against the {reference}.", reference=card.reference)
+        ),
         draw_members(card),
         Table(
-            ("member", "to the group, ms", _AGAINST[card.reference], "spread, ms", "n"),
+            ("member", tr("to the group, ms"), _AGAINST[card.reference], tr("spread, ms"), "n"),
             [
                 [m.member, _ms(m.offset, "+z.0f"), _ms(m.bias, "+z.0f"), _ms(m.spread, ".0f"), str(m.n)]
                 for m in card.members
@@ -144,11 +161,11 @@ def _by_eights(card: GroupCard) -> list[Figure]:
         [m.member, *(_ms(cells[m.member, e].offset, "+z.0f") + " !" * cells[m.member, e].away for e in eights)]
         for m in card.members
     ]
-    caption = (
-        "Milliseconds from the median of the others, early negative, late positive; the darker, the further off, and "
-        "framed where it is beyond chance."
+    caption = tr(
+        "Milliseconds from the median of the others, early negative, late positive; the darker, the further off, "
+        "and framed where it is beyond chance."
     )
-    return [Figure("Members by eights", caption, draw_by_eights(card), Table(("member", *map(str, eights)), rows))]
+    return [Figure(tr("Members by eights"), caption, draw_by_eights(card), Table(("member", *map(str, eights)), rows))]
 
 
 def draw_by_eights(card: GroupCard) -> str:
@@ -162,7 +179,7 @@ def draw_by_eights(card: GroupCard) -> str:
     left = max(8.5 * max(map(len, names)) + 12, LEFT)
     wide, tall = (WIDTH - left) / min(BLOCK, len(eights)), (len(names) + 1) * CELL + 8
     picture = make_picture(
-        "Members by eights: ms from the others", (0.0, 1.0), (0.0, 1.0), height=len(blocks) * tall, left=left
+        tr("Members by eights: ms from the others"), (0.0, 1.0), (0.0, 1.0), height=len(blocks) * tall, left=left
     )
     for number, block in enumerate(blocks):
         top = number * tall
@@ -195,7 +212,7 @@ def draw_member(card: GroupCard, member: str) -> str:
         1000 * (one.offset + share * (0 if math.isnan(one.spread) else one.spread)) for one in mine for share in (-1, 1)
     ]
     picture = make_picture(
-        f"{member}: ms from the others, by eight",
+        tr("{member}: ms from the others, by eight", member=member),
         (min(one.eight for one in mine) - 0.5, max(one.eight for one in mine) + 0.5),
         room(ends, least=80, around=0.0),
     )
@@ -222,27 +239,27 @@ def _sheets(card: GroupCard) -> list[Figure]:
             continue
         told = [f"{tell_left(one)}." for one in card.left if one.member == member.member]
         if not told and "left" not in card.reasons and not keeps_another_pace(member, card.members):
-            told.append("With the others from the first eight to the last.")
-        way = "behind" if member.offset > 0 else "ahead of"
+            told.append(tr("With the others from the first eight to the last."))
+        way = "behind" if member.offset > 0 else tr("ahead of")
         if not math.isnan(member.offset):
-            told.append(f"On average {abs(1000 * member.offset):.0f} ms {way} the group.")
-        told.append(f"Observed by {OBSERVERS[member.observed_by].said}.")
+            told.append(tr("On average {offset:.0f} ms {way} the group.", offset=abs(1000 * member.offset), way=way))
+        told.append(tr("Observed by {said}.", said=OBSERVERS[member.observed_by].said))
         rows = [
             [str(one.eight), _ms(one.offset, "+z.0f") + " !" * one.away, _ms(one.spread, ".0f"), str(one.n)]
             for one in mine
         ]
-        table = Table(("eight", "from the others, ms", "spread, ms", "moments"), rows)
+        table = Table(("eight", tr("from the others, ms"), tr("spread, ms"), "moments"), rows)
         sheets.append(Figure(member.member, " ".join(told), draw_member(card, member.member), table))
     return sheets
 
 
 def _over_time(card: GroupCard) -> Figure:
     return Figure(
-        "Eight by eight",
-        "From the first member to the last on average; the dark part is the spread.",
+        tr("Eight by eight"),
+        tr("From the first member to the last on average; the dark part is the spread."),
         draw_over_time(card),
         Table(
-            ("eight", "first to last, ms", "spread, ms", "together", "moments"),
+            ("eight", tr("first to last, ms"), tr("spread, ms"), "together", "moments"),
             [
                 [str(s.eight), _ms(s.width, ".0f"), _ms(s.sd, ".0f"), f"{s.resultant:.3f}", str(s.n)]
                 for s in card.over_time
@@ -253,9 +270,9 @@ def _over_time(card: GroupCard) -> Figure:
 
 def _small_print() -> list[str]:
     return [
-        "Early is negative, late is positive.",
-        "Together is the order parameter of the places in the cycle: whoever is always as late counts as together.",
-        "A shared beat makes people alike: following is told only where a change answers another's lead.",
+        tr("Early is negative, late is positive."),
+        tr("Together is the order parameter of the places in the cycle: whoever is always as late counts as together."),
+        tr("A shared beat makes people alike: following is told only where a change answers another's lead."),
     ]
 
 
@@ -264,7 +281,11 @@ def _sentence(words: str) -> str:
 
 
 def _first(lines: list[str]) -> list[str]:
-    return lines if len(lines) <= MOST_TOLD else [*lines[:MOST_TOLD], f"and {len(lines) - MOST_TOLD} more"]
+    return (
+        lines
+        if len(lines) <= MOST_TOLD
+        else [*lines[:MOST_TOLD], tr("and {number} more", number=len(lines) - MOST_TOLD)]
+    )
 
 
 def _ms(seconds: float, form: str) -> str:

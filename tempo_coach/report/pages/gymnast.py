@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.history.overview import BEFORE, best_change, nearest_goal
 from tempo_coach.history.season import EVEN_PCT, Outlook
+from tempo_coach.languages import tr
 from tempo_coach.report.pages.page import render
 from tempo_coach.report.pages.plot import WIDTH, make_picture, ticks
 from tempo_coach.report.words.amounts import several
@@ -54,16 +55,21 @@ def gymnast_page(
     return render(
         "gymnast.html",
         title=name,
-        about=(f"{_say(today)}, from {several(takes, 'take')} since {_say(since)}",),
+        about=(
+            tr("{say}, from {takes} since {say_2}", say=_say(today), takes=several(takes, "take"), say_2=_say(since)),
+        ),
         better=say_better(overview),
         work_on=say_work_on(overview),
         next=say_next(overview, not_begun),
         picture=draw_drills(overview),
-        reading_name="How even the movements are",
-        reading="The same movement again and again should last equally long each time. The picture shows by how much "
-        "it lasts longer or shorter than usual: 4 % of a movement of two seconds are 0.08 seconds. Further left is "
-        f"more even, and left of the dashed line is even. ● is now, ■ was {BEFORE // 7} weeks ago.",
-        small_print="All of this sets her beside herself alone. It is no mark and no judge's opinion.",
+        reading_name=tr("How even the movements are"),
+        reading=tr(
+            "The same movement again and again should last equally long each time. The picture shows by how much "
+            "it lasts longer or shorter than usual: 4 % of a movement of two seconds are 0.08 seconds. Further "
+            "left is more even, and left of the dashed line is even. ● is now, ■ was {before} weeks ago.",
+            before=BEFORE // 7,
+        ),
+        small_print=tr("All of this sets her beside herself alone. It is no mark and no judge's opinion."),
     )
 
 
@@ -71,13 +77,21 @@ def say_better(overview: Sequence[DrillOverview]) -> str:
     """Return what is better, in one sentence."""
     best = best_change(overview)
     if best is not None:
-        return (
-            f"Better: “{best.title}” is more even than {BEFORE // 7} weeks ago: the time that it takes differs by "
-            f"{best.now.pct:.1f} %, and then it was {best.before.pct:.1f} %."
+        return tr(
+            "Better: “{title}” is more even than {before} weeks ago: the time that it takes differs by {pct:.1f} "
+            "%, and then it was {pct_2:.1f} %.",
+            title=best.title,
+            before=BEFORE // 7,
+            pct=best.now.pct,
+            pct_2=best.before.pct,
         )
     if all(math.isnan(each.before.log) for each in overview):
-        return f"Better: what has become better can be told when you have practised for {BEFORE // 7} weeks."
-    return "Better: nothing so far that is surely more than good and bad days; keep on, it takes some weeks to show."
+        return tr(
+            "Better: what has become better can be told when you have practised for {before} weeks.", before=BEFORE // 7
+        )
+    return tr(
+        "Better: nothing so far that is surely more than good and bad days; keep on, it takes some weeks to show."
+    )
 
 
 def say_work_on(overview: Sequence[DrillOverview]) -> str:
@@ -85,31 +99,48 @@ def say_work_on(overview: Sequence[DrillOverview]) -> str:
     least = overview[0]
     even = math.log(EVEN_PCT)
     if least.now.log + least.now.se < even:
-        return f"To work on: all of it is even, so make “{least.title}” faster, or do it with fewer sounds to help."
-    if least.now.log - least.now.se < even:
-        return (
-            f"To work on: “{least.title}” is even on some days and not on others: the time that it takes differs by "
-            f"about {least.now.pct:.1f} %, and up to {EVEN_PCT:g} % is even."
+        return tr(
+            "To work on: all of it is even, so make “{title}” faster, or do it with fewer sounds to help.",
+            title=least.title,
         )
-    return (
-        f"To work on: “{least.title}” is not even yet: the time that it takes differs by about {least.now.pct:.0f} % "
-        f"from one time to the next, and up to {EVEN_PCT:g} % is even."
+    if least.now.log - least.now.se < even:
+        return tr(
+            "To work on: “{title}” is even on some days and not on others: the time that it takes differs by about "
+            "{pct:.1f} %, and up to {even_pct:g} % is even.",
+            title=least.title,
+            pct=least.now.pct,
+            even_pct=EVEN_PCT,
+        )
+    return tr(
+        "To work on: “{title}” is not even yet: the time that it takes differs by about {pct:.0f} % from one time "
+        "to the next, and up to {even_pct:g} % is even.",
+        title=least.title,
+        pct=least.now.pct,
+        even_pct=EVEN_PCT,
     )
 
 
 def say_next(overview: Sequence[DrillOverview], not_begun: Sequence[tuple[Goal, str]] = ()) -> str:
     """Return what comes next, in one sentence or two short ones."""
     found = nearest_goal(overview)
-    ahead = [(goal, title, "You have not begun with it yet.") for goal, title in not_begun]
+    ahead = [(goal, title, tr("You have not begun with it yet.")) for goal, title in not_begun]
     if found is not None:
         ahead.append((found[1], found[0].title, _OUTLOOKS[found[2].outlook]))
     if not ahead:
-        return f"Next: practise “{overview[0].title}” first each day, a little at a time, on as many days as you can."
+        return tr(
+            "Next: practise “{title}” first each day, a little at a time, on as many days as you can.",
+            title=overview[0].title,
+        )
     goal, title, outlook = min(ahead, key=lambda each: each[0].on)
     what = f" ({goal.what})" if goal.what else ""
-    return (
-        f"Next: “{title}” even at {goal.tempo_bpm:.0f} beats a minute, {_SOUNDS.get(goal.cues, '')}, by "
-        f"{_say(goal.on)}{what}. {outlook}"
+    return tr(
+        "Next: “{title}” even at {tempo_bpm:.0f} beats a minute, {get}, by {say}{what}. {outlook}",
+        title=title,
+        tempo_bpm=goal.tempo_bpm,
+        get=_SOUNDS.get(goal.cues, ""),
+        say=_say(goal.on),
+        what=what,
+        outlook=outlook,
     )
 
 
@@ -126,7 +157,11 @@ def draw_drills(overview: Sequence[DrillOverview]) -> str:
     pcts = [each.now.pct for each in shown] + [each.before.pct for each in shown if not math.isnan(each.before.log)]
     high = max(max(pcts) * 1.12, EVEN_PCT * 1.3)
     picture = make_picture(
-        "How even the movements are", (0.0, high), (0.4, len(shown) + 0.9), height=80.0 + 46.0 * len(shown), left=14.0
+        tr("How even the movements are"),
+        (0.0, high),
+        (0.4, len(shown) + 0.9),
+        height=80.0 + 46.0 * len(shown),
+        left=14.0,
     )
     picture.lines_up()
     x = picture.x(EVEN_PCT)

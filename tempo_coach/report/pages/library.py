@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from tempo_coach.languages import tr
+
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
@@ -28,9 +30,9 @@ def library_table(drills: Iterable[Drill]) -> str:
             (
                 f"`{drill.name}`",
                 drill.apparatus,
-                f"{drill.pattern.cycle_counts:g} counts",
+                tr("{cycle_counts:g} counts", cycle_counts=drill.pattern.cycle_counts),
                 _tell_hands(drill.pattern),
-                f"{drill.practice.tempo_bpm:g} ({slow:g} to {fast:g})",
+                tr("{tempo_bpm:g} ({slow:g} to {fast:g})", tempo_bpm=drill.practice.tempo_bpm, slow=slow, fast=fast),
                 drill.trains,
             )
         )

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from tempo_coach.errors import CoachError
+from tempo_coach.languages import tr
 from tempo_coach.resources import scratch_folder, written_whole
 from tempo_coach.signs import escape
 
@@ -156,11 +157,11 @@ def print_page(html: str, pdf: str | Path) -> None:
             )
             problem = done.stderr.decode(errors="replace").strip()
         except subprocess.TimeoutExpired:
-            problem = f"it did not finish in {PATIENCE:.0f} s"
+            problem = tr("it did not finish in {patience:.0f} s", patience=PATIENCE)
         except OSError as error:
             problem = str(error.strerror)
         if not made.is_file() or not made.read_bytes().startswith(b"%PDF"):
-            last = problem.splitlines()[-1] if problem else "it wrote nothing"
+            last = problem.splitlines()[-1] if problem else tr("it wrote nothing")
             raise CoachError("browser.failed", where="--pdf", browser=Path(browser).name, said=last[:200])
         with written_whole(Path(pdf)) as temporary:
             shutil.copyfile(made, temporary)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from tempo_coach.languages import tr
 from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.report.drawings import svg
 from tempo_coach.report.drawings.svg import path, tag
@@ -41,7 +42,7 @@ def draw_periods(card: Scorecard) -> str:
     step = (place(last) - place(0)) / last if last else 1.0
     off = [100 * (cycle.ratio - 1) for cycle in rows]
     picture = make_picture(
-        "Length of each cycle against what was asked",
+        tr("Length of each cycle against what was asked"),
         (place(0) - step / 2, place(last) + step / 2),
         room([*off, allowance, -allowance], least=12, around=0.0),
     )
@@ -72,9 +73,12 @@ def draw_asynchrony(card: Scorecard) -> str:
     off = 1000 * card.asynchrony
     known = np.flatnonzero(~np.isnan(off))
     begin, end = plan.eights[0].start, plan.eights[-1].start + plan.eights[-1].length
-    places, name = moments.count, "How early or late each moment was along the music"
+    places, name = moments.count, tr("How early or late each moment was along the music")
     if not card.placed:
-        places, name = moments.time - first_second(card), "How early or late each moment was from the first onset on"
+        places, name = (
+            moments.time - first_second(card),
+            tr("How early or late each moment was from the first onset on"),
+        )
         begin, end = float(places.min()), float(places.max())
     low, high = room(off[known].tolist(), least=80, around=0.0)
     picture = make_picture(name, (begin, end), (low, high), height=280)
@@ -160,7 +164,7 @@ def draw_places(card: Scorecard) -> str:
             parts.append(shape(*_round(row.place, middle, ring), number))
     for number in range(1, len(hands)):
         parts.insert(0, tag("circle", css="dial", digits=2, cx=middle, cy=middle, r=radius * (1 - 0.22 * number)))
-    return svg.picture("Where the moments fall on the cycle", DIAL, DIAL, parts, css="dial-picture")
+    return svg.picture(tr("Where the moments fall on the cycle"), DIAL, DIAL, parts, css="dial-picture")
 
 
 class MomentPhase:
@@ -194,8 +198,10 @@ def draw_hands(card: Scorecard) -> str:
         return ""
     one, other = card.plan.hands[:2]
     low, high = room([value for pair in pairs for value in pair[1:]], least=60, around=0.0)
-    picture = make_picture(f"{one} against {other}, cycle by cycle", (low, high), (low, high), height=330)
-    picture.grid_y(signed, name=f"ms of the {other}: late above")
+    picture = make_picture(
+        tr("{one} against {other}, cycle by cycle", one=one, other=other), (low, high), (low, high), height=330
+    )
+    picture.grid_y(signed, name=tr("ms of the {other}: late above", other=other))
     picture.rise(picture.x(0), "zero")
     picture.line([(low, low), (high, high)], "diagonal")
     step = max(1, math.ceil(len(pairs) / MOST_MARKS))
@@ -203,7 +209,8 @@ def draw_hands(card: Scorecard) -> str:
         picture.mark(a, b, 0)
 
     picture.grid_x(
-        [(value, signed(value)) for value in ticks(low, high, 5)], name=f"ms of the {one}: late to the right"
+        [(value, signed(value)) for value in ticks(low, high, 5)],
+        name=tr("ms of the {one}: late to the right", one=one),
     )
     return picture.svg()
 
@@ -277,7 +284,7 @@ def draw_parts(parts: Sequence[Part], by: str) -> str:
     ]
     row = 26.0
     picture = make_picture(
-        f"How early or late, by {by}",
+        tr("How early or late, by {by}", by=by),
         room(ends, least=60, around=0.0),
         (0.0, float(len(known))),
         height=row * len(known) + TOP + 8 + BOTTOM,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from tempo_coach.languages import tr
 from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.report.pages.page import render
 from tempo_coach.report.words.amounts import say_clock
@@ -57,7 +58,10 @@ def _line(row: SheetRow, begin: int) -> dict[str, Any]:
             if first < end and last > begin
         ],
         "hands": [_hand(hand, begin, end) for hand in row.hands],
-        "waits": [(_share(min(at, end - 0.9) - begin), f"pause {seconds:.1f} s after {at:g}") for at, seconds in waits],
+        "waits": [
+            (_share(min(at, end - 0.9) - begin), tr("pause {seconds:.1f} s after {at:g}", seconds=seconds, at=at))
+            for at, seconds in waits
+        ],
     }
 
 
@@ -73,9 +77,9 @@ def _share(counts: float) -> str:
 def _said(row: SheetRow) -> list[tuple[str, str]]:
     """What is said of an eight: on which count, and what."""
     told = [(at, say_count(at), text) for at, text in row.events]
-    told += [(at, say_count(at), "first movement") for at in [row.first] if at is not None]
-    told += [(at, say_count(at), "last movement") for at in [row.last] if at is not None]
-    told += [(at, say_count(at), "dance steps") for at, _, begins in row.steps if begins]
+    told += [(at, say_count(at), tr("first movement")) for at in [row.first] if at is not None]
+    told += [(at, say_count(at), tr("last movement")) for at in [row.last] if at is not None]
+    told += [(at, say_count(at), tr("dance steps")) for at, _, begins in row.steps if begins]
     titles = dict.fromkeys((hand.drill, hand.at) for hand in row.hands if hand.begins)
     told += [(at, say_count(at), title) for title, at in titles]
     return [(count, text) for _, count, text in sorted(told)]

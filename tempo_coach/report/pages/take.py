@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from tempo_coach.languages import tr
 from tempo_coach.report.pages import pictures
 from tempo_coach.report.pages.page import Figure, Table, legend, render
 from tempo_coach.report.words.amounts import several
@@ -56,20 +57,28 @@ def take_page(
     """
     plan = card.plan
     when = begun[:16].replace("T", " ")
-    tempo = f"{plan.tempo_bpm:g} beats a minute" if plan.tempo_bpm else f"to music at {plan.speed:.0%} of its speed"
+    tempo = (
+        tr("{tempo_bpm:g} beats a minute", tempo_bpm=plan.tempo_bpm)
+        if plan.tempo_bpm
+        else tr("to music at {speed:.0%} of its speed", speed=plan.speed)
+    )
     answered = card.measures["bias_ms"].n
     asked = answered + len(card.missed)
     cycles = several(plan.cycles, "cycle")
     if left_out := cycles_left_out(card):
-        cycles = f"{plan.cycles - len(left_out)} of {cycles} done"
-    of_asked = f"{answered} of {asked} moments" if card.missing_known else several(answered, "moment")
-    matched = f"; {of_asked} answered" if tells_figures(card) else ""
+        cycles = tr("{cycles} of {cycles_2} done", cycles=plan.cycles - len(left_out), cycles_2=cycles)
+    of_asked = (
+        tr("{answered} of {asked} moments", answered=answered, asked=asked)
+        if card.missing_known
+        else several(answered, "moment")
+    )
+    matched = tr("; {of_asked} answered", of_asked=of_asked) if tells_figures(card) else ""
     about = (
         ", ".join(filter(None, (athlete, when))),
         f"{cycles}, {tempo}{matched}; {tell_observed(card)}",
     )
     told = [*(tell_broken(card) if tells_figures(card) else []), *tell_sizes(card)]
-    more = [f"and {len(told) - MOST_TOLD} more"] if len(told) > MOST_TOLD else []
+    more = [tr("and {number} more", number=len(told) - MOST_TOLD)] if len(told) > MOST_TOLD else []
     known = tells_figures(card)
     return render(
         "take.html",
@@ -104,10 +113,10 @@ def _numbers(card: Scorecard) -> list[tuple[str, str, str]]:
         if lag.of != lag.to:
             half = lag.lag.half_interval
             sure = f" ± {half:.0f}°" if not math.isnan(half) else ""
-            asked = f"asked {say_angle(lag.asked)}" if not math.isnan(lag.asked) else ""
-            name = f"{lag.of} behind {lag.to}"
+            asked = tr("asked {angle}", angle=say_angle(lag.asked)) if not math.isnan(lag.asked) else ""
+            name = tr("{of} behind {to}", of=lag.of, to=lag.to)
             rows.append((name, f"{say_angle(lag.lag.degrees)}{sure}", f"{asked} (n {lag.lag.n})"))
-    rows.append(("missed, too many", say_missing(card), ""))
+    rows.append((tr("missed, too many"), say_missing(card), ""))
     return rows
 
 
@@ -149,11 +158,14 @@ def _lengths(card: Scorecard) -> Figure:
         for cycle in card.cycles
     ]
     return Figure(
-        "Length of each cycle",
-        f"0 is what was asked; in the band it is in time (± {100 * card.plan.allowance:g} %). A ring marks a cycle "
-        "that stands out of this take's own scatter, a dotted line one in which she hesitated or the count slipped.",
+        tr("Length of each cycle"),
+        tr(
+            "0 is what was asked; in the band it is in time (± {allowance:g} %). A ring marks a cycle that stands "
+            "out of this take's own scatter, a dotted line one in which she hesitated or the count slipped.",
+            allowance=100 * card.plan.allowance,
+        ),
         pictures.draw_periods(card),
-        Table((*(("cycle", "place") if card.placed else ("about",)), "hand", "ms", "% of asked", "flags"), rows),
+        Table((*(("cycle", "place") if card.placed else ("about",)), "hand", "ms", tr("% of asked"), "flags"), rows),
     )
 
 
@@ -164,13 +176,16 @@ def _along_the_music(card: Scorecard) -> Figure:
         place = say_place(card, float(count)) if card.placed else _in(float(moments.time[k]), first)
         late = _plain(1000 * card.asynchrony[k], "%+.0f")
         rows.append([place, moments.hand[k], moments.label[k], late])
-    shaded = " Shaded: fewer cues, or none." if card.placed else ""
+    shaded = tr(" Shaded: fewer cues, or none.") if card.placed else ""
     return Figure(
-        "Early and late along the music" if card.placed else "Early and late from the first onset on",
-        "Each mark is a moment, a cross was missed; the dashed line is the middle, a dotted one where she hesitated or "
-        f"the count slipped.{shaded}",
+        tr("Early and late along the music") if card.placed else tr("Early and late from the first onset on"),
+        tr(
+            "Each mark is a moment, a cross was missed; the dashed line is the middle, a dotted one where she "
+            "hesitated or the count slipped.{shaded}",
+            shaded=shaded,
+        ),
         pictures.draw_asynchrony(card),
-        Table(("place" if card.placed else "about", "hand", "moment", "ms late"), rows),
+        Table(("place" if card.placed else "about", "hand", "moment", tr("ms late")), rows),
     )
 
 
@@ -181,11 +196,14 @@ def _on_the_cycle(card: Scorecard) -> Figure:
         for p in pictures.find_places(card)
     ]
     return Figure(
-        "Places on the cycle",
-        "The cycle goes round as a clock, its first count at the top. Squares are asked, marks are done, the "
-        "arc is one spread to each side." + (f" Outer ring: {hands[0]}." if len(hands) > 1 else ""),
+        tr("Places on the cycle"),
+        tr(
+            "The cycle goes round as a clock, its first count at the top. Squares are asked, marks are done, the "
+            "arc is one spread to each side."
+        )
+        + (tr(" Outer ring: {hand}.", hand=hands[0]) if len(hands) > 1 else ""),
         pictures.draw_places(card),
-        Table(("hand", "moment", "asked %", "done %", "spread %", "n"), rows),
+        Table(("hand", "moment", tr("asked %"), tr("done %"), tr("spread %"), "n"), rows),
     )
 
 
@@ -197,11 +215,11 @@ def _hand_against_hand(card: Scorecard) -> Figure:
         return str(cycle + 1) if card.placed else _in(begins[cycle], first)
 
     return Figure(
-        " against ".join(hands).capitalize(),
-        "Each mark is a cycle. On the dotted line both are as late as each other; off it they come apart.",
+        tr(" against ").join(hands).capitalize(),
+        tr("Each mark is a cycle. On the dotted line both are as late as each other; off it they come apart."),
         pictures.draw_hands(card),
         Table(
-            ("cycle" if card.placed else "about", *(f"{hand}, ms late" for hand in hands)),
+            ("cycle" if card.placed else "about", *(tr("{hand}, ms late", hand=hand) for hand in hands)),
             [[which(cycle), f"{a:+.0f}", f"{b:+.0f}"] for cycle, a, b in pairs],
         ),
     )
@@ -215,16 +233,16 @@ def _sections(card: Scorecard) -> Table | None:
         [say_eights(each.first_eight, each.last_eight), each.section.title, say_verdict(each), say_details(each)]
         for each in worst_first(card.sections)
     ]
-    return Table(("eights", "what is laid", "verdict", ""), rows)
+    return Table(("eights", tr("what is laid"), "verdict", ""), rows)
 
 
 def _parts(card: Scorecard) -> list[Figure]:
     return [
         Figure(
-            f"By {by}",
-            "The mark is the middle with its 95 % interval, the bar is one spread to each side.",
+            tr("By {by}", by=by),
+            tr("The mark is the middle with its 95 % interval, the bar is one spread to each side."),
             pictures.draw_parts(parts, by),
-            Table(("", "ms late", "between", "and", "spread", "n"), [_part(part) for part in parts]),
+            Table(("", tr("ms late"), "between", "and", "spread", "n"), [_part(part) for part in parts]),
         )
         for by, parts in card.parts.items()
         if len(parts) > 1 and not (by == "hand" and len(parts) == len(card.parts["circle"]))
@@ -239,18 +257,26 @@ def _part(part: Part) -> list[str]:
 def _small_print(card: Scorecard) -> list[str]:
     m = card.measures
     lines = [
-        "Early is negative, late is positive, everywhere. Spread is a standard deviation. Intervals are of 95 %.",
-        f"Paired moments out of all, missed and too many among them: F {_plain(m['f_measure'].value, '%.3f')}.",
+        tr("Early is negative, late is positive, everywhere. Spread is a standard deviation. Intervals are of 95 %."),
+        tr(
+            "Paired moments out of all, missed and too many among them: F {plain}.",
+            plain=_plain(m["f_measure"].value, "%.3f"),
+        ),
     ]
     if not math.isnan(m["clock_sd_ms"].value):
         told = ", ".join(
-            f"{name} {say_level(m[f'{key}_sd_ms'])}" for name, key in (("inner clock", "clock"), ("movement", "motor"))
+            f"{name} {say_level(m[f'{key}_sd_ms'])}"
+            for name, key in ((tr("inner clock"), "clock"), ("movement", "motor"))
         )
-        lines.append(f"Two-level split of the periods without cues, as SD: {told}.")
+        lines.append(tr("Two-level split of the periods without cues, as SD: {told}.", told=told))
     how = measure_steadiness(card)
     if not math.isnan(how.scatter.size):
-        off = f"off by {100 * how.scatter.size:.1f} %, {100 * how.missed:.0f} % missed"
-        lines.append(f"This take was {'steady' if how.steady else 'not steady'}: {off}. {STEADY_IN_WORDS}")
+        off = tr("off by {size:.1f} %, {missed:.0f} % missed", size=100 * how.scatter.size, missed=100 * how.missed)
+        lines.append(
+            tr("This take was steady: {off}. {steady_in_words}", off=off, steady_in_words=STEADY_IN_WORDS)
+            if how.steady
+            else tr("This take was not steady: {off}. {steady_in_words}", off=off, steady_in_words=STEADY_IN_WORDS)
+        )
     lines += [
         f"{name}: {say_reason(reason)}." for name, reason in card.reasons.items() if not name.endswith("_variance_ms2")
     ]
@@ -258,7 +284,7 @@ def _small_print(card: Scorecard) -> list[str]:
 
 
 def _in(time: float, first: float) -> str:
-    return f"{max(time - first, 0.0):.0f} s in"
+    return tr("{time:.0f} s in", time=max(time - first, 0.0))
 
 
 def _plain(value: float, form: str) -> str:

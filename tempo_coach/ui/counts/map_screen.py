@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, ClassVar
 
 from rich.text import Text
 
+from tempo_coach.languages import tr
 from tempo_coach.ui.screen import BACK, HELP, LEAVE, CardScreen, Page, scroll_keys
 from tempo_coach.ui.text_rows import bar, fill
 
@@ -40,5 +41,8 @@ class MapScreen(CardScreen[None]):
         room = max(height - 2, 1)
         first = max(0, min(self._first_row, len(rows) - room))
         shown = [Text(row, self._palette.text) for row in rows[first : first + room]]
-        top = [bar(f" {self._title}   map of the music", "", width, self._palette), Text(head, self._palette.faint)]
+        top = [
+            bar(tr(" {title}   map of the music", title=self._title), "", width, self._palette),
+            Text(head, self._palette.faint),
+        ]
         return Page(fill([*top, *shown], width, height, self._palette), first, max(len(rows) - first - room, 0))

@@ -18,6 +18,7 @@ from tempo_coach.coach.counting.listening import Listening
 from tempo_coach.coach.counting.setting import begin, do, note, note_saved, refuse, turn_to
 from tempo_coach.coach.counting.tapping import begin_taps
 from tempo_coach.errors import CoachError
+from tempo_coach.languages import tr
 from tempo_coach.music.counts.corrections import Correction
 from tempo_coach.music.counts.music_map import map_music
 from tempo_coach.reasons import Reason, Why
@@ -232,7 +233,9 @@ class CountsScreen(CardScreen[None]):
         self.setting = note(self.setting, None)
         question, example = ASKED[name]
         offered = offer(name, self.setting.routine, place_of(self.setting))
-        self.query_one(Prompt).ask(f"{question}:", f"for example {example}", value=offered, most=LONGEST)
+        self.query_one(Prompt).ask(
+            f"{question}:", tr("for example {example}", example=example), value=offered, most=LONGEST
+        )
 
     def on_input_changed(self) -> None:
         """Say no longer what was wrong with what was typed before."""
@@ -292,9 +295,9 @@ class CountsScreen(CardScreen[None]):
         self.action_give_up()
         path, routine, cut, words = self._opened.path, self.setting.routine, self._cut_now, text.strip()
         if words and name == "K":
-            self._beside("cutting the music …", lambda: try_cut(path, routine, words), self._take_cut)
+            self._beside(tr("cutting the music …"), lambda: try_cut(path, routine, words), self._take_cut)
         elif words and cut is not None:
-            self._beside("writing …", lambda: write_cut(cut, path.parent, words), self._tell)
+            self._beside(tr("writing …"), lambda: write_cut(cut, path.parent, words), self._tell)
 
     def _take_cut(self, made: tuple[CutInHand, Reason]) -> None:
         self._cut, news = made
@@ -327,7 +330,7 @@ class CountsScreen(CardScreen[None]):
             lines = [*say_map(rows, counts), *(f"  {eight:>5}  {said}" for eight, said in missed)]
             self.app.push_screen(MapScreen(routine.title, lines))
 
-        self._beside("looking at the music …", lambda: map_music(self._opened.heard.sound, counts), show)
+        self._beside(tr("looking at the music …"), lambda: map_music(self._opened.heard.sound, counts), show)
 
     def action_end_taps(self) -> None:
         """Put what was tapped on the music."""
@@ -357,7 +360,7 @@ class CountsScreen(CardScreen[None]):
             self._tell(Reason(Why.NOTHING_TAPPED))
             return
         self._beside(
-            "putting the taps on the music …",
+            tr("putting the taps on the music …"),
             lambda: coach.read_taps(self._opened, along.times, all_of_it=along.all_of_it),
             self._follow,
         )
@@ -368,7 +371,7 @@ class CountsScreen(CardScreen[None]):
 
     def _listen(self, start: float, *, clicks: bool = True, counts: CountMap | None = None) -> None:
         on = counts or self.setting.counts
-        self._beside("one moment …", lambda: self._listening.begin(on, start, clicks=clicks), lambda _: None)
+        self._beside(tr("one moment …"), lambda: self._listening.begin(on, start, clicks=clicks), lambda _: None)
 
     def _tell(self, news: Reason) -> None:
         self.setting = note(self.setting, news)

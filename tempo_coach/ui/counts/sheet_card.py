@@ -10,6 +10,7 @@ from rich.text import Text
 
 from tempo_coach.coach.counting.setting import beat_near, row_with, rows_of
 from tempo_coach.coach.notices import tell
+from tempo_coach.languages import tr
 from tempo_coach.report.words.amounts import say_clock
 from tempo_coach.report.words.counts import say_correction
 from tempo_coach.report.words.reasons import say_reason
@@ -115,17 +116,21 @@ def draw_card(
 
 def _tap_along(taps: int, palette: Palette) -> list[Text]:
     """Say in large what is to be done now, over the first rows of the sheet, which do not change meanwhile."""
-    large = [Text(f"   {row}", palette.strong) for row in draw_letters("tap along")]
-    said = f"   Any key on each count. Enter: that was all. Escape: drop them.   {taps} tapped"
+    large = [Text(f"   {row}", palette.strong) for row in draw_letters(tr("tap along"))]
+    said = tr("   Any key on each count. Enter: that was all. Escape: drop them.   {taps} tapped", taps=taps)
     return [Text(), *large, Text(said, palette.strong), Text()]
 
 
 def _head(setting: Setting, title: str, listening: str, width: int, palette: Palette) -> Text:
     place = setting.counts.place(float(setting.beat - setting.counts.eights[0][0]))
-    where = f"eight {place.eight} count {place.count:g}" if place.eight > 0 else "before the first count"
-    state = "NOT SAVED" if setting.unsaved else "saved"
+    where = (
+        tr("eight {eight} count {count:g}", eight=place.eight, count=place.count)
+        if place.eight > 0
+        else tr("before the first count")
+    )
+    state = tr("NOT SAVED") if setting.unsaved else "saved"
     doubts = len(setting.open_doubts)
-    left = f" {title}   {state}   {doubts or 'no'} doubtful"
+    left = tr(" {title}   {state}   {doubts} doubtful", title=title, state=state, doubts=doubts or "no")
     heard = f"{listening}   " if listening else ""
     return bar(left, f"{heard}{where}  {say_clock(setting.time)} ", width, palette)
 
@@ -141,7 +146,11 @@ def _told(setting: Setting, width: int, palette: Palette) -> list[Text]:
         return [Text(f"  ? {say_reason(setting.doubt_here.reason)}"[:width], palette.text)]
     if setting.stretch is not None:
         begin, end = setting.stretch
-        return [Text(f"  Marked from {say_clock(begin)} to {say_clock(end)}.", palette.text)]
+        return [
+            Text(
+                tr("  Marked from {clock} to {clock_2}.", clock=say_clock(begin), clock_2=say_clock(end)), palette.text
+            )
+        ]
     return []
 
 
@@ -152,14 +161,18 @@ def _lists(setting: Setting, width: int, palette: Palette) -> list[Text]:
     for doubt in setting.open_doubts[:_LISTED]:
         beat = beat_near(setting.counts, doubt.time)
         place = setting.counts.place(float(beat - setting.counts.eights[0][0]))
-        where = f"eight {place.eight} count {place.count:g}" if place.eight > 0 else "before the counts"
+        where = (
+            tr("eight {eight} count {count:g}", eight=place.eight, count=place.count)
+            if place.eight > 0
+            else tr("before the counts")
+        )
         doubts.append(f"? {where}: {say_reason(doubt.reason)}")
     done = [say_correction(each) for each in reversed(setting.routine.corrections[-_LISTED:])]
     more = len(setting.open_doubts) - len(doubts)
     if more > 0:
-        doubts[-1] = f"… and {more + 1} more"
-    left = [f"doubtful: {len(setting.open_doubts) or 'nothing left'}", *doubts]
-    right = [f"put right by hand: {len(setting.routine.corrections) or 'nothing yet'}", *done]
+        doubts[-1] = tr("… and {more} more", more=more + 1)
+    left = [tr("doubtful: {number}", number=len(setting.open_doubts) or "nothing left"), *doubts]
+    right = [tr("put right by hand: {number}", number=len(setting.routine.corrections) or "nothing yet"), *done]
     lines = []
     for k in range(_LISTED + 1):
         a, b = (column[k] if k < len(column) else "" for column in (left, right))

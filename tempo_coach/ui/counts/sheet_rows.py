@@ -11,6 +11,7 @@ from rich.cells import set_cell_size
 from rich.text import Text
 
 from tempo_coach.coach.counting.setting import beat_near, row_bounds
+from tempo_coach.languages import tr
 from tempo_coach.music.counts.renumber import modal_length
 from tempo_coach.music.files.loudness import level_between
 from tempo_coach.report.words.amounts import say_clock
@@ -186,7 +187,7 @@ def draw_row(row: EightRow, columns_of_row: RowColumns, look: Look) -> list[Text
     counts.append(_behind(counts, columns_of_row.end, f"{columns_of_row.tempo_bpm:4.0f}"), palette.faint)
     under = append_signs(Text(" " * LEFT, palette.text), _level_signs(columns_of_row, look))
     odd = row.number and row.length != modal_length(look.setting.counts)
-    word = "long" if columns_of_row.squeezed else f"of {row.length}" if odd else ""
+    word = "long" if columns_of_row.squeezed else tr("of {length}", length=row.length) if odd else ""
     under.append(_behind(under, columns_of_row.end, f" {word}"), palette.faint)
     lines = [counts, under]
     for label, at_signs, order in _more(row, look.laid):

@@ -10,6 +10,7 @@ from rich.text import Text
 
 from tempo_coach.coach import archiving as keep
 from tempo_coach.coach.practising.practice import FinishedTake
+from tempo_coach.languages import tr
 from tempo_coach.live.practice.course import begin
 from tempo_coach.ui.history.rows import draw_comparison
 from tempo_coach.ui.practice.after import draw_after
@@ -50,13 +51,13 @@ class KeptScreen(CardScreen[None]):
     def draw_page(self, width: int, height: int) -> Page:
         """Return the take, or both."""
         if not self._cards:
-            return Page([Text("  Judging …", self._palette.text)])
+            return Page([Text(tr("  Judging …"), self._palette.text)])
         if self._together:
             pair = [(kept.row, judged) for kept, judged in zip(self._kept, self._cards, strict=True)]
             return Page(draw_comparison(pair, width=width, height=height, palette=self._palette))
         kept = self._kept[-1]
         session, _ = begin(kept.take.plan, stamp=0.0, hands=())
-        where = Path(f"the history as take {kept.row.number} of {kept.row.athlete}")
+        where = Path(tr("the history as take {number} of {athlete}", number=kept.row.number, athlete=kept.row.athlete))
         page = draw_after(
             [FinishedTake(each.take, judged, where) for each, judged in zip(self._kept, self._cards, strict=True)],
             session,
@@ -66,7 +67,9 @@ class KeptScreen(CardScreen[None]):
             palette=self._palette,
         )
         when = kept.row.begun[:16].replace("T", " ")
-        page.rows[0] = bar(f" {kept.row.title}", f"take {kept.row.number}, {when} ", width, self._palette)
+        page.rows[0] = bar(
+            f" {kept.row.title}", tr("take {number}, {when} ", number=kept.row.number, when=when), width, self._palette
+        )
         return page
 
     async def _judge(self) -> None:

@@ -10,6 +10,7 @@ from rich.cells import cell_len, set_cell_size
 from rich.text import Text
 
 from tempo_coach.history.progress import LEVEL_DAYS
+from tempo_coach.languages import tr
 from tempo_coach.report.words.card import say_missing
 from tempo_coach.report.words.history import tell_progress
 from tempo_coach.report.words.measures import labelled, say_number
@@ -51,8 +52,8 @@ def draw_told(sentence: str, *, width: int, palette: Palette) -> list[Text]:
 def draw_row(row: TakeRow, *, chosen: bool, marked: bool, width: int) -> Text:
     """Return a take as a row of the list."""
     name, drill = _columns(width)
-    spread = "" if math.isnan(row.spread_ms) else f"{row.spread_ms:.0f} ms"
-    bias = "" if math.isnan(row.bias_ms) else f"{row.bias_ms:+z.0f} ms"
+    spread = "" if math.isnan(row.spread_ms) else tr("{spread_ms:.0f} ms", spread_ms=row.spread_ms)
+    bias = "" if math.isnan(row.bias_ms) else tr("{bias_ms:+z.0f} ms", bias_ms=row.bias_ms)
     signs = ("›" if chosen else " ") + ("◆" if marked else " ")
     words = (
         f" {signs}{row.number:>5} {row.begun[:16].replace('T', ' ')} {_cell(row.athlete, name)} "
@@ -89,7 +90,7 @@ def draw_chart(progress: Trend, *, width: int, height: int, palette: Palette) ->
         grid[row][column] = ("●", palette.hands[0])
     lines = []
     for number, signs in enumerate(grid):
-        label = f"{most:.0f} ms" if number == 0 else "0" if number == height - 1 else ""
+        label = tr("{most:.0f} ms", most=most) if number == 0 else "0" if number == height - 1 else ""
         line = Text(f"{label:>{_LABEL - 3}} ", palette.faint).append("│" if number < height - 1 else "└", palette.faint)
         lines.append(append_signs(line.append(" ", palette.text), signs))
     return lines
@@ -101,7 +102,7 @@ def draw_comparison(
     """Return two takes side by side, the earlier one at the left."""
     (one, first), (other, second) = sorted(pair, key=lambda each: each[0].begun)
     wide = (width - 26) // 2
-    lines = [bar(" Two takes", "", width, palette), Text()]
+    lines = [bar(tr(" Two takes"), "", width, palette), Text()]
 
     def add(name: str, left: str, right: str, style: str = palette.text) -> None:
         line = Text(f"  {name:<20}", palette.faint)
@@ -115,8 +116,14 @@ def draw_comparison(
     lines.append(Text())
     for entry, name in labelled("pair"):
         add(name, *(say_number(entry, card.value(entry.key)) or "–" for card in (first, second)))
-    add("missed, too many", *(say_missing(card) for card in (first, second)))
-    add("cycles that broke", *(f"{len(card.flagged)} of {len(card.cycles)}" for card in (first, second)))
+    add(tr("missed, too many"), *(say_missing(card) for card in (first, second)))
+    add(
+        tr("cycles that broke"),
+        *(
+            tr("{number} of {number_2}", number=len(card.flagged), number_2=len(card.cycles))
+            for card in (first, second)
+        ),
+    )
     lines.append(Text())
     parts = [{part.name: part for part in card.parts.get("circle", ())} for card in (first, second)]
     for name in list(dict.fromkeys([*parts[0], *parts[1]]))[: height - len(lines) - 6]:
@@ -128,22 +135,24 @@ def draw_comparison(
         )
         lines.append(Text("  ").append(f"{verdict}: ", palette.strong).append(why, palette.text))
     else:
-        lines.append(Text("  Two drills: their spreads cannot be compared.", palette.text))
+        lines.append(Text(tr("  Two drills: their spreads cannot be compared."), palette.text))
     return fill(lines, width, height, palette)
 
 
 def _compare_two(one: TakeRow, other: TakeRow, first: Scorecard, second: Scorecard) -> tuple[str, str]:
     """Which of two athletes is steadier: neither take is the one before of the other."""
     said = {
-        "steadier": f"{other.athlete} is steadier",
-        "less steady": f"{one.athlete} is steadier",
-        "as before": "as steady as each other",
+        "steadier": tr("{athlete} is steadier", athlete=other.athlete),
+        "less steady": tr("{athlete} is steadier", athlete=one.athlete),
+        "as before": tr("as steady as each other"),
     }.get(compare(second, first)[0])
     if said is None:
-        return "too short", "too few onsets to compare them"
-    chance = ": no more than chance" if said == "as steady as each other" else ""
+        return tr("too short"), tr("too few onsets to compare them")
+    chance = tr(": no more than chance") if said == "as steady as each other" else ""
     sizes = [measure_scatter(card.plan, card.asynchrony).size for card in (first, second)]
-    return said, f"scatter {100 * sizes[0]:.1f} % and {100 * sizes[1]:.1f} %{chance}"
+    return said, tr(
+        "scatter {size:.1f} % and {size_2:.1f} %{chance}", size=100 * sizes[0], size_2=100 * sizes[1], chance=chance
+    )
 
 
 def draw_progress(
@@ -169,4 +178,6 @@ def _cell(words: str, width: int) -> str:
 def _part(part: Part | None) -> str:
     if part is None or math.isnan(part.bias):
         return "–"
-    return f"{1000 * part.bias:+z.0f} ms" + ("" if math.isnan(part.spread) else f" ± {1000 * part.spread:.0f}")
+    return tr("{bias:+z.0f} ms", bias=1000 * part.bias) + (
+        "" if math.isnan(part.spread) else f" ± {1000 * part.spread:.0f}"
+    )

@@ -17,6 +17,7 @@ from tempo_coach.errors import CoachError
 from tempo_coach.history.progress import measure_progress
 from tempo_coach.history.records import Wanted
 from tempo_coach.history.takes import History
+from tempo_coach.languages import tr
 from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.errors import say_error
 from tempo_coach.ui.app import AloneApp
@@ -136,7 +137,14 @@ class HistoryScreen(CardScreen[None]):
         return self.rows[chosen] if self.rows and chosen is not None else None
 
     def _draw_head(self, width: int, _height: int) -> list[Text]:
-        return [bar(" History", f"{len(self.rows)} of {self._history.count()[1]} takes ", width, self._palette)]
+        return [
+            bar(
+                " History",
+                tr("{number} of {count} takes ", number=len(self.rows), count=self._history.count()[1]),
+                width,
+                self._palette,
+            )
+        ]
 
     def draw_page(self, width: int, height: int) -> Page:
         """Return the trend."""
@@ -212,7 +220,7 @@ class HistoryScreen(CardScreen[None]):
             written = self._now().astimezone().isoformat(timespec="seconds")
             with self._saying():
                 self._history.put_note(note, written=written, take=row.number)
-                self.sentence = f"Noted on take {row.number}."
+                self.sentence = tr("Noted on take {number}.", number=row.number)
         self.draw()
 
     def action_leave_note(self) -> None:
@@ -236,7 +244,7 @@ class HistoryScreen(CardScreen[None]):
         return self.query_one("#filter", Prompt)
 
     def _ask_filter(self, words: str) -> None:
-        self._filter.ask("filter", "type a name, a drill or a word of a note", value=words)
+        self._filter.ask("filter", tr("type a name, a drill or a word of a note"), value=words)
 
     @contextmanager
     def _saying(self) -> Iterator[None]:
@@ -294,7 +302,9 @@ class HistoryScreen(CardScreen[None]):
         if row is None:
             return
         taken = self.marked == row.number
-        self.sentence = "" if taken else f"Take {row.number} is marked ◆: choose another one and press Enter."
+        self.sentence = (
+            "" if taken else tr("Take {number} is marked ◆: choose another one and press Enter.", number=row.number)
+        )
         self.marked = None if taken else row.number
         self._list(takes.highlighted or 0)
         self.draw()
@@ -307,7 +317,7 @@ class HistoryScreen(CardScreen[None]):
         with self._saying():
             rows = self._history.find(replace(self._wanted, words=self._filter.value))
             self._save(path, rows_to_csv(rows))
-            self.sentence = f"{several(len(rows), 'take')} in {path}."
+            self.sentence = tr("{takes} in {path}.", takes=several(len(rows), "take"), path=path)
         self.draw()
 
     def action_page(self) -> None:
@@ -318,7 +328,7 @@ class HistoryScreen(CardScreen[None]):
         path = self._free_name(f"take_{row.number}", ".html")
         with self._saying():
             self._save(path, keep.take_page_of(self._history, row.number))
-            self.sentence = f"The page of take {row.number} is {path}."
+            self.sentence = tr("The page of take {number} is {path}.", number=row.number, path=path)
         self.draw()
 
     def _save(self, path: Path, text: str) -> None:

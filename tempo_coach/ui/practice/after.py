@@ -12,6 +12,7 @@ from rich.text import Text
 from tempo_coach import coach
 from tempo_coach.coach.notices import tell as tell_news
 from tempo_coach.coach.practising.practice import FinishedTake
+from tempo_coach.languages import tr
 from tempo_coach.live.practice.course import begin
 from tempo_coach.live.practice.session import Stage
 from tempo_coach.observe.observers import OBSERVERS
@@ -85,10 +86,15 @@ def draw_after(
     previous = done[-2].card if len(done) > 1 else last.before.card
     head, why, say, judged = tell_take(last, previous, session)
     if alone and judged and tells_lateness(card):
-        head, why = alone, "" if math.isnan(card.value("spread_ms")) else f"= spread {card.value('spread_ms'):.0f} ms"
+        head, why = (
+            alone,
+            ""
+            if math.isnan(card.value("spread_ms"))
+            else tr("= spread {spread_ms:.0f} ms", spread_ms=card.value("spread_ms")),
+        )
     nothing = not len(last.take.onsets)
     lines = [
-        bar(f" {card.plan.title}", f"take {session.number} ", width, palette),
+        bar(f" {card.plan.title}", tr("take {number} ", number=session.number), width, palette),
         Text(),
         *_headline(head, session, width, palette),
         Text(f"  {why}", palette.text),
@@ -109,7 +115,9 @@ def draw_after(
         lines += [Text(f"  {'' if k else 'rule':<8}{row}", palette.faint) for k, row in enumerate(rule)]
     if session.tempo_asked is not None:
         lines.append(
-            Text(f"  {'next':<8}", palette.faint).append(f"at {say_tempo(session.tempo_asked)}", palette.strong)
+            Text(f"  {'next':<8}", palette.faint).append(
+                tr("at {tempo}", tempo=say_tempo(session.tempo_asked)), palette.strong
+            )
         )
     style = palette.warning if last.told or last.unkept else palette.faint
     for k, row in enumerate(_where(last, width - 12)):
@@ -153,21 +161,29 @@ def tell_take(last: FinishedTake, previous: Scorecard | None, session: PracticeS
     by = last.take.observed_by
     observer = OBSERVERS[by]
     if not observer.is_there:
-        return Told("played", "Nobody observed: nothing is told of it, and nothing is kept.", "", judged=False)
+        return Told("played", tr("Nobody observed: nothing is told of it, and nothing is kept."), "", judged=False)
     head, why = compare(last.card, previous, last.before)
     if not last.card.plan.cycles and not observer.is_later:
-        say = "It ended before the first cycle was over: nothing to tell yet."
-        return Told("too short", "Too few onsets to tell how steady it was.", say, judged=False)
+        say = tr("It ended before the first cycle was over: nothing to tell yet.")
+        return Told(tr("too short"), tr("Too few onsets to tell how steady it was."), say, judged=False)
     if len(last.take.onsets) or not (observer.is_later or observer.is_pressed):
         return Told(head, why, tell(last.card, previous))
     if observer.is_pressed:
         keys = ", ".join(f"{hand} {key.upper()}" for hand, key in session.keys)
-        say = f"Press a hand's key at each of its marks{f' ({keys})' if keys else ''}. Enter begins again."
-        return Told("no taps", "No key was pressed while the take ran.", say, judged=False)
-    say = "The take's file holds what was asked: score what was observed against it."
+        say = (
+            tr("Press a hand's key at each of its marks ({keys}). Enter begins again.", keys=keys)
+            if keys
+            else tr("Press a hand's key at each of its marks. Enter begins again.")
+        )
+        return Told(tr("no taps"), tr("No key was pressed while the take ran."), say, judged=False)
+    say = tr("The take's file holds what was asked: score what was observed against it.")
     if observer.is_later and film_key and session.stage is Stage.AFTER:
-        say = f"F2, and its {'film' if by == 'film' else 'table'} is chosen: the scorecard comes from there."
-    return Told("done", f"Nothing was tapped: a {by} tells.", say, judged=False)
+        say = (
+            tr("F2, and its film is chosen: the scorecard comes from there.")
+            if by == "film"
+            else tr("F2, and its table is chosen: the scorecard comes from there.")
+        )
+    return Told("done", tr("Nothing was tapped: a {by} tells.", by=by), say, judged=False)
 
 
 def _where(done: FinishedTake, room: int) -> list[str]:
@@ -177,14 +193,17 @@ def _where(done: FinishedTake, room: int) -> list[str]:
     said = tell_news(done.unkept, *done.told)
     if said:
         return textwrap.wrap(said, room)
-    where = f"kept in {done.path}" if done.path else "kept in memory alone"
-    return [where if len(where) <= room else f"kept in …{where[len('kept in …') - room :]}"]
+    where = tr("kept in {path}", path=done.path) if done.path else tr("kept in memory alone")
+    if len(where) <= room:
+        return [where]
+    begin = tr("kept in {path}", path="…")
+    return [begin + where[len(begin) - room :]]
 
 
 def _headline(head: str, session: PracticeState, width: int, palette: Palette) -> list[Text]:
     """What became of it in large letters; while she rests, how long still, at the right."""
     left = draw_letters(head)
-    right = draw_letters(f"again {math.ceil(session.left)}" if session.stage is Stage.RESTING else "")
+    right = draw_letters(tr("again {ceil}", ceil=math.ceil(session.left)) if session.stage is Stage.RESTING else "")
     if letters_width(head) + max(len(line) for line in right) + 8 > width:
         right = draw_letters(f"{math.ceil(session.left)}")
     wide = max(len(line) for line in right)
@@ -207,31 +226,39 @@ def compare(card: Scorecard, previous: Scorecard | None, before: EarlierTakes | 
         What the history has, which ``previous`` may be out of.
     """
     if not tells_figures(card):
-        return "no rhythm", "The onsets do not go with the drill: no figure says anything."
+        return tr("no rhythm"), tr("The onsets do not go with the drill: no figure says anything.")
     if not tells_lateness(card):
         done, asked = card.value("period_mean_ms"), card.value("period_ratio_mean")
-        figures = "" if math.isnan(done) else f"a cycle of {done:.0f} ms where {done / asked:.0f} ms were asked"
-        return "another tempo", f"= {figures}" if figures else ""
+        figures = (
+            ""
+            if math.isnan(done)
+            else tr("a cycle of {done:.0f} ms where {done_2:.0f} ms were asked", done=done, done_2=done / asked)
+        )
+        return tr("another tempo"), f"= {figures}" if figures else ""
     now = measure_scatter(card.plan, card.asynchrony).size
     kept, day = (before.kept, before.day) if before else (0, "")
     if math.isnan(now):
-        return "too short", "Too few onsets to tell how steady it was."
-    figures = f"scatter {100 * now:.1f} %"
+        return tr("too short"), tr("Too few onsets to tell how steady it was.")
+    figures = tr("scatter {now:.1f} %", now=100 * now)
     if previous is None or not tells_lateness(previous):
         if kept:
             like = (
-                f"{several(kept, 'take')} of this drill {'is' if kept == 1 else 'are'} kept, none of them like this one"
+                tr("{takes} of this drill is kept, none of them like this one", takes=several(kept, "take"))
+                if kept == 1
+                else tr("{takes} of this drill are kept, none of them like this one", takes=several(kept, "take"))
             )
-            return "first like it", f"= {figures}: {like} (tempo, and how it was observed)"
-        return "first take", f"= {figures}: the next take is compared with it"
+            return tr("first like it"), tr(
+                "= {figures}: {like} (tempo, and how it was observed)", figures=figures, like=like
+            )
+        return tr("first take"), tr("= {figures}: the next take is compared with it", figures=figures)
     then = measure_scatter(previous.plan, previous.asynchrony).size
     if math.isnan(then):
-        return "first take", f"= {figures}: the one before was too short to compare it with"
-    figures += f", {f'on {day}' if day else 'before'} {100 * then:.1f} %"
+        return tr("first take"), tr("= {figures}: the one before was too short to compare it with", figures=figures)
+    figures += f", {tr('on {day}', day=day) if day else 'before'} {100 * then:.1f} %"
     change = compare_takes(card, previous)
     if not change:
-        return "as before", f"= {figures}: no more than chance"
-    return ("steadier", f"▲ {figures}") if change > 0 else ("less steady", f"▼ {figures}")
+        return tr("as before"), tr("= {figures}: no more than chance", figures=figures)
+    return ("steadier", f"▲ {figures}") if change > 0 else (tr("less steady"), f"▼ {figures}")
 
 
 def name_circle(card: Scorecard) -> str:
@@ -246,7 +273,13 @@ def name_circle(card: Scorecard) -> str:
     if abs(off) < APART or math.isnan(worst.low) or worst.low <= middle <= worst.high:
         return "= on average, none stands apart from the others"
     sign, way = (">", "later") if off > 0 else ("<", "earlier")
-    return f"{sign} {worst.name}: {abs(off) * 1000:.0f} ms {way} than the others, on average"
+    return tr(
+        "{sign} {name}: {off:.0f} ms {way} than the others, on average",
+        sign=sign,
+        name=worst.name,
+        off=abs(off) * 1000,
+        way=way,
+    )
 
 
 def name_hand(card: Scorecard) -> str:
@@ -257,15 +290,21 @@ def name_hand(card: Scorecard) -> str:
         return ""
     (best, least), *_, (worst, most) = sorted(each, key=lambda one: one[1].size)
     if not most.exceeds(least):
-        figures = " and ".join(f"{hand} {100 * scatter.size:.1f} %" for hand, scatter in each)
-        return f"= as steady as each other: scatter {figures}"
-    return f"{worst} is less steady: scatter {100 * most.size:.1f} %, {best} {100 * least.size:.1f} %"
+        figures = tr(" and ").join(f"{hand} {100 * scatter.size:.1f} %" for hand, scatter in each)
+        return tr("= as steady as each other: scatter {figures}", figures=figures)
+    return tr(
+        "{worst} is less steady: scatter {size:.1f} %, {best} {size_2:.1f} %",
+        worst=worst,
+        size=100 * most.size,
+        best=best,
+        size_2=100 * least.size,
+    )
 
 
 def name_size(card: Scorecard) -> str:
     """Return which circle was of another size than its neighbours, and how many more were; empty where none was."""
     told = tell_sizes(card)
-    return f"{told[0]}{f', and {len(told) - 1} more' if len(told) > 1 else ''}" if told else ""
+    return f"{told[0]}{tr(', and {number} more', number=len(told) - 1) if len(told) > 1 else ''}" if told else ""
 
 
 def _sections(card: Scorecard, width: int, palette: Palette) -> list[Text]:
@@ -274,7 +313,7 @@ def _sections(card: Scorecard, width: int, palette: Palette) -> list[Text]:
     said = max(len(say_verdict(each)) for each in order) + 4
     details = max(len(say_details(each)) for each in order) + 1
     wide = min(max(12, *(len(each.section.title) for each in order)), max(width - 13 - said - details, 12))
-    head = Text(f"  {'eights':<7} {'what is laid':<{wide}}   {'verdict':<{said}}", palette.faint)
+    head = Text(f"  {'eights':<7} {tr('what is laid'):<{wide}}   {'verdict':<{said}}", palette.faint)
     styles = {SectionKind.LATE: palette.late, SectionKind.EARLY: palette.early, SectionKind.IN_TIME: palette.steady}
     rows = []
     for each in order:
@@ -295,18 +334,18 @@ def _cycles(card: Scorecard, columns: int, palette: Palette) -> list[Text]:
     if not card.cycles:
         return []
     wide = max(4, *(len(hand) for hand in card.plan.hands))
-    where = "cycle  place" if card.placed else "about       "
-    head = Text(f"  {where}  {'hand':<{wide}}  {'asked |, came ●':<{columns}}  length", palette.faint)
+    where = tr("cycle  place") if card.placed else tr("about       ")
+    head = Text(f"  {where}  {'hand':<{wide}}  {tr('asked |, came ●'):<{columns}}  length", palette.faint)
     in_order = sorted(card.cycles, key=lambda cycle: not cycle.flags)
     left_out, first = cycles_left_out(card), first_second(card)
     rows = []
     for cycle in in_order:
         where = f"{cycle.cycle + 1:>5}  {say_place(card, cycle.positions[0]):>5}"
         if not card.placed:
-            where = f"{max(cycle.time - first, 0.0):>3.0f} s in"
+            where = tr("{time:>3.0f} s in", time=max(cycle.time - first, 0.0))
         rows.append(_cycle(card, cycle, f"  {where:<12}  {cycle.hand:<{wide}}  ", columns, palette))
         if cycle.cycle in left_out and not cycle.flags:
-            rows[-1].append(" not done", palette.faint)
+            rows[-1].append(tr(" not done"), palette.faint)
     return [head, *rows]
 
 
@@ -370,7 +409,7 @@ class LookScreen(CardScreen[None]):
     def draw_page(self, width: int, height: int) -> Page:
         """Return the card once it is there."""
         if self._done is None:
-            return Page([Text("  Judging the take …", self._palette.text)])
+            return Page([Text(tr("  Judging the take …"), self._palette.text)])
         session, _ = begin(self._take.plan, stamp=0.0, hands=())
         return draw_after(
             [self._done],
@@ -379,5 +418,5 @@ class LookScreen(CardScreen[None]):
             height=height,
             first_row=self._first_row,
             palette=self._palette,
-            alone="broken off",
+            alone=tr("broken off"),
         )

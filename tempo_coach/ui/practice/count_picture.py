@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from tempo_coach.languages import tr
 from tempo_coach.ui.glyphs import NUMBER_ROWS, draw_number
 from tempo_coach.ui.palette import BLUE, CARD, FAINT, INK
 
@@ -36,7 +37,7 @@ def draw_step(step: FilmStep, *, title: str) -> NDArray[np.uint8]:
     picture = _card().copy()
     _write(cv2, picture, title, (60, 62), 1.6, CARD)
     if step.eight is not None:
-        _write(cv2, picture, f"eight {step.eight}", (1500, 62), 1.6, CARD)
+        _write(cv2, picture, tr("eight {eight}", eight=step.eight), (1500, 62), 1.6, CARD)
     if step.count is not None:
         drawn = [[sign != " " for sign in row] for row in draw_number(str(step.count), square=1)]
         blocks = np.kron(np.array(drawn), np.ones((_SQUARE, _SQUARE), bool))
@@ -47,7 +48,15 @@ def draw_step(step: FilmStep, *, title: str) -> NDArray[np.uint8]:
     column, room = 860, width - 860 - 60
     _write(cv2, picture, "now" if step.now else "", (column, 240), 1.4, FAINT)
     _write_lines(cv2, picture, step.now, (column, 340), 2.6, INK, room, rows=3)
-    ahead = f"next, in {step.next_in} count{'s' if step.next_in != 1 else ''}" if step.next else ""
+    ahead = (
+        (
+            tr("next, in {next_in} counts", next_in=step.next_in)
+            if step.next_in != 1
+            else tr("next, in {next_in} count", next_in=step.next_in)
+        )
+        if step.next
+        else ""
+    )
     _write(cv2, picture, ahead, (column, 660), 1.4, FAINT)
     _write_lines(cv2, picture, step.next, (column, 740), 1.9, BLUE, room, rows=2)
     _write_lines(cv2, picture, step.remark, (80, 960), 2.0, INK, width - 160, rows=2)

@@ -12,6 +12,7 @@ from textual.binding import Binding
 from tempo_coach.coach.notices import tell
 from tempo_coach.coach.practising.form import Form, Line
 from tempo_coach.errors import CoachError
+from tempo_coach.languages import tr
 from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.errors import say_error
 from tempo_coach.ui.form import FormScreen
@@ -80,7 +81,7 @@ class ElsewhereScreen(FormScreen[bool]):
 
 def say_homeless(number: int) -> str:
     """Return how many takes lie in memory alone."""
-    return f"{several(number, 'take')} in memory alone."
+    return tr("{takes} in memory alone.", takes=several(number, "take"))
 
 
 def write_to(conductor: Conductor, typed: str) -> None:
@@ -110,7 +111,7 @@ def ask_elsewhere(conductor: Conductor, ask: Callable[[str], str], say: Callable
     while conductor.takes.homeless:
         say(say_homeless(len(conductor.takes.homeless)))
         try:
-            answer = ask("Another folder or file to write to; Enter alone lets it go: ")
+            answer = ask(tr("Another folder or file to write to; Enter alone lets it go: "))
         except EOFError:
             return
         if not answer.strip():

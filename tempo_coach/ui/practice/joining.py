@@ -10,6 +10,7 @@ from rich.text import Text
 from textual.binding import Binding
 
 from tempo_coach.coach.notices import tell
+from tempo_coach.languages import tr
 from tempo_coach.ui.screen import HELP, LEAVE, CardScreen, Page
 from tempo_coach.ui.text_rows import bar, fill
 
@@ -41,11 +42,11 @@ class PhoneRole(NamedTuple):
 def list_roles(hands: Sequence[str]) -> list[PhoneRole]:
     """Return what a phone can be where these hands are asked for."""
     both = tuple(hands)
-    roles = [PhoneRole("tap", ("tap",), both), PhoneRole("tap, remote", ("tap", "remote"), both)]
+    roles = [PhoneRole("tap", ("tap",), both), PhoneRole(tr("tap, remote"), ("tap", "remote"), both)]
     if len(both) > 1:
-        roles += [PhoneRole(f"tap, {hand} alone", ("tap",), (hand,)) for hand in both]
-    roles += [PhoneRole(f"worn, {hand}", ("worn",), (hand,)) for hand in both]
-    roles += [PhoneRole("count", ("count",), ()), PhoneRole("count, remote", ("count", "remote"), ())]
+        roles += [PhoneRole(tr("tap, {hand} alone", hand=hand), ("tap",), (hand,)) for hand in both]
+    roles += [PhoneRole(tr("worn, {hand}", hand=hand), ("worn",), (hand,)) for hand in both]
+    roles += [PhoneRole("count", ("count",), ()), PhoneRole(tr("count, remote"), ("count", "remote"), ())]
     return [*roles, PhoneRole("remote", ("remote",), ())]
 
 
@@ -137,7 +138,11 @@ class JoiningScreen(CardScreen[None]):
         rows = [bar(" tempo_coach   phones", "", width, palette), Text()]
         if width - left - 2 < _LEAST or height < len(code) + len(rows):
             told = self._draw_phones(width - 4, palette)
-            need = f"The code needs a window of {left + 2 + _LEAST} columns and {len(code) + len(rows) + 2} rows."
+            need = tr(
+                "The code needs a window of {left} columns and {number} rows.",
+                left=left + 2 + _LEAST,
+                number=len(code) + len(rows) + 2,
+            )
             told += [Text(), *(Text(row, palette.warning) for row in textwrap.wrap(need, width - 4))] if code else []
             return Page(fill([*rows, *(Text("  ").append_text(row) for row in told)], width, height, palette))
         right = self._draw_phones(width - left - 2, palette)
@@ -153,18 +158,18 @@ class JoiningScreen(CardScreen[None]):
         if phones.trouble is not None:
             return [Text(row, palette.warning) for row in textwrap.wrap(tell(phones.trouble), room)]
         if not phones.url:
-            return [Text("Opening the server …", palette.text)]
+            return [Text(tr("Opening the server …"), palette.text)]
         rows = [
-            Text("Scan with the phone, in this network:", palette.text),
+            Text(tr("Scan with the phone, in this network:"), palette.text),
             Text(phones.url.partition("#")[0], palette.strong),
-            Text("Its browser warns of a certificate that", palette.faint),
-            Text("nobody signed: go on. SHA-256 begins", palette.faint),
-            Text(f"and ends {phones.fingerprint}", palette.faint),
+            Text(tr("Its browser warns of a certificate that"), palette.faint),
+            Text(tr("nobody signed: go on. SHA-256 begins"), palette.faint),
+            Text(tr("and ends {fingerprint}", fingerprint=phones.fingerprint), palette.faint),
             Text(),
         ]
         for each in phones.phones.values():
             if each.roles:
-                bound = "" if each.half_width > 1 else f" ±{max(1, round(1000 * each.half_width))} ms"
+                bound = "" if each.half_width > 1 else tr(" ±{value} ms", value=max(1, round(1000 * each.half_width)))
                 state = " silent" if each.silent else bound
                 rows.append(
                     Text(f"{each.name}: {' '.join(each.roles)} {' '.join(each.fields)}{state}"[:room], palette.text)
@@ -173,13 +178,13 @@ class JoiningScreen(CardScreen[None]):
         if asking is not None:
             rows += [
                 Text(),
-                Text(f" The phone that shows {asking.sign} ", palette.warning),
-                Text(f"is ◂ {self._roles[self._chosen].said} ▸", palette.strong),
-                Text(f"of ▴ {self._names[self._whose]} ▾", palette.strong),
+                Text(tr(" The phone that shows {sign} ", sign=asking.sign), palette.warning),
+                Text(tr("is ◂ {said} ▸", said=self._roles[self._chosen].said), palette.strong),
+                Text(tr("of ▴ {name} ▾", name=self._names[self._whose]), palette.strong),
                 *(Text(row, palette.warning) for row in textwrap.wrap(self._say_rivals(asking), room)),
             ]
         elif not phones.phones:
-            rows.append(Text("No phone yet.", palette.text))
+            rows.append(Text(tr("No phone yet."), palette.text))
         return rows
 
     def _chosen_for(self) -> JoinedPhone | None:
@@ -203,11 +208,14 @@ class JoiningScreen(CardScreen[None]):
         if not rivals:
             return ""
         if all(each.number == joined.before for each in rivals):
-            return "It was here already: it goes on as the same."
+            return tr("It was here already: it goes on as the same.")
         named = ", ".join(
             f"{each.name}'s {each.sign} ({' '.join(each.roles)} {' '.join(each.fields)})" for each in rivals
         )
-        return f"Enter puts it in the place of {named}: no take can have both. Measured delays are not its own."
+        return tr(
+            "Enter puts it in the place of {named}: no take can have both. Measured delays are not its own.",
+            named=named,
+        )
 
     def action_role(self, by: int) -> None:
         """Choose another role."""

@@ -15,6 +15,7 @@ from tempo_coach.coach.notices import tell
 from tempo_coach.coach.practising.conductor import HOLD_AFTER, Conductor
 from tempo_coach.coach.practising.form import DEFAULT, say_line
 from tempo_coach.errors import CoachError
+from tempo_coach.languages import tr
 from tempo_coach.live.practice.hand_keys import default_keys
 from tempo_coach.live.practice.session import Stage
 from tempo_coach.report.drawings.plain import plain_text
@@ -137,9 +138,9 @@ def practise_in_lines(
     clock : callable
         ``time.perf_counter`` but in tests.
     """
-    say(f"{context.plan.title}. Ctrl+Q leaves at any time; what was tapped is kept.")
+    say(tr("{title}. Ctrl+Q leaves at any time; what was tapped is kept.", title=context.plan.title))
     if context.caution:
-        say(f"Mind: {context.caution}.")
+        say(tr("Mind: {caution}.", caution=context.caution))
     conductor = Conductor(context, aside=_at_once, clock=clock)
     said: tuple[object, ...] = ()
     notice: Notice | None = None
@@ -200,12 +201,12 @@ def open_in_lines() -> int:
     form = make_form([path.stem for path in list_drills()])
     drill = coach.load_drill(form.value("drill"))
     form = form.for_drill(drill)
-    if _ask(f"Enter practises {drill.title}, as usual. Anything else asks line by line: "):
+    if _ask(tr("Enter practises {title}, as usual. Anything else asks line by line: ", title=drill.title)):
         form = ask_form(form, _ask, _print)
     request = form.request()
     heard = None
     if request.music:
-        _print("Hearing the music. This takes a moment.")
+        _print(tr("Hearing the music. This takes a moment."))
         heard = coach.hear_request(request, warn=lambda note: _print(say_note(note)))
     run_in_lines(prepare_from_form(form, heard))
     return 0
@@ -227,21 +228,30 @@ def lines_of(session: PracticeState, done: list[FinishedTake]) -> list[str]:
         case Stage.ASKING:
             hand = session.asked_hand or session.hands[0]
             usual = say_key(dict(default_keys(session.hands, session.keys))[hand])
-            return [f"Press the key for {hand}, or Enter for the usual one, {usual}."]
+            return [tr("Press the key for {hand}, or Enter for the usual one, {usual}.", hand=hand, usual=usual)]
         case Stage.WAITING:
             keys = ", ".join(f"{hand} {say_key(key)}" for hand, key in session.keys)
-            return [f"{keys}." if keys else "Nobody taps.", "Enter starts."]
+            return [f"{keys}." if keys else tr("Nobody taps."), tr("Enter starts.")]
         case Stage.WALKING:
-            return [f"Walk in: {session.way.ready:.0f} seconds, counted aloud."]
+            return [tr("Walk in: {ready:.0f} seconds, counted aloud.", ready=session.way.ready)]
         case Stage.PLAYING:
-            tempo = f" at {session.tempo_bpm:.0f} a minute" if session.tempo_bpm else ""
-            return [f"The lead-in, then {several(plan.cycles, 'cycle')}{tempo}. Enter ends the take."]
+            tempo = tr(" at {tempo_bpm:.0f} a minute", tempo_bpm=session.tempo_bpm) if session.tempo_bpm else ""
+            return [
+                tr(
+                    "The lead-in, then {cycles}{tempo}. Enter ends the take.",
+                    cycles=several(plan.cycles, "cycle"),
+                    tempo=tempo,
+                )
+            ]
         case Stage.PAUSED:
-            return ["The take is paused."]
+            return [tr("The take is paused.")]
         case Stage.RESTING:
-            return [*_told(done, session), f"The next take comes in {session.way.rest:.0f} seconds. Enter: stay here."]
+            return [
+                *_told(done, session),
+                tr("The next take comes in {rest:.0f} seconds. Enter: stay here.", rest=session.way.rest),
+            ]
         case Stage.AFTER:
-            return [*_told(done, session), "Enter: again. Ctrl+Q: leave."]
+            return [*_told(done, session), tr("Enter: again. Ctrl+Q: leave.")]
         case _:
             return []
 
@@ -259,7 +269,7 @@ def ask_form(form: Form, ask: Callable[[str], str], say: Say) -> Form:
     for key in [line.key for line in form.lines]:
         while True:
             line = form.line(key)
-            answer = ask(f"{line.label}, now {say_line(line)}: ").strip()
+            answer = ask(tr("{label}, now {line}: ", label=line.label, line=say_line(line))).strip()
             if answer == "?":
                 say(_tell_choices(line))
                 continue
@@ -299,9 +309,9 @@ def answered(line: Line, answer: str) -> Line:
 
 def _tell_choices(line: Line) -> str:
     if line.kind == "number":
-        return f"A number from {line.low:g} to {line.high:g}."
+        return tr("A number from {low:g} to {high:g}.", low=line.low, high=line.high)
     if not line.choices:
-        return "Words, typed."
+        return tr("Words, typed.")
     return f"{', '.join(say_line(replace(line, value=choice)) for choice in line.choices)}."
 
 
@@ -310,7 +320,9 @@ def _told(done: list[FinishedTake], session: PracticeState) -> list[str]:
         return []
     last = done[-1]
     previous = done[-2].card if len(done) > 1 else last.before.card
-    kept = tell(last.unkept, *last.told) or (f"Kept in {last.path}." if last.path else "Kept in memory alone.")
+    kept = tell(last.unkept, *last.told) or (
+        tr("Kept in {path}.", path=last.path) if last.path else tr("Kept in memory alone.")
+    )
     told = tell_take(last, previous, session, film_key=False)
     if not told.judged:
         return [told.why, told.say, kept]

@@ -12,6 +12,7 @@ from textual.binding import Binding
 
 from tempo_coach.coach.practising.form import Form, Line
 from tempo_coach.errors import CoachError
+from tempo_coach.languages import tr
 from tempo_coach.pattern.drill.drill_file import APPARATUS, drill_from_table, list_drills
 from tempo_coach.pattern.drill.template import read_circles, write_new_drill
 from tempo_coach.pattern.drill.toml_tables import Problems, TomlTable, find_lines
@@ -60,12 +61,14 @@ def make_new_form() -> Form:
     """Return the form with everything as usual."""
     return Form(
         (
-            Line("name", "name", kind="text", default=f"{NAME} (usual)"),
+            Line("name", "name", kind="text", default=tr("{name} (usual)", name=NAME)),
             Line("apparatus", "apparatus", APPARATUS[0], APPARATUS),
-            Line("counts", "counts", kind="number", low=0.25, high=64, default="4", unit="to a cycle"),
-            Line("circles", "circles", kind="text", default=f"{CIRCLES} (usual)"),
+            Line("counts", "counts", kind="number", low=0.25, high=64, default="4", unit=tr("to a cycle")),
+            Line("circles", "circles", kind="text", default=tr("{circles} (usual)", circles=CIRCLES)),
             Line("hands", "hands", HANDS[0], HANDS),
-            Line("lag", "lag", kind="number", step=0.5, low=0, high=32, default="0", unit="counts, second hand later"),
+            Line(
+                "lag", "lag", kind="number", step=0.5, low=0, high=32, default="0", unit=tr("counts, second hand later")
+            ),
         )
     )
 

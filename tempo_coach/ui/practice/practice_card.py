@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from rich.cells import set_cell_size
 from rich.text import Text
 
+from tempo_coach.languages import tr
 from tempo_coach.live.practice.session import Stage
 from tempo_coach.report.drawings.drill import fit_later
 from tempo_coach.ui.glyphs import (
@@ -81,7 +82,7 @@ def draw_practice_card(
     if roomy and picture.so_far:
         legend = "   < early  = steady  > late, the newest last"
         shown = picture.so_far[-2 * ((width - 12 - len(legend)) // 2) + 1 :]
-        lines.append(Text("  so far  ", palette.faint).append(shown, palette.strong).append(legend, palette.faint))
+        lines.append(Text(tr("  so far  "), palette.faint).append(shown, palette.strong).append(legend, palette.faint))
     return fill(lines, width, height, palette)
 
 
@@ -196,7 +197,7 @@ def _moves(picture: PracticePicture, width: int, palette: Palette, *, roomy: boo
     names, following = (picture.now, picture.now_short), (picture.next, picture.next_short)
     playing = picture.stage is Stage.PLAYING
     caption = "now" if playing else picture.number_means
-    ahead = f"next {picture.next_in}".strip() if playing else picture.next_in
+    ahead = tr("next {next_in}", next_in=picture.next_in).strip() if playing else picture.next_in
     return [
         *_caption_and_letters(caption, names, picture.now_circles, width, palette, palette.strong),
         *([Text()] if roomy else []),

@@ -10,6 +10,7 @@ from textual.binding import Binding
 
 from tempo_coach.coach.practising.conductor import Conductor
 from tempo_coach.coach.practising.start import list_names
+from tempo_coach.languages import tr
 from tempo_coach.live.practice.session import Stage
 from tempo_coach.ui.practice.after import draw_after
 from tempo_coach.ui.practice.moving_screen import AFTER, ENTER_KEYS, PHONES_KEY, MovingScreen
@@ -116,7 +117,7 @@ class PractiseScreen(MovingScreen["bool | CoachError", Conductor]):
             return ""
         session = self.conductor.session
         if session.stage is Stage.RESTING:
-            return f"again in {math.ceil(session.left)} s"
+            return tr("again in {ceil} s", ceil=math.ceil(session.left))
         source = self.conductor.source
         beside = self.conductor.picture().keys or ("" if source is None else source.note)
         return super().note if session.stage is Stage.AFTER else beside

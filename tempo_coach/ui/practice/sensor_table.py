@@ -12,6 +12,7 @@ from tempo_coach.coach.choices import offer_tables
 from tempo_coach.coach.practising.form import Form, Line
 from tempo_coach.coach.practising.practice import write_beside
 from tempo_coach.errors import CoachError
+from tempo_coach.languages import tr
 from tempo_coach.report.words.errors import message_of
 from tempo_coach.report.words.trace import COLUMNS
 from tempo_coach.ui.practice.afterwards import AfterwardsScreen
@@ -161,6 +162,12 @@ class SensorTableScreen(AfterwardsScreen):
     def told(self) -> Sequence[str]:
         """The columns that nothing says anything of, with their ranges and their rate."""
         return [
-            f"{name[:30]:<12} {low:>10.4g} to {high:<10.4g} {self._rate_hz:.4g} readings a second"
+            tr(
+                "{name:<12} {low:>10.4g} to {high:<10.4g} {rate_hz:.4g} readings a second",
+                name=name[:30],
+                low=low,
+                high=high,
+                rate_hz=self._rate_hz,
+            )
             for name, (low, high) in self._ranges.items()
         ]

@@ -18,6 +18,7 @@ from tempo_coach.coach.practising.form import DEFAULT, offer_laid, open_run_thro
 from tempo_coach.coach.practising.start import prepare_from_form, takes_folder
 from tempo_coach.errors import CoachError
 from tempo_coach.history.data_folder import data_folder, history_file
+from tempo_coach.languages import tr
 from tempo_coach.live.audio.devices import list_devices
 from tempo_coach.pattern.drill.drill_file import list_drills
 from tempo_coach.report.drawings.drill import draw_pattern
@@ -69,7 +70,7 @@ def draw_below(
     """
     style = palette.text if calm else palette.warning
     told = [Text(" ", palette.text).append(f" {row} ", style) for row in textwrap.wrap(sentence, width - 4)]
-    mind = textwrap.wrap(f"Mind: {drill.caution}.", width - 4) if drill and drill.caution else []
+    mind = textwrap.wrap(tr("Mind: {caution}.", caution=drill.caution), width - 4) if drill and drill.caution else []
     caution = [Text(f"  {row}", palette.strong) for row in mind]
     told = told[: max(height - len(caution) - 1, 1)]
     form_rows = max(min(lines, height - len(caution) - len(told)), 1)
@@ -87,7 +88,7 @@ def _about(drill: Drill, width: int, room: int, palette: Palette) -> list[Text]:
         del drawn[1]
     if len(drawn) > room:
         return []
-    trains = textwrap.wrap(f"It trains {drill.trains}.", width - 4) if drill.trains else []
+    trains = textwrap.wrap(tr("It trains {trains}.", trains=drill.trains), width - 4) if drill.trains else []
     if trains and len(trains) + 1 + len(drawn) <= room:
         return [*(Text(f"  {row}", palette.text) for row in trains), Text(), *drawn]
     return drawn
@@ -187,7 +188,7 @@ class SetupScreen(FormScreen[None]):
             self.form = offer_laid(self.form)
             self._read_drill()
             if line.key == "music" and AS_LAID in self.form.line("drill").choices:
-                self._news = f"A routine: under drill there is also “{AS_LAID}”."
+                self._news = tr("A routine: under drill there is also “{as_laid}”.", as_laid=AS_LAID)
 
     def action_make_drill(self) -> None:
         """Make a drill of her own."""
@@ -202,7 +203,7 @@ class SetupScreen(FormScreen[None]):
                 form = self.form.with_choices("drill", [str(path)])
                 self.form = form.put(replace(form.line("drill"), value=str(path)))
                 self._read_drill()
-                self._news = "" if self.sentence else f"Saved in {path}."
+                self._news = "" if self.sentence else tr("Saved in {path}.", path=path)
                 self.draw()
 
         self.app.push_screen(screen, back)
@@ -210,7 +211,7 @@ class SetupScreen(FormScreen[None]):
     def _read_drill(self) -> None:
         if self.form.value("drill") == AS_LAID:
             self.drill = None
-            self._news = "Enter runs through the routine: from that eight on, so many eights, or all of it."
+            self._news = tr("Enter runs through the routine: from that eight on, so many eights, or all of it.")
             return
         try:
             self.drill = coach.load_drill(self.form.value("drill"))
@@ -228,7 +229,7 @@ class SetupScreen(FormScreen[None]):
             self.sentence = say_error(error)
             self.draw()
             return
-        self._busy, self._share, self.sentence = "One moment …", 0.0, ""
+        self._busy, self._share, self.sentence = tr("One moment …"), 0.0, ""
         self.hold_still(True)
         self.draw()
         self.run_worker(self._prepare(request))
@@ -238,14 +239,14 @@ class SetupScreen(FormScreen[None]):
         try:
             opened = None
             if request.drill == AS_LAID:
-                self._busy = "Hearing the music …"
+                self._busy = tr("Hearing the music …")
                 request, opened = await to_thread(open_run_through, self.form, progress=self._progress)
                 self._heard, self._heard_as = coach.counts_of(opened), (request.music or "", None)
             elif request.music and self._heard_as != (request.music, request.tempo_bpm):
-                self._busy = "Hearing the music …"
+                self._busy = tr("Hearing the music …")
                 self._heard = await to_thread(self._hear, request)
                 self._heard_as = (request.music, request.tempo_bpm)
-            self._busy = "Laying the drill …"
+            self._busy = tr("Laying the drill …")
             context = await to_thread(prepare_from_form, self.form, self._heard, request=request, opened=opened)
         except CoachError as error:
             self.sentence = say_error(error)
@@ -326,7 +327,7 @@ class SetupScreen(FormScreen[None]):
         from tempo_coach.ui.history.screen import HistoryScreen
 
         if not history_file().exists():
-            self._news = "There is no history yet: practise once, and your takes are in it."
+            self._news = tr("There is no history yet: practise once, and your takes are in it.")
             self.draw()
             return
         try:
@@ -341,8 +342,12 @@ class SetupScreen(FormScreen[None]):
     def _notice(self) -> str:
         if not self._unfinished:
             return ""
-        more = f" (and {len(self._unfinished) - 1} more)" if len(self._unfinished) > 1 else ""
-        return f"A take was broken off{more}. F2: its scorecard, F3: put it by. It is {self._unfinished[0].name}."
+        more = tr(" (and {number} more)", number=len(self._unfinished) - 1) if len(self._unfinished) > 1 else ""
+        return tr(
+            "A take was broken off{more}. F2: its scorecard, F3: put it by. It is {name}.",
+            more=more,
+            name=self._unfinished[0].name,
+        )
 
     def action_settle(self, show: bool) -> None:
         """Finish a take that was broken off, and show its scorecard or put it by."""

@@ -17,6 +17,7 @@ from tempo_coach.coach.practising.conductor import HOLD_AFTER
 from tempo_coach.errors import CoachError
 from tempo_coach.history.planner import LENGTHS
 from tempo_coach.history.session_record import DONE, SKIPPED
+from tempo_coach.languages import tr
 from tempo_coach.live.practice.session import Stage
 from tempo_coach.report.words.errors import say_error
 from tempo_coach.report.words.todays_list import say_how_long, say_item
@@ -118,8 +119,13 @@ class TodayScreen(CardScreen[bool]):
         record, palette = self.today.record, self._palette
         done = sum(bool(state) for state in record.states)
         head = bar(
-            f" Today   {self.today.person.name}",
-            f"{record.minutes} minutes, {done} of {len(record.items)} done ",
+            tr(" Today   {name}", name=self.today.person.name),
+            tr(
+                "{minutes} minutes, {done} of {number} done ",
+                minutes=record.minutes,
+                done=done,
+                number=len(record.items),
+            ),
             width,
             palette,
         )
@@ -175,10 +181,10 @@ class TodayScreen(CardScreen[bool]):
         drill = self.today.drills[item.drill]
         keys = ", ".join(f"{hand} {key}" for hand, key in todays.keys_of(self.today, drill))
         told = say_item(item, drill.title)
-        lines = [f"{told.why[0].upper()}{told.why[1:]}. Keys: {keys}."]
-        lines += [f"Mind: {drill.caution}."] if drill.caution else []
+        lines = [tr("{why}{why_2}. Keys: {keys}.", why=told.why[0].upper(), why_2=told.why[1:], keys=keys)]
+        lines += [tr("Mind: {caution}.", caution=drill.caution)] if drill.caution else []
         rows = [Text(f"  {row}", palette.text) for line in lines for row in textwrap.wrap(line, width - 4)]
-        said = self.sentence or ("One moment …" if self._busy else _OVER if record.next is None else "")
+        said = self.sentence or (tr("One moment …") if self._busy else _OVER if record.next is None else "")
         news = [Text("  ").append(f" {row} ", palette.warning) for row in textwrap.wrap(said, width - 6)]
         rows = [Text(), *rows[: max(most - 1 - len(news), 0)], *news][:most]
         return fill(rows, width, len(rows), palette)
