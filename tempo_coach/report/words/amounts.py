@@ -14,6 +14,17 @@ def several(number: int, thing: str) -> str:
     return tr_n(f"{{number}} {thing}", f"{{number}} {thing}s", number)
 
 
+def begin(text: str) -> str:
+    """Return words as a sentence begins with them.
+
+    Examples
+    --------
+    >>> begin("the left hand")
+    'The left hand'
+    """
+    return text[:1].upper() + text[1:]
+
+
 def say_number(cycle: int) -> str:
     """Return the number of a cycle, which are counted from 1, as people do.
 

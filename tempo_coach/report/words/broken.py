@@ -66,55 +66,57 @@ def _tell_flag(card: Scorecard, cycle: CycleCard, flag: Flag) -> str:
     kinds = dict(zip(cycle.labels, cycle.kinds, strict=True))
     what = say_moment(card, cycle.hand, flag.label, kinds.get(flag.label, ""))
     ms = abs(flag.by) * 1000
+    whose = say_hand(cycle.hand) if flag.of_one_hand else ""
     if flag.kind in ("long", "short"):
-        whose = tr(" of {hand}", hand=say_hand(cycle.hand)) if flag.of_one_hand else ""
         asked = cycle.period / cycle.ratio if cycle.ratio > 0 else asked_period(card)
-        return tr(
-            "the cycle{whose} was {by:.0%} too {kind} ({ms:.0f} ms)",
-            whose=whose,
-            by=abs(flag.by) / asked,
-            kind=flag.kind,
-            ms=ms,
-        )
+        return tr(LENGTHS[flag.kind][bool(whose)], share=abs(flag.by) / asked, ms=ms, hand=whose)
     if flag.kind == "missed":
-        return tr("{what} was missed", what=what)
+        return tr("{moment} was missed", moment=what)
     if flag.kind == "extra":
-        return (
-            tr("one too many with {hand}", hand=say_hand(cycle.hand))
-            if len(card.plan.hands) > 1
-            else tr("one too many")
-        )
+        several_hands = len(card.plan.hands) > 1
+        return tr("one too many with {hand}", hand=say_hand(cycle.hand)) if several_hands else tr("one too many")
     if flag.kind == "hesitated":
         return tr(
-            "you hesitated {ms:.0f} ms before {what}, and {all_of} after it was late",
+            "you hesitated {ms:.0f} ms before {moment}, and {hand} after it was late"
+            if whose
+            else "you hesitated {ms:.0f} ms before {moment}, and everything after it was late",
             ms=ms,
-            what=what,
-            all_of=_all_of(cycle, flag),
+            moment=what,
+            hand=whose,
         )
     if flag.kind == "slipped":
-        counts, rest = _in_counts(card, flag.by), _all_of(cycle, flag)
-        if not _is_whole(counts):
-            along = "behind" if counts > 0 else "ahead"
-            return tr(
-                "you slipped {along} by {ms:.0f} ms at {what}, and {rest} after it was {way}",
-                along=along,
-                ms=ms,
-                what=what,
-                rest=rest,
-                way=say_way(counts),
-            )
-        return tr(
-            "the count slipped: from {what} on, {rest} was {counts} {way}",
-            what=what,
-            rest=rest,
-            counts=say_counts(counts),
-            way=say_way(counts),
-        )
-    return tr("{what} came {ms:.0f} ms {kind}", what=what, ms=ms, kind=flag.kind)
+        counts = _in_counts(card, flag.by)
+        form = (SLIPS_OF_COUNTS if _is_whole(counts) else SLIPS)[counts > 0, bool(whose)]
+        return tr(form, ms=ms, moment=what, hand=whose, counts=say_counts(counts))
+    return tr(
+        "{moment} came {ms:.0f} ms late" if flag.by > 0 else "{moment} came {ms:.0f} ms early", moment=what, ms=ms
+    )
 
 
-def _all_of(cycle: CycleCard, flag: Flag) -> str:
-    return say_hand(cycle.hand) if flag.of_one_hand else "everything"
+#: How a cycle was too long or too short, of everything and of one hand.
+LENGTHS = {
+    "long": (
+        "the cycle was {share:.0%} too long ({ms:.0f} ms)",
+        "the cycle of {hand} was {share:.0%} too long ({ms:.0f} ms)",
+    ),
+    "short": (
+        "the cycle was {share:.0%} too short ({ms:.0f} ms)",
+        "the cycle of {hand} was {share:.0%} too short ({ms:.0f} ms)",
+    ),
+}
+#: What slipped by which way, behind or ahead, everything or one hand: by whole counts, and else.
+SLIPS_OF_COUNTS = {
+    (True, False): "the count slipped: from {moment} on, everything was {counts} late",
+    (True, True): "the count slipped: from {moment} on, {hand} was {counts} late",
+    (False, False): "the count slipped: from {moment} on, everything was {counts} early",
+    (False, True): "the count slipped: from {moment} on, {hand} was {counts} early",
+}
+SLIPS = {
+    (True, False): "you slipped behind by {ms:.0f} ms at {moment}, and everything after it was late",
+    (True, True): "you slipped behind by {ms:.0f} ms at {moment}, and {hand} after it was late",
+    (False, False): "you slipped ahead by {ms:.0f} ms at {moment}, and everything after it was early",
+    (False, True): "you slipped ahead by {ms:.0f} ms at {moment}, and {hand} after it was early",
+}
 
 
 def say_way(by: float) -> str:
@@ -145,14 +147,35 @@ def asked_period(card: Scorecard) -> float:
     return (begins[1] - begins[0]) / (last - first)
 
 
+#: Hands and what else moves, with their article.
+HANDS = {"left": "the left hand", "right": "the right hand"}
+#: Kinds of moments, with their article: of the one thing that moves, and of the left and the right hand.
+MOMENTS = {
+    "moment": ("the moment", "the left moment", "the right moment"),
+    "circle": ("the circle", "the left circle", "the right circle"),
+    "release": ("the release", "the left release", "the right release"),
+    "catch": ("the catch", "the left catch", "the right catch"),
+    "contact": ("the contact", "the left contact", "the right contact"),
+    "wave": ("the wave", "the left wave", "the right wave"),
+    "turn": ("the turn", "the left turn", "the right turn"),
+    "roll": ("the roll", "the left roll", "the right roll"),
+    "pull": ("the pull", "the left pull", "the right pull"),
+}
+
+
 def say_hand(hand: str) -> str:
     """Return a hand, or whatever else moves, with its article."""
-    return tr("the {hand} hand", hand=hand) if hand in ("left", "right") else tr("the {hand}", hand=hand)
+    return tr(HANDS[hand]) if hand in HANDS else tr("the {hand}", hand=hand)
 
 
 def say_moment(card: Scorecard, hand: str, label: str, kind: str) -> str:
     """Return which moment of a cycle it is, with its hand where there are two."""
-    whose = f"{hand} " if len(card.plan.hands) > 1 else ""
-    if label in ("", kind):
-        return tr("the {whose}{kind}", whose=whose, kind=kind or "moment")
-    return tr("the {whose}{kind} “{label}”", whose=whose, kind=kind or "moment", label=label)
+    whose = hand if len(card.plan.hands) > 1 else ""
+    kind_or_moment = kind or "moment"
+    if kind_or_moment in MOMENTS and whose in ("", "left", "right"):
+        said = tr(MOMENTS[kind_or_moment][("", "left", "right").index(whose)])
+    elif whose:
+        said = tr("the {hand} {kind}", hand=whose, kind=kind_or_moment)
+    else:
+        said = tr("the {kind}", kind=kind_or_moment)
+    return said if label in ("", kind) else tr("{moment} “{label}”", moment=said, label=tr(label))

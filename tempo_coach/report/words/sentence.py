@@ -12,15 +12,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.languages import tr
+from tempo_coach.languages import tr, tr_n
 from tempo_coach.observe.observers import OBSERVERS
-from tempo_coach.report.words.amounts import several
+from tempo_coach.report.words.amounts import begin
 from tempo_coach.report.words.broken import (
     asked_period,
     say_counts,
     say_hand,
     say_moment,
-    say_way,
     tell_cycle,
     tell_place,
 )
@@ -70,11 +69,12 @@ def tell(card: Scorecard, previous: Scorecard | None = None) -> str:
 def _tell_first(card: Scorecard) -> str:
     first, answered = card.findings[0], card.measures["bias_ms"].n
     if not answered or not (tells_figures(card) or first.kind == "no_rhythm"):
-        none = tr("hardly an") if answered else "no"
         return tr(
-            "Nothing to tell: {none} onset comes near a moment of the plan. Check that the two belong together and "
-            "begin at the same instant.",
-            none=none,
+            "Nothing to tell: hardly an onset comes near a moment of the plan. Check that the two belong together and "
+            "begin at the same instant."
+            if answered
+            else "Nothing to tell: no onset comes near a moment of the plan. Check that the two belong together and "
+            "begin at the same instant."
         )
     if first.kind in (OF_A_RUN_THROUGH if card.sections else OF_THE_WHOLE):
         return _with_doubt(card, first)
@@ -97,13 +97,18 @@ def _tell_first(card: Scorecard) -> str:
 def _with_doubt(card: Scorecard, found: Finding) -> str:
     said = SENTENCES[found.kind](card, found)
     nearly = [tr(NEARLY[kind]) for kind in found.same_as if kind in NEARLY]
-    if found.kind in FLAGGED and nearly:
-        said += tr(" It may also be that {names}.", names=" or that ".join(nearly))
-    elif others := _otherwise(found):
-        said += tr(" In this movement the same is seen when {names}.", names=" or when ".join(others))
     if found.confidence < PERHAPS:
-        said = tr("Perhaps: ") + said[0].lower() + said[1:]
+        said = tr("Perhaps: {said}", said=said[0].lower() + said[1:])
+    if found.kind in FLAGGED and nearly:
+        return f"{said} {tr('It may also be that {nearly}.', nearly=_list(nearly, ' or that '))}"
+    if others := _otherwise(found):
+        seen = tr("In this movement the same is seen when {others}.", others=_list(others, " or when "))
+        return f"{said} {seen}"
     return said
+
+
+def _list(told: list[str], joint: str) -> str:
+    return tr(JOINTS[joint]).join(told)
 
 
 def _otherwise(found: Finding) -> list[str]:
@@ -115,7 +120,7 @@ def _otherwise(found: Finding) -> list[str]:
         kinds = tuple(kind for kind in kinds if kind not in SHIFTED)
     elif "half_cycle_off" in kinds:
         kinds = tuple(kind for kind in kinds if kind not in SHIFTED or kind == "half_cycle_off")
-    return list(dict.fromkeys(OTHERWISE[kind] for kind in kinds if kind in OTHERWISE and kind != found.kind))
+    return list(dict.fromkeys(tr(OTHERWISE[kind]) for kind in kinds if kind in OTHERWISE and kind != found.kind))
 
 
 def _tell_no_rhythm(_card: Scorecard, _found: Finding) -> str:
@@ -153,106 +158,114 @@ def _tell_swapped(card: Scorecard, _found: Finding) -> str:
 
 def _tell_entry(card: Scorecard, found: Finding) -> str:
     counts = abs(found.by_counts)
-    way = "late" if found.by_counts > 0 else "early"
     cycles = counts / card.plan.cycle_counts
     size = say_counts(counts)
     if round(cycles) >= 1 and abs(cycles - round(cycles)) < 0.05:
-        size = tr("a whole cycle") if round(cycles) == 1 else tr("{cycles} whole cycles", cycles=round(cycles))
-    return tr("You came in {size} {way}: count the lead-in aloud and start on the one.", size=size, way=way)
+        size = tr_n("a whole cycle", "{number} whole cycles", round(cycles))
+    return tr(
+        "You came in {size} late: count the lead-in aloud and start on the one."
+        if found.by_counts > 0
+        else "You came in {size} early: count the lead-in aloud and start on the one.",
+        size=size,
+    )
 
 
 def _tell_stopped(card: Scorecard, found: Finding) -> str:
     done = {cycle.cycle for cycle in card.cycles if not all(math.isnan(a) for a in cycle.asynchronies)}
+    number = len({cycle.cycle for cycle in card.cycles})
     if not card.placed or found.cycle is None:
-        where = tr("after {cycles}", cycles=several(len(done), "cycle"))
+        where = tr_n("after 1 cycle", "after {number} cycles", len(done))
     elif found.cycle in done:
-        where = tr(
-            "in cycle {cycle} of {number}", cycle=found.cycle + 1, number=len({cycle.cycle for cycle in card.cycles})
-        )
+        where = tr("in cycle {cycle} of {number}", cycle=found.cycle + 1, number=number)
     else:
-        where = tr(
-            "after cycle {cycle} of {number}", cycle=found.cycle, number=len({cycle.cycle for cycle in card.cycles})
-        )
-    until = tr("; until then it was even") if len(card.told) == 1 else ""
-    return tr("You stopped {where}{until}. Go through to the end, slower if need be.", where=where, until=until)
+        where = tr("after cycle {cycle} of {number}", cycle=found.cycle, number=number)
+    return tr(
+        "You stopped {where}; until then it was even. Go through to the end, slower if need be."
+        if len(card.told) == 1
+        else "You stopped {where}. Go through to the end, slower if need be.",
+        where=where,
+    )
 
 
 def _tell_half(_card: Scorecard, found: Finding) -> str:
     return tr(
-        "You are about half a cycle off the count ({by_ms:.0f} ms {way}): the movement itself is there, start it "
-        "on the other half.",
-        by_ms=abs(found.by_ms),
-        way=say_way(found.by_ms),
+        "You are about half a cycle off the count ({ms:.0f} ms late): the movement itself is there, start it on the "
+        "other half."
+        if found.by_ms > 0
+        else "You are about half a cycle off the count ({ms:.0f} ms early): the movement itself is there, start it on "
+        "the other half.",
+        ms=abs(found.by_ms),
     )
 
 
 def _tell_drift(_card: Scorecard, found: Finding) -> str:
-    way = tr("slow down") if found.ratio > 1 else tr("speed up")
-    change = tr("{ratio:.1%} from the first cycle to the last", ratio=abs(found.ratio - 1))
-    return tr("You {way} as you go: {change}. Keep the last like the first.", way=way, change=change)
+    return tr(
+        "You slow down as you go: {change:.1%} from the first cycle to the last. Keep the last like the first."
+        if found.ratio > 1
+        else "You speed up as you go: {change:.1%} from the first cycle to the last. Keep the last like the first.",
+        change=abs(found.ratio - 1),
+    )
 
 
 def _tell_lag(card: Scorecard, found: Finding) -> str:
     """A moment, or a hand, is off its place in every cycle."""
-    late = found.by_ms > 0
-    advice = tr("let it come sooner") if late else tr("wait for it")
+    late, ms = found.by_ms > 0, abs(found.by_ms)
     if not found.moment:
-        hand = say_hand(found.hand)
         return tr(
-            "{hand}{hand_2} comes too {way} in every cycle ({by_ms:.0f} ms beside the other): {advice}.",
-            hand=hand[0].upper(),
-            hand_2=hand[1:],
-            way=say_way(found.by_ms),
-            by_ms=abs(found.by_ms),
-            advice=advice,
+            "{hand} comes too late in every cycle ({ms:.0f} ms beside the other): let it come sooner."
+            if late
+            else "{hand} comes too early in every cycle ({ms:.0f} ms beside the other): wait for it.",
+            hand=begin(say_hand(found.hand)),
+            ms=ms,
         )
     kinds = {(c.hand, label): kind for c in card.cycles for label, kind in zip(c.labels, c.kinds, strict=True)}
-    what = say_moment(card, found.hand, found.moment, kinds.get((found.hand, found.moment), "moment"))
-    numbers = tr("{by_ms:.0f} ms {way}", by_ms=abs(found.by_ms), way=say_way(found.by_ms))
+    numbers = _say_ms(found.by_ms)
     for lag in card.lags:
         if (lag.of, lag.label) == (found.hand, found.moment):
-            numbers += tr("; {degrees:.0f}° instead of {asked:.0f}°", degrees=lag.lag.degrees, asked=lag.asked)
-            numbers += tr(" ± {half_interval:.0f}°, {n} cycles", half_interval=lag.lag.half_interval, n=lag.lag.n)
+            numbers = tr(
+                "{ms}; {degrees:.0f}° instead of {asked:.0f}° ± {half_interval:.0f}°, {n} cycles",
+                ms=numbers,
+                degrees=lag.lag.degrees,
+                asked=lag.asked,
+                half_interval=lag.lag.half_interval,
+                n=lag.lag.n,
+            )
     return tr(
-        "{what}{what_2} comes too {way} in every cycle ({numbers}): {advice}.",
-        what=what[0].upper(),
-        what_2=what[1:],
-        way=say_way(found.by_ms),
+        "{moment} comes too late in every cycle ({numbers}): let it come sooner."
+        if late
+        else "{moment} comes too early in every cycle ({numbers}): wait for it.",
+        moment=begin(say_moment(card, found.hand, found.moment, kinds.get((found.hand, found.moment), "moment"))),
         numbers=numbers,
-        advice=advice,
     )
 
 
 def _tell_all(card: Scorecard, found: Finding) -> str:
     bias = card.measures["bias_ms"]
     known = bias.value * found.by_ms > 0
-    numbers = tr("{value:.0f} ms", value=abs(bias.value if known else found.by_ms))
+    ms = abs(bias.value if known else found.by_ms)
+    numbers = tr("{ms:.0f} ms", ms=ms)
     if known and bias.low * bias.high > 0:
         low, high = sorted((abs(bias.low), abs(bias.high)))
-        numbers += tr(", between {low:.0f} and {high:.0f}", low=low, high=high)
-    other = "earlier" if found.by_ms > 0 else "later"
-    rest = tr("It is even, and all of it") if len(card.told) == 1 else tr("All of it")
-    setup = tr("keyboard and loudspeaker may be a part of that; ") if _lacks_setup(card) else ""
-    return tr(
-        "{rest} is {way} ({numbers}): {setup}move the whole of it {other}.",
-        rest=rest,
-        way=say_way(found.by_ms),
-        numbers=numbers,
-        setup=setup,
-        other=other,
-    )
+        numbers = tr("{ms:.0f} ms, between {low:.0f} and {high:.0f}", ms=ms, low=low, high=high)
+    form = (EVEN_BUT_OFF if len(card.told) == 1 else ALL_OFF)[found.by_ms > 0, _lacks_setup(card)]
+    return tr(form, numbers=numbers)
 
 
 def _tell_broken(card: Scorecard, found: Finding) -> str:
     broken = len({cycle.cycle for cycle in card.flagged})
     number = len({cycle.cycle for cycle in card.cycles})
+    where = _tell_where(card, found)
     if broken == 1:
-        rest = tr(" The others are even.")
-    elif broken <= FEW_BROKEN * number:
-        rest = tr(" {broken} more of {number} cycles broke; the others are even.", broken=broken - 1, number=number)
-    else:
-        rest = tr(" {broken} of {number} cycles broke: slow down until none does.", broken=broken, number=number)
-    return tr("Look at {where}.{rest}", where=_tell_where(card, found), rest=rest)
+        return tr("Look at {where}. The others are even.", where=where)
+    return tr(
+        "Look at {where}. {more} more of {number} cycles broke; the others are even."
+        if broken <= FEW_BROKEN * number
+        else "Look at {where}. {broken} of {number} cycles broke: slow down until none does.",
+        where=where,
+        more=broken - 1,
+        broken=broken,
+        number=number,
+    )
 
 
 def _tell_where(card: Scorecard, found: Finding) -> str:
@@ -268,18 +281,34 @@ def _tell_where(card: Scorecard, found: Finding) -> str:
 
 def _tell_too_few(card: Scorecard, cycles: int) -> str:
     named = next((found for found in card.told if found.kind in FLAGGED and not math.isnan(found.by_ms)), None)
-    mistaken = (
-        tr(" One thing cannot be mistaken: {where}.", where=_tell_where(card, named)) if named and card.flagged else ""
+    said = tr_n(
+        "1 cycle is too few to tell what is usual: do {enough} or more in a row.",
+        "{number} cycles are too few to tell what is usual: do {enough} or more in a row.",
+        cycles,
+        enough=ENOUGH_CYCLES,
     )
-    are = tr("1 cycle is") if cycles == 1 else tr("{cycles} cycles are", cycles=cycles)
-    return tr(
-        "{are} too few to tell what is usual: do {enough_cycles} or more in a row.{mistaken}",
-        are=are,
-        enough_cycles=ENOUGH_CYCLES,
-        mistaken=mistaken,
-    )
+    if named and card.flagged:
+        said = f"{said} {tr('One thing cannot be mistaken: {where}.', where=_tell_where(card, named))}"
+    return said
 
 
+#: What all of it is, early or late, with keyboard and loudspeaker in it or not: where nothing else is off, and else.
+EVEN_BUT_OFF = {
+    (True, False): "It is even, and all of it is late ({numbers}): move the whole of it earlier.",
+    (False, False): "It is even, and all of it is early ({numbers}): move the whole of it later.",
+    (True, True): "It is even, and all of it is late ({numbers}): keyboard and loudspeaker may be a part of that; move "
+    "the whole of it earlier.",
+    (False, True): "It is even, and all of it is early ({numbers}): keyboard and loudspeaker may be a part of that; "
+    "move the whole of it later.",
+}
+ALL_OFF = {
+    (True, False): "All of it is late ({numbers}): move the whole of it earlier.",
+    (False, False): "All of it is early ({numbers}): move the whole of it later.",
+    (True, True): "All of it is late ({numbers}): keyboard and loudspeaker may be a part of that; move the whole of it "
+    "earlier.",
+    (False, True): "All of it is early ({numbers}): keyboard and loudspeaker may be a part of that; move the whole of "
+    "it later.",
+}
 SENTENCES: dict[str, Callable[[Scorecard, Finding], str]] = {
     "no_rhythm": _tell_no_rhythm,
     "other_tempo": _tell_tempo,
@@ -300,11 +329,16 @@ OTHERWISE = {
     "even": "nothing is off but the circle it began with",
     "hands_swapped": "the hands are swapped",
     "half_cycle_off": "all of it is half a cycle off",
-    **dict.fromkeys(SHIFTED - {"half_cycle_off"}, "all of it is earlier or later by part of a cycle"),
+    "all_late": "all of it is earlier or later by part of a cycle",
+    "all_early": "all of it is earlier or later by part of a cycle",
+    "late_entry": "all of it is earlier or later by part of a cycle",
+    "slipped": "all of it is earlier or later by part of a cycle",
     "missed": "every second one is left out",
     "extra": "there are two for each one",
     "lag_off": "one hand is off its place",
 }
+#: What stands between several of these.
+JOINTS = {" or when ": " or when ", " or that ": " or that ", ", or ": ", or "}
 #: What explains a take nearly as well where something broke.
 NEARLY = {
     "long": "the whole cycle was longer",
@@ -341,12 +375,9 @@ def _say_doubtful(card: Scorecard, found: Finding) -> str:
         return ""
     row = next((cycle for cycle in rows if found.moment in cycle.labels), rows[0])
     flag = Flag(found.kind, found.moment, found.by_ms / 1000, bool(found.hand) and len(card.plan.hands) > 1)
-    other = [tr(", or {kind}", kind=tr(NEARLY[kind])) for kind in found.same_as if kind in NEARLY]
-    return tr(
-        "Perhaps, but chance does as much: {cycle}{names}.",
-        cycle=tell_cycle(card, replace(row, flags=(flag,))),
-        names="".join(other),
-    )
+    doubtful = tell_cycle(card, replace(row, flags=(flag,)))
+    nearly = [tr(NEARLY[kind]) for kind in found.same_as if kind in NEARLY]
+    return tr("Perhaps, but chance does as much: {cycle}.", cycle=_list([doubtful, *nearly], ", or "))
 
 
 def _say_even(card: Scorecard) -> str:
@@ -373,20 +404,21 @@ def _say_even(card: Scorecard) -> str:
     within = max(card.plan.allowance, HEARD) * _step(card)
     if -max(within, EARLY_FROM) <= bias.low / 1000 and bias.high / 1000 <= max(within, LATE_FROM):
         return tr("Even and in time: {even}.", even=even)
-    between = tr("between {ms} and {ms_2}", ms=_say_ms(bias.low), ms_2=_say_ms(bias.high))
+    between = tr("between {low} and {high}", low=_say_ms(bias.low), high=_say_ms(bias.high))
     if bias.low > 0 or bias.high < 0:
         return tr(
-            "Even: {even}; a little {way} ({value:.0f} ms, {between}).",
+            "Even: {even}; a little late ({ms:.0f} ms, {between})."
+            if bias.value > 0
+            else "Even: {even}; a little early ({ms:.0f} ms, {between}).",
             even=even,
-            way=say_way(bias.value),
-            value=abs(bias.value),
+            ms=abs(bias.value),
             between=between,
         )
-    cycles = len({cycle.cycle for cycle in card.cycles})
-    return tr(
-        "Even: {even}. Whether early or late cannot be told from {cycles} cycles ({between}).",
+    return tr_n(
+        "Even: {even}. Whether early or late cannot be told from {number} cycle ({between}).",
+        "Even: {even}. Whether early or late cannot be told from {number} cycles ({between}).",
+        len({cycle.cycle for cycle in card.cycles}),
         even=even,
-        cycles=cycles,
         between=between,
     )
 
