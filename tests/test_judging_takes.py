@@ -9,13 +9,15 @@ import pytest
 from tests.benchmarks import heavy_oracle
 from tests.benchmarks.alike import alike_by_plan
 from tests.benchmarks.astray import WAYS
+from tests.benchmarks.bench_coverage import cover, true_spread
+from tests.benchmarks.bench_promises import worst_by_chance
 from tests.benchmarks.bench_tappers import bears_out
 from tests.benchmarks.bench_verdict import worst
 from tests.benchmarks.drawn import draw_single
 from tests.benchmarks.faults import EVEN, Fault, lay, nodes_of, period_of
 from tests.benchmarks.judging import JUDGING, QUICK, Draw, cases, ways
 from tests.benchmarks.oracle import covariance, level_sd, power, shape_of
-from tests.benchmarks.performers import FAMILIES, Who, clock_errors, lateness, perform
+from tests.benchmarks.performers import FAMILIES, Who, clock_errors, draw_noise, lateness, perform
 from tests.benchmarks.seen import Seen, false_per_1000, share_found
 from tests.benchmarks.told import Told, is_right, is_told
 
@@ -289,3 +291,22 @@ def test_all_of_it_is_late_by_what_can_be_told_without_knowing_how_she_corrects_
             assert sure >= level_sd(performed.take.plan, performed.who)
             drawn += 1
     assert drawn >= 8
+
+
+def test_worst_of_many_alike_is_worse_than_all_together():
+    seen = [Seen(f"drill {k % 20}", 100, STILL, 0, elsewhere=int(k % 10 == 0)) for k in range(400)]
+    assert false_per_1000(seen) == pytest.approx(1.0)
+    # 20 drills of 2,000 cycles, two expected in each: most often the worst has five
+    assert worst_by_chance(seen) == pytest.approx(2.5)
+
+
+def test_intervals_of_bias_and_spread_are_held_against_what_is_true():
+    plan = lay("ball_flip", 8)
+    chance = np.random.default_rng(1)
+    who = Who("wandering", 0.03, 0.3, 0.5)
+    squares = [lateness(plan, who, *draw_noise(plan, who, chance)).var(ddof=1) for _ in range(1000)]
+    assert true_spread(plan, who) == pytest.approx(np.mean(squares) ** 0.5, rel=0.05)
+    bias, spread = cover(plan, "cycle", 60)
+    assert min(bias.share, spread.share) > 0.85
+    assert 0.5 < bias.half < 5
+    assert 0.2 < spread.half < 2

@@ -139,7 +139,7 @@ def cover(plan: Plan, family: str) -> tuple[dict[str, float], dict[str, float]]:
             every = [_perform_own(plan, who, period, generator) for _ in range(TAKES)]
         else:
             truths = find_truths(plan, who, grids)
-            every = [BIAS + lateness(plan, who, *_draw(plan, who, family, generator)) for _ in range(TAKES)]
+            every = [BIAS + lateness(plan, who, *draw_errors(plan, who, family, generator)) for _ in range(TAKES)]
         takes = [measure(plan, late, grids) for late in every]
         truths["lag1_asynchrony"] = float(np.mean([take["lag1_asynchrony"].value for take in takes]))
         for take in takes:
@@ -190,7 +190,7 @@ def _share_of_lags(plan: Plan, late: np.ndarray, grids: list[Grid]) -> float:
     return float(np.mean([abs(lag.error) <= lag.half_interval for lag in lags])) if lags else 1.0
 
 
-def _draw(plan: Plan, who: Who, family: str, generator: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
+def draw_errors(plan: Plan, who: Who, family: str, generator: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
     if family != "skewed":
         return draw_noise(plan, who, generator)
     sizes = clock_errors(plan, who), len(plan.moments)
@@ -228,14 +228,14 @@ def find_truths(plan: Plan, who: Who, grids: list[Grid]) -> dict[str, float]:
     every, change = np.vstack(steps), np.vstack(changes)
     return {
         "bias_ms": 1000 * who.bias,
-        "spread_ms": 1000 * _root(unit),
+        "spread_ms": 1000 * root_of_variance(unit),
         "period_ratio_mean": 1.0,
-        "period_cv_pct": 100 * _root(every),
+        "period_cv_pct": 100 * root_of_variance(every),
         "period_rmssd_pct": 100 * float(np.sqrt((change**2).sum() / len(change))),
         "drift_pct_per_cycle": 0.0,
     }
 
 
-def _root(rows: np.ndarray) -> float:
+def root_of_variance(rows: np.ndarray) -> float:
     """Root of the expected square of the SD of sums of unit errors, a row each."""
     return float(np.sqrt(((rows - rows.mean(axis=0)) ** 2).sum() / (len(rows) - 1)))

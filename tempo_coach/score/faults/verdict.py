@@ -15,7 +15,7 @@ import numpy as np
 from tempo_coach.score.faults.broken import Case, find_broken
 from tempo_coach.score.faults.detection import find_faults
 from tempo_coach.score.faults.equivalents import same_kinds
-from tempo_coach.score.faults.findings import SURE_OF, Finding, sure_of_even
+from tempo_coach.score.faults.findings import SURE_OF, Finding, sure_of_even, sure_of_level
 from tempo_coach.score.faults.likelihood import UNKNOWN_ESTIMATE, Estimate
 from tempo_coach.score.faults.merged import merge, position_of
 from tempo_coach.score.faults.models import MOMENT
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from tempo_coach.observe.take.onsets import Take
+    from tempo_coach.score.faults.findings import Happened
     from tempo_coach.score.faults.models import Layout
     from tempo_coach.score.pairing.hand import HandTake
     from tempo_coach.score.pairing.hypotheses import Hypotheses
@@ -38,11 +39,12 @@ LEAST_PAIRS, LEAST_CYCLES = 4, 3
 #: 1995, abstract).
 OTHER_TEMPO, HEARD = 0.02, 0.025
 #: Seconds by which a whole take may lie behind the music, or ahead of it, before it is a fault: people lead a click by
-#: several tens of ms without knowing (Aschersleben 2002, abstract). And the SDs by which it has to be more than that,
-#: or, being more, has to differ from none. The SD is the geometric mean of two, that of the models of timing and that
-#: of the interval of the bias: on 540 tuning takes of 8 to 32 cycles the first was 2.7 times too wide for who errs from
-#: step to step and .7 of what it should be for who wanders, the second 2.2 and 1.2 times too wide.
-LATE_FROM, EARLY_FROM, LEVEL_SURE, LEVEL_NOT_NONE = 0.05, 0.075, 2.0, 2.0
+#: several tens of ms without knowing (Aschersleben 2002, abstract).
+LATE_FROM, EARLY_FROM = 0.05, 0.075
+#: SDs by which the level then has to differ from none. The SD is the geometric mean of two, that of the models of
+#: timing and that of the interval of the bias: on 540 tuning takes of 8 to 32 cycles the first was 2.7 times too wide
+#: for who errs from step to step and .7 of what it should be for who wanders, the second 2.2 and 1.2 times too wide.
+LEVEL_FROM = 2.0
 #: Half of a 95 % interval, in SDs.
 STANDARD_HALF = 1.96
 #: Common lateness, in cycles, that is half a cycle; and how near to whole cycles a late entry is.
@@ -58,6 +60,8 @@ TEMPO_SURE, DRIFT_SURE = 3.5, 2.2
 WHOLE_CYCLE = frozenset({"long", "short", "hesitated", "slipped", "late", "early"})
 #: Findings that are counted, whatever the scatter; and those that nothing but its size tells from none.
 COUNTED, ALL_OF_IT = frozenset({"missed", "extra"}), frozenset({"all_late", "all_early"})
+#: Confidence from which on what holds all through it comes before what broke by less, however sure that is.
+PLAINLY = 0.9
 #: Findings that are a shift of all of it: none of them is said of another one.
 SHIFTED = frozenset({"all_late", "all_early", "late_entry", "slipped"})
 
@@ -204,15 +208,15 @@ class _Teller:
     # --- all through it ---------------------------------------------------------------------------------------------
 
     def parts(self) -> list[Finding]:
-        """What holds all through it before what broke, unless something broke by more or is surer."""
+        """What holds all through it before what broke, unless that is surer, and larger where the former is plain."""
         through, cycles = self.all_through(), find_broken(self.case, {each.kind for each in self.ends()})
-        least = max((abs(each.by_ms) for each in through), default=math.inf)
+        if not through or through[0].kind not in SHIFTED:
+            return [*through, *cycles]
+        least = max(abs(each.by_ms) for each in through) if through[0].confidence >= PLAINLY else 0.0
         broke = [each for each in cycles if each.kind in WHOLE_CYCLE and abs(each.by_ms) > least]
-        counted = [each for each in cycles if each.kind in COUNTED and through and through[0].kind in ALL_OF_IT]
-        surer = [each for each in (*broke, *counted) if through and each.confidence >= through[0].confidence]
-        if surer and through[0].kind in SHIFTED:
-            return [*cycles, *through]
-        return [*through, *cycles]
+        counted = [each for each in cycles if each.kind in COUNTED and through[0].kind in ALL_OF_IT]
+        surer = any(each.confidence >= through[0].confidence for each in (*broke, *counted))
+        return [*cycles, *through] if surer else [*through, *cycles]
 
     def all_through(self) -> list[Finding]:
         """A lag, and all of it early or late."""
@@ -252,11 +256,11 @@ class _Teller:
                 Finding("late_entry", by_ms=by_ms, by_counts=counts, confidence=SURE_OF["late_entry"], same_as=same)
             ]
         least = LATE_FROM if common > 0 else EARLY_FROM
-        sure = (abs(level.value) - LEVEL_SURE * level.sd) * self.period > least or level.is_beyond(LEVEL_NOT_NONE)
-        if sure and abs(common) * self.period > least:
-            kind = "all_late" if common > 0 else "all_early"
+        if size * self.period > least and level.is_beyond(LEVEL_FROM):
+            kind: Happened = "all_late" if common > 0 else "all_early"
             same = tuple(each for each in same if each not in SHIFTED)
-            return [Finding(kind, by_ms=by_ms, by_counts=counts, confidence=SURE_OF[kind], same_as=same)]  # type: ignore[arg-type]
+            sure = sure_of_level(abs(level.value) / level.sd)
+            return [Finding(kind, by_ms=by_ms, by_counts=counts, confidence=sure, same_as=same)]
         return []
 
     def _level(self, common: float) -> tuple[float, Estimate]:

@@ -6,6 +6,7 @@ import pytest
 from tempo_coach import coach
 from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.score.card import judge
+from tempo_coach.score.faults.findings import DOUBTFUL, sure_of_level
 from tests.benchmarks.faults import Fault, lay, period_of
 from tests.benchmarks.judging import SPREADS, TUNING, Draw, ways
 from tests.benchmarks.performers import Who, perform
@@ -178,3 +179,19 @@ def test_who_errs_from_step_to_step_is_surer_all_in_all_than_her_periods_say(dri
     ((performed, right),) = ways(drill, "all_early", 1, draw, first=number)
     assert performed.who.family == "step"
     assert is_right(find(performed.take), performed, right)
+
+
+@pytest.mark.parametrize(("drill", "cycles", "number"), [("clubs_small_toss_one", 8, 1000), ("ball_flip", 16, 1002)])
+def test_late_moment_comes_before_a_level_that_hardly_differs_from_none(drill, cycles, number):
+    draw = Draw(TUNING, lengths=(cycles,), spreads=SPREADS[:1])
+    ((performed, _),) = ways(drill, "late", 1, draw, first=number)
+    late, early = find(performed.take).findings
+    assert (late.kind, early.kind) == ("late", "all_early")
+    assert 0.35 < early.confidence < late.confidence
+
+
+def test_level_is_surer_the_further_from_none_and_never_wholly_sure():
+    sure = [sure_of_level(sds) for sds in (0.0, 2.0, 3.0, 4.0, 1000.0)]
+    assert sure == sorted(sure)
+    assert sure[1] >= DOUBTFUL
+    assert 0.9 < sure[3] < sure[4] < 1
