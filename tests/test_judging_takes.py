@@ -248,9 +248,9 @@ def truth(performed):
 @pytest.mark.parametrize(
     ("drill", "kind", "length", "family", "ends"),
     [
-        ("clubs_mills_three", "long", 8, "cycle", 32.496443),
-        ("rope_figure_eight", "late", 12, "step", 32.845367),
-        ("ball_flip", "even", 32, "step", 134.428826),
+        ("clubs_mills_three", "long", 8, "heavy", 32.386890),
+        ("rope_figure_eight", "late", 24, "step", 61.682070),
+        ("ball_flip", "even", 24, "step", 101.317126),
     ],
 )
 def test_the_judging_takes_are_frozen(drill, kind, length, family, ends):
@@ -262,8 +262,8 @@ def test_the_judging_takes_are_frozen(drill, kind, length, family, ends):
 
 def test_a_judging_way_of_going_wrong_is_frozen():
     performed, _ = next(ways("clubs_mills", "hesitated", 1, Draw(JUDGING)))
-    assert (performed.take.plan.cycles, performed.who.family) == (8, "heavy")
-    assert performed.take.onsets.time[-1] == pytest.approx(15.198648, abs=1e-5)
+    assert (performed.take.plan.cycles, performed.who.family) == (32, "heavy")
+    assert performed.take.onsets.time[-1] == pytest.approx(44.099613, abs=1e-5)
 
 
 @pytest.mark.parametrize("kept", [True, False])
