@@ -184,6 +184,9 @@ class Why(StrEnum):
     # --- of a take and what became of it
     UNWRITTEN = "unwritten"  # file, the system's error
     UNKEPT = "unkept"  # error, or what another one says; file or None
+    CLIP_DRAWN = "clip_drawn"
+    CLIP_WRITTEN = "clip_written"  # file
+    NO_CLIP = "no_clip"  # error
     NOTHING_RECORDED = "nothing_recorded"
     RECORDING_UNWRITTEN = "recording_unwritten"  # error, or why in the system's words
     PLAYED_NOT_HEARD = "played_not_heard"  # file or None

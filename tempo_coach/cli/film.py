@@ -162,36 +162,22 @@ def _write_check(path: str, filmed: FilmTrace, *, force: bool) -> None:
 
 
 def _write_clip(args: argparse.Namespace, filmed: FilmTrace, trace: Trace, plan: Plan | None) -> None:
-    """Write the clip; on the clock of a plan a cycle has its number there, and counts and cues are drawn."""
-    import numpy as np
-
+    """Write the clip; on the clock of a plan a cycle has its number there."""
     from tempo_coach.cli.output import Progress
-    from tempo_coach.observe.film.shown_cycles import choose_cycles
-    from tempo_coach.report.pages.clip import SLOWER, Beat, write_clip
+    from tempo_coach.coach.clips import SLOWER, write_cycle_clip
     from tempo_coach.resources import refuse_existing, written_whole
 
-    beats: list[Beat] = []
-    begins = None
-    if plan is not None and trace is not filmed.trace:
-        moments, onto = plan.moments, filmed.trace.time
-        if args.cycle is not None:
-            mine = np.flatnonzero(moments.cycle == args.cycle - 1)
-            if not mine.size:
-                last = int(moments.cycle.max()) + 1
-                raise CoachError("clip.no_cycle", where="--cycle", found=args.cycle, first=1, last=last)
-            begins = float(np.interp(moments.time[mine[0]], trace.time, onto))
-        beats = [Beat(float(np.interp(t, trace.time, onto)), "", cue=True) for t in moments.time[moments.cue].tolist()]
-        opening, closing = (float(count) for count in plan.counts_at(moments.time[[0, -1]]))
-        whole = np.arange(np.floor(opening), np.ceil(closing) + 1)
-        at = np.interp(np.interp(whole, plan.knot_counts, plan.knot_times), trace.time, onto)
-        beats += [
-            Beat(time, f"{plan.place(count).count:.0f}", cue=False)
-            for count, time in zip(whole.tolist(), at.tolist(), strict=True)
-        ]
-    cycles = choose_cycles(filmed, number=None if begins is not None else args.cycle, begins=begins)
     path = refuse_existing(args.clip, force=args.force)
     with Progress("drawing the clip") as progress, written_whole(path, what="film") as temporary:
-        write_clip(temporary, filmed, cycles, beats=sorted(beats), slower=args.slower or SLOWER, progress=progress)
+        write_cycle_clip(
+            temporary,
+            filmed,
+            plan=plan,
+            on_take=None if trace is filmed.trace else trace,
+            number=args.cycle,
+            slower=args.slower or SLOWER,
+            progress=progress,
+        )
 
 
 def _measure_phone(args: argparse.Namespace) -> PhoneDelay:

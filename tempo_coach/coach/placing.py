@@ -35,6 +35,7 @@ class Placed(NamedTuple):
     ``mark_sd`` is the SD in seconds of what was seen without a marker, infinite where it could be anything; None with
     one.
     ``loudness`` is how loud each onset was in a recorder that others are near; None elsewhere.
+    ``film`` is what was followed in a film, and ``on_take`` its trace on the take clock.
     """
 
     take: Take
@@ -43,6 +44,8 @@ class Placed(NamedTuple):
     sizes: TakeSizes | None = None
     mark_sd: float | None = None
     loudness: Floats | None = None
+    film: FilmTrace | None = None
+    on_take: Trace | None = None
 
 
 def place_trace(
@@ -149,7 +152,8 @@ def place_film(
         plan = begin_cycles(plan)
         if warn and len(plan.moments) < asked:
             warn(Reason(Why.WHOLE_CYCLES))
-    trace = around_take(onto_take(filmed, line), plan, where=filmed.film.path)
+    on_take = onto_take(filmed, line)
+    trace = around_take(on_take, plan, where=filmed.film.path)
     second = (filmed.names[1],) if len(filmed.names) > 1 else ()
     if warn and second and not all(name in plan.hands for name in filmed.names):
         warn(Reason(Why.HANDS_GUESSED, (tuple(filmed.names), tuple(plan.hands))))
@@ -159,7 +163,8 @@ def place_film(
         if hidden:
             warn(Reason(Why.HIDDEN_MOMENTS, (hidden, len(placed.take.plan.moments))))
         warn(delays)
-    return placed._replace(take=take, mark_sd=max(filmed.timing_sd.values(), default=None))
+    mark_sd = max(filmed.timing_sd.values(), default=None)
+    return placed._replace(take=take, mark_sd=mark_sd, film=filmed, on_take=on_take)
 
 
 def read_film(

@@ -172,6 +172,10 @@ HELPS = {
             ("Tab", "the set-up"),
             ("↑ ↓", "more cycles"),
             ("F2", "of a take that was filmed: choose the film"),
+            (
+                "F7",
+                "of a film that was read: the broken cycle beside her median one, slowed, as a film beside the take",
+            ),
             ("F3", "of a take that could not be written: another place for it"),
         ),
         """“second circle 40 ms later than the others” means: begin the second circle a little earlier. A blink takes

@@ -25,8 +25,10 @@ if TYPE_CHECKING:
     from tempo_coach.live.inputs.source import LiveSource
     from tempo_coach.live.notices import Notice
     from tempo_coach.music.files.sound import Sound
+    from tempo_coach.observe.film.film_trace import FilmTrace
     from tempo_coach.observe.observers import ObservedBy
     from tempo_coach.observe.take.onsets import Take
+    from tempo_coach.observe.trace.trace import Trace
     from tempo_coach.pattern.drill.drill import TempoSteps
     from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.score.card import Scorecard
@@ -153,6 +155,8 @@ class FinishedTake:
         What the history had before the first take of a practice.
     placed : bool
         Whether its place on the take clock is known.
+    film, on_take : FilmTrace and Trace, or None
+        What was followed in its film, and that on the take clock.
     """
 
     take: Take
@@ -165,6 +169,8 @@ class FinishedTake:
     setup: Setup = field(default_factory=Setup)
     before: EarlierTakes = field(default_factory=EarlierTakes)
     placed: bool = True
+    film: FilmTrace | None = None
+    on_take: Trace | None = None
 
 
 #: Puts a take into the history, given how it was observed or ended, and returns why it could not.
@@ -233,8 +239,8 @@ def is_unwritten(news: News) -> bool:
     return isinstance(news, Reason) and news.code is Why.UNWRITTEN
 
 
-def free_name(path: Path, how: str) -> Path:
-    """Return a name beside a take's file that is not taken: the take's own, then how it was observed."""
+def free_name(path: Path, how: str, *, ending: str = ENDING) -> Path:
+    """Return a name beside a take's file that is not taken: the take's own, then how it was observed or shown."""
     stem = path.name.removesuffix(ENDING)
-    numbers = (f"{stem}_{how}{'' if k == 1 else f'_{k}'}{ENDING}" for k in range(1, 1000))
+    numbers = (f"{stem}_{how}{'' if k == 1 else f'_{k}'}{ending}" for k in range(1, 1000))
     return next((path.with_name(name) for name in numbers if not path.with_name(name).exists()), path)

@@ -468,6 +468,9 @@ WORDS: dict[Why, str | Callable[..., str]] = {
         if isinstance(error, CoachError)
         else tr("not in the history: {error}. The take is kept in {path}", error=error, path=path or "memory alone")
     ),
+    Why.CLIP_DRAWN: "the clip is being drawn",
+    Why.CLIP_WRITTEN: "that cycle beside the median one, slowed, lies in {}",
+    Why.NO_CLIP: lambda error: tr("there is no clip: {error}", error=say_error(error).rstrip(".")),
     Why.NOTHING_RECORDED: "nothing was recorded",
     Why.RECORDING_UNWRITTEN: "the recording is not kept: {}",
     Why.PLAYED_NOT_HEARD: lambda name: tr(

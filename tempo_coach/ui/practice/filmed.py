@@ -149,7 +149,8 @@ def read_film_take(
     )
     # what is true of every film stands in the help
     told = tuple(each for each in said if each != DELAYS)
-    found = replace(last, take=placed.take, card=coach.judge_placed(placed), told=told)
+    card = coach.judge_placed(placed)
+    found = replace(last, take=placed.take, card=card, told=told, film=placed.film, on_take=placed.on_take)
     return write_beside(found, how="film", extra={"film": str(asked.path.resolve())}, keep=keep)
 
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from asyncio import to_thread
+from dataclasses import replace
 from time import perf_counter
 from typing import TYPE_CHECKING, ClassVar
 
@@ -10,8 +12,11 @@ from textual.binding import Binding
 
 from tempo_coach.coach.practising.conductor import Conductor
 from tempo_coach.coach.practising.start import list_names
+from tempo_coach.errors import CoachError
 from tempo_coach.languages import tr
 from tempo_coach.live.practice.session import Stage
+from tempo_coach.reasons import Reason, Why
+from tempo_coach.ui.opening import show_file
 from tempo_coach.ui.practice.after import draw_after
 from tempo_coach.ui.practice.moving_screen import AFTER, ENTER_KEYS, PHONES_KEY, MovingScreen
 from tempo_coach.ui.practice.practice_card import draw_practice_card
@@ -26,7 +31,6 @@ if TYPE_CHECKING:
 
     from tempo_coach.coach.practising.form import Form
     from tempo_coach.coach.practising.practice import FinishedTake, PracticeContext
-    from tempo_coach.errors import CoachError
     from tempo_coach.live.phones.link import Phones
     from tempo_coach.ui.practice.filmed import FilmedScreen
     from tempo_coach.ui.practice.sensor_table import SensorTableScreen
@@ -55,6 +59,7 @@ class PractiseScreen(MovingScreen["bool | CoachError", Conductor]):
         Binding("f2", "choose_film(False)", "its film again", key_display="F2", show=False),
         Binding("f2", "choose_table(True)", "its table", key_display="F2"),
         Binding("f2", "choose_table(False)", "its table again", key_display="F2", show=False),
+        Binding("f7", "clip", "clip", key_display="F7"),
         Binding("f3", "find_place", "another place", key_display="F3"),
         PHONES_KEY,
         *scroll_keys("cycles"),
@@ -142,6 +147,9 @@ class PractiseScreen(MovingScreen["bool | CoachError", Conductor]):
                 untold = bool(conductor.takes.done) and not len(conductor.takes.done[-1].take.onsets)
                 by = "film" if action == "choose_film" else "sensor"
                 return stage is Stage.AFTER and self._practice.observed_by == by and parameters == (untold,)
+            case "clip":
+                last = conductor.takes.done[-1] if conductor.takes.done else None
+                return stage is Stage.AFTER and last is not None and last.film is not None and last.path is not None
             case "find_place":
                 return stage is Stage.AFTER and bool(conductor.takes.homeless)
         return super().check_action(action, parameters) and (action != "scroll" or stage in AFTER)
@@ -185,6 +193,31 @@ class PractiseScreen(MovingScreen["bool | CoachError", Conductor]):
                 conductor.takes.put_in_place(read)
 
         self.app.push_screen(screen, back)
+
+    def action_clip(self) -> None:
+        """Write the broken cycle beside her median one, and let the system show it."""
+        if self.conductor is None:
+            return
+        takes, last = self.conductor.takes, self.conductor.takes.done[-1]
+
+        def tell_of(news: Reason) -> None:
+            if takes.done and takes.done[-1].take is last.take:
+                takes.done[-1] = replace(last, told=(*last.told, news))
+            self.draw()
+
+        async def write() -> None:
+            from tempo_coach.coach.clips import clip_take  # PyAV, and not before it is wanted
+
+            try:
+                path = await to_thread(clip_take, last)
+            except CoachError as error:
+                tell_of(Reason(Why.NO_CLIP, (error,)))
+            else:
+                tell_of(Reason(Why.CLIP_WRITTEN, (path,)))
+                show_file(path)
+
+        tell_of(Reason(Why.CLIP_DRAWN))
+        self.run_worker(write(), exclusive=True)
 
     def action_leave(self) -> None:
         """Leave the program."""

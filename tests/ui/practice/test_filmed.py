@@ -14,6 +14,7 @@ from textual.events import Paste
 
 from tempo_coach.coach.film_choices import keep_film
 from tempo_coach.live.practice.session import Stage
+from tempo_coach.observe.film.frames import look_at_film
 from tempo_coach.observe.take.take_file import read_take
 from tempo_coach.ui.palette import PLAIN
 from tempo_coach.ui.practice.afterwards import draw_reading
@@ -108,7 +109,12 @@ def test_the_screen_says_that_nothing_is_kept(width: int, height: int) -> None:
         assert ("40%" in said) == bool(done)
 
 
-def test_a_film_is_chosen_afterwards_and_its_scorecard_appears(film: Path, tmp_path: Path) -> None:
+def test_a_film_is_chosen_afterwards_and_its_scorecard_appears(
+    film: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    opened: list[Path] = []
+    monkeypatch.setattr("tempo_coach.ui.practice.practise.show_file", opened.append)
+
     async def run() -> None:
         kept: list[tuple[int, str]] = []
         options = {"observed_by": "film", "at_once": True,
@@ -139,6 +145,11 @@ def test_a_film_is_chosen_afterwards_and_its_scorecard_appears(film: Path, tmp_p
             assert len(done.card.missed) == len(done.card.extra_time) == 0
             assert kept == [(len(PLAN.moments), "film")]
             assert conductor_of(app).session.stage is Stage.AFTER
+            # her cycle beside the median one, as a film of its own
+            await pilot.press("f7")
+            await wait_until(pilot, lambda: bool(opened))
+            assert "1_film_clip.mp4" in "".join(shown(app).split())
+            assert look_at_film(opened[0]).duration > 3
             # what she said of the film is still there when she comes again
             await pilot.press("f2")
             await wait_until(pilot, lambda: "mills of today.mp4" in shown(app))
@@ -146,7 +157,11 @@ def test_a_film_is_chosen_afterwards_and_its_scorecard_appears(film: Path, tmp_p
             await wait_until(pilot, lambda: isinstance(app.screen, PractiseScreen))
 
     in_a_loop(run())
-    assert sorted(path.name for path in tmp_path.iterdir()) == ["1.take.jsonl", "1_film.take.jsonl"]
+    assert sorted(path.name for path in tmp_path.iterdir()) == [
+        "1.take.jsonl",
+        "1_film.take.jsonl",
+        "1_film_clip.mp4",
+    ]
     take = read_take(tmp_path / "1_film.take.jsonl")
     assert take.observed_by == "film"
     assert np.median(take.onsets.time - PLAN.moments.time) == pytest.approx(LATE, abs=0.005)

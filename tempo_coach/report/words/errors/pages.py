@@ -12,6 +12,7 @@ WORDS: dict[str, Entry] = {
         "expected {least} whole cycles or more to show one beside another, found {found}",
         "film more of it, or name what repeats with --part or --marker",
     ),
+    "clip.no_film": ("expected a take that was read from a film and written", "read its film first"),
     "clip.no_cycle": ("expected a whole cycle from {first} to {last}, got {found}", "trace numbers them"),
     "clip.is_mp4": ("expected a name that ends in .mp4, got {found}", "phones and browsers play mp4"),
     "clip.slower": ("expected 1 to 20 times slower, got {found:g}", "4 is usual"),
