@@ -171,11 +171,7 @@ HELPS = {
             ("← →", "the next one slower or faster: by 5 % of the music's speed, or 4 beats a minute"),
             ("Tab", "the set-up"),
             ("↑ ↓", "more cycles"),
-            ("F2", "of a take that was filmed: choose the film"),
-            (
-                "F7",
-                "of a film that was read: the broken cycle beside her median one, slowed, as a film beside the take",
-            ),
+            ("F2 F7", "choose its film; afterwards: the broken cycle beside her median one"),
             ("F3", "of a take that could not be written: another place for it"),
         ),
         """“second circle 40 ms later than the others” means: begin the second circle a little earlier. A blink takes
