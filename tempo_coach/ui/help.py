@@ -180,13 +180,12 @@ HELPS = {
     "the film": Help(
         "the film of a take",
         """
-        Here you choose the film of the take that was just done. Its markers are followed, it is put on the take by the
+        Here you choose the film of the take that was just done; the newest are offered. It is put on the take by the
         music in its sound, and the scorecard appears.
 
-        The newest films are offered; one made since the take began stands there already. What you choose is kept for
-        this film. For each hand say the colour of its marker: tape on the club's head, on the rope's end, on the wrist.
-        Without tape one hand is followed by how it moves, less surely. Where
-        the music cannot be heard in the film, clap once in the picture and give its second on the film and on the take.
+        For each hand say the colour of its marker: tape on the club's head, the rope's
+        end, the wrist; without any, one hand is followed by how it moves, less surely. Where the music cannot be
+        heard, clap once in the picture and give its second on the film and on the take.
 
         How even it was is sure to a few ms. How early or late all of it was is less sure: sound takes 3 ms a metre,
         and phones set sound and picture apart by up to some tens of ms.

@@ -74,6 +74,7 @@ def test_every_screen_has_a_help_that_f1_finds() -> None:
         "CardScreen",
         "FormScreen",
         "AfterwardsScreen",
+        "MovingScreen",
         "ReadingScreen",
         "ModalScreen",
         "Screen",

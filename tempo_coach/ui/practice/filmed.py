@@ -13,7 +13,6 @@ from tempo_coach.coach.film_choices import keep_film, recall_film
 from tempo_coach.coach.practising.form import Form, Line
 from tempo_coach.coach.practising.practice import write_beside
 from tempo_coach.errors import CoachError
-from tempo_coach.languages import tr
 from tempo_coach.observe.film.colours import SHADES
 from tempo_coach.observe.film.film_take import DELAYS
 from tempo_coach.observe.film.marker_trace import MarkerSpec
@@ -61,11 +60,9 @@ class Asked:
 def make_film_form(plan: Plan) -> Form:
     """Return the form: the file, a marker's colour a hand, and what is seldom needed."""
     if len(plan.hands) == 1:
-        hands = [Line(tr("hand {hand}", hand=plan.hands[0]), plan.hands[0], ANY, (ANY, NO_MARKER, *SHADES))]
+        hands = [Line(f"hand {plan.hands[0]}", plan.hands[0], ANY, (ANY, NO_MARKER, *SHADES))]
     else:
-        hands = [
-            Line(tr("hand {hand}", hand=hand), hand, ASK, (ASK, *SHADES, NO_MARKER, NOT_FILMED)) for hand in plan.hands
-        ]
+        hands = [Line(f"hand {hand}", hand, ASK, (ASK, *SHADES, NO_MARKER, NOT_FILMED)) for hand in plan.hands]
     return Form(
         (
             Line("film", "film", kind="text", default="→ the newest, or type or drop its name"),
@@ -87,7 +84,7 @@ def read_film_form(form: Form, plan: Plan) -> Asked:
     name = form.value("film").strip().strip("'\"").strip()
     if not name:
         raise CoachError("filmed.no_name", where="film")
-    colours = {hand: form.value(tr("hand {hand}", hand=hand)) for hand in plan.hands}
+    colours = {hand: form.value(f"hand {hand}") for hand in plan.hands}
     named = {hand: colour for hand, colour in colours.items() if colour in SHADES}
     bare = [hand for hand, colour in colours.items() if colour == NO_MARKER]
     if bare and len(bare) + len(named) > 1:
