@@ -183,9 +183,9 @@ HELPS = {
         Here you choose the film of the take that was just done; the newest are offered. It is put on the take by the
         music in its sound, and the scorecard appears.
 
-        For each hand say the colour of its marker: tape on the club's head, the rope's
-        end, the wrist; without any, one hand is followed by how it moves, less surely. Where the music cannot be
-        heard, clap once in the picture and give its second on the film and on the take.
+        For each hand say the colour of its marker, tape on club, rope or wrist; without any one hand is followed by
+        how it moves, less surely. Where the music cannot be heard, clap once in the picture and give its second on the
+        film and on the take.
 
         How even it was is sure to a few ms. How early or late all of it was is less sure: sound takes 3 ms a metre,
         and phones set sound and picture apart by up to some tens of ms.
@@ -193,7 +193,7 @@ HELPS = {
         (
             ("Enter", "read it"),
             ("↑ ↓", "choose a line"),
-            ("← →", "another film, another colour; clap and what is left out are typed"),
+            ("← →", "another film or colour; clap and what is left out are typed"),
             ("Backspace", "a letter less"),
             ("Escape", "stop reading, or back to the card"),
         ),
