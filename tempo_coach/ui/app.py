@@ -167,5 +167,5 @@ class AloneApp(BaseApp):
         self._first = screen
 
     def on_mount(self) -> None:
-        """Open the screen."""
-        self.push_screen(self._first)
+        """Open the screen; whoever goes back from it leaves."""
+        self.push_screen(self._first, lambda _: self.exit(0))

@@ -96,7 +96,7 @@ def let_phones_in(phones: Phones, *, hands: Sequence[str], names: Sequence[str])
     from tempo_coach.ui.app import AloneApp
     from tempo_coach.ui.practice.joining import JoiningScreen
 
-    run_app(AloneApp(JoiningScreen(phones, hands=hands, names=names)))
+    run_app(AloneApp(JoiningScreen(phones, hands=hands, names=names, alone=True)))
 
 
 def run_live_group(context: PracticeContext, members: Sequence[str], *, phones: Phones | None) -> list[GroupTake]:

@@ -80,6 +80,8 @@ class JoiningScreen(CardScreen[None]):
         Of the plan.
     names : sequence of str
         Whose phone it may be, the likeliest first.
+    alone : bool
+        Whether nothing else asks the phones for news meanwhile.
     """
 
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -95,9 +97,9 @@ class JoiningScreen(CardScreen[None]):
     ]
     help_name = "phones"
 
-    def __init__(self, phones: Phones, *, hands: Sequence[str], names: Sequence[str]) -> None:
+    def __init__(self, phones: Phones, *, hands: Sequence[str], names: Sequence[str], alone: bool = False) -> None:
         super().__init__()
-        self._phones = phones
+        self._phones, self._alone = phones, alone
         self._roles, self._chosen = list_roles(hands), 0
         self._names, self._whose = list(names), 0
         self._offered = 0
@@ -106,7 +108,12 @@ class JoiningScreen(CardScreen[None]):
     def on_mount(self) -> None:
         """Look for phones again and again."""
         self._phones.watched = True
-        self.set_interval(1 / _PICTURES_HZ, self.draw)
+        self.set_interval(1 / _PICTURES_HZ, self._look)
+
+    def _look(self) -> None:
+        if self._alone:
+            self._phones.poll()
+        self.draw()
 
     def on_unmount(self) -> None:
         """Let the practice tell who asks."""
@@ -209,9 +216,7 @@ class JoiningScreen(CardScreen[None]):
             return ""
         if all(each.number == joined.before for each in rivals):
             return tr("It was here already: it goes on as the same.")
-        named = ", ".join(
-            f"{each.name}'s {each.sign} ({' '.join(each.roles)} {' '.join(each.fields)})" for each in rivals
-        )
+        named = ", ".join(f"{each.sign} of {each.name} ({' '.join((*each.roles, *each.fields))})" for each in rivals)
         return tr(
             "Enter puts it in the place of {named}: no take can have both. Measured delays are not its own.",
             named=named,

@@ -13,8 +13,10 @@ pytest.importorskip("cv2")
 import cv2
 
 from tempo_coach.live.phones.joined import JoinedPhone
+from tempo_coach.ui import terminal
 from tempo_coach.ui.app import AloneApp
 from tempo_coach.ui.practice.joining import JoiningScreen, draw_code, list_roles
+from tests import HANG
 
 URL = "https://192.168.100.100:18765/#t=PkJPjavtF4Tk"
 SIGNS = {" ": (0, 0), "▀": (1, 0), "▄": (0, 1), "█": (1, 1)}
@@ -61,6 +63,27 @@ def test_each_hand_can_be_tapped_or_worn():
     assert all("alone" not in role.said for role in list_roles(("rope",)))
 
 
+def test_where_nothing_else_asks_for_news_the_screen_does(monkeypatch):
+    phones = FakePhones()
+    phones.url = ""
+    phones.poll = lambda: setattr(phones, "url", URL)
+    opened = []
+    monkeypatch.setattr(terminal, "check_terminal", lambda: None)
+    monkeypatch.setattr(terminal, "run_app", opened.append)
+    terminal.let_phones_in(phones, hands=("body",), names=["Ada"])
+
+    async def check() -> None:
+        async with opened[0].run_test(size=(80, 24)) as pilot:
+            while "https" not in "\n".join(row.plain for row in opened[0].screen.draw_page(80, 22).rows):
+                await pilot.pause(0.05)
+            phones.phones.clear()
+            await pilot.press("enter")
+            await pilot.pause()
+            assert opened[0].return_code == 0 and not opened[0].is_running, "it is over, and the command goes on"
+
+    asyncio.run(asyncio.wait_for(check(), HANG))
+
+
 def test_whose_place_a_phone_takes_is_said_before_it_does():
     phones = FakePhones()
     phones.phones[1] = JoinedPhone(1, "48", "Ada", ("tap",), ("right", "left"), 0.004)
@@ -70,7 +93,7 @@ def test_whose_place_a_phone_takes_is_said_before_it_does():
         app = AloneApp(JoiningScreen(phones, hands=("right", "left"), names=["Ada", "Bea"]))
         async with app.run_test(size=(100, 30)) as pilot:
             await pilot.pause()
-            assert "place of Ada's 48" in " ".join(
+            assert "place of 48 of Ada" in " ".join(
                 " ".join(row.plain[40:].split()) for row in app.screen.draw_page(100, 28).rows
             )
             for _ in range(6):
