@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from tempo_coach.errors import CoachError
 from tempo_coach.live.setup.delays import find_stroke_delay
 from tempo_coach.observe.take.clock import MAD_TO_SD
 
@@ -25,6 +26,8 @@ if TYPE_CHECKING:
 LEAST, CLEAR = 1.5, 8.0
 #: Seconds within which what follows is the same knock.
 SAME = 0.3
+#: Half of the widest interval of a delay that is worth taking out, in seconds: phones themselves differ by as much.
+SUREST = 0.02
 
 
 def find_knocks(readings: Sequence[Sequence[float]]) -> Floats:
@@ -81,7 +84,7 @@ def measure_phone_delays(
     Raises
     ------
     CoachError
-        If too few knocks of a phone can be heard.
+        If too few knocks of a phone can be heard, or they contradict each other.
     """
     delays = {}
     for name, each in found.items():
@@ -89,5 +92,9 @@ def measure_phone_delays(
         for rows in each.readings.values():
             stamps += find_knocks(rows).tolist()
         times = np.sort([time for time in map(take_time, stamps) if time > quiet])
-        delays[name] = find_stroke_delay(times, heard, rate_hz, what=name)
+        delay = find_stroke_delay(times, heard, rate_hz, what=name)
+        half = (delay.high - delay.low) / 2
+        if half > SUREST:
+            raise CoachError("knocks.contradict", where=name, n=delay.n, half_ms=1000 * half, most_ms=1000 * SUREST)
+        delays[name] = delay
     return delays

@@ -61,6 +61,13 @@ def test_a_phone_that_lay_still_is_named():
     assert find_knocks([]).size == 0
 
 
+def test_knocks_that_contradict_each_other_are_no_delay():
+    late = np.random.default_rng(4).uniform(0, 0.19, KNOCKS.size)  # taps beside the knocks
+    taps = Collected(onsets=[(AHEAD + t, "body") for t in (KNOCKS + late).tolist()])
+    with refused("Ada: 14 knocks tell the delay within ±"):
+        measure_phone_delays({"Ada": taps}, heard(), RATE, take_time=lambda s: s - AHEAD, quiet=1)
+
+
 def test_what_was_measured_is_taken_out_of_that_phone(tmp_path, monkeypatch):
     for name in ("XDG_DATA_HOME", "LOCALAPPDATA", "HOME"):
         monkeypatch.setenv(name, str(tmp_path))

@@ -62,6 +62,10 @@ WORDS: dict[str, Entry] = {
         "expected at least {least} strokes that can be heard, found {heard}",
         "strike the key harder, one stroke a second, the microphone beside the keyboard",
     ),
+    "knocks.contradict": (
+        "{n} knocks tell the delay within ±{half_ms:.0f} ms only, and ±{most_ms:.0f} is needed",
+        "knock again, evenly and nowhere else, and close other programs",
+    ),
     "stamps.untestable": "this system has no terminal that the stamps could be tested on",
     "stamps.not_started": "the process that stamps keys cannot be started",
     "stamps.no_answer": "the process that stamps keys does not answer",
