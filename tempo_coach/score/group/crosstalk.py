@@ -24,6 +24,9 @@ ONE_STEP, SOFTER = 0.6, 0.7
 #: Of members in turn: by how many times what is at her own place, this quantile of it, has to be louder than at any
 #: other, the most that counts, and the share of all that has to lie where somebody has her place.
 LOUDER, SOFT, MOST_LOUDER, OWNED_SHARE = 1.3, 0.25, 4.0, 0.9
+#: One in so many may be less clear, who stands beside another or whose recorder came late: louder all the same, at a
+#: place that nobody else has.
+ONE_IN = 4
 
 
 def leave_to_others(
@@ -90,7 +93,7 @@ def _find_places(loudness: Floats, moments: int) -> tuple[float, Turns] | None:
 
     Whoever stresses one count is louder there too; but then so do the others, or nobody has the places that are left.
     """
-    places, gained = [], 0.0
+    places, clear = [], []
     for row in loudness:
         by_place = [row[place::moments] for place in range(moments)]
         by_place = [each[~np.isnan(each)] for each in by_place]
@@ -101,13 +104,14 @@ def _find_places(loudness: Floats, moments: int) -> tuple[float, Turns] | None:
         if loud[own] == 0:
             return None
         # nearly all of them, or two places of a longer round lie at one
-        louder = float(np.quantile(by_place[own], SOFT)) / other if other > 0 else MOST_LOUDER
-        if louder < LOUDER:
-            return None
+        clear.append(float(np.quantile(by_place[own], SOFT)) / other if other > 0 else MOST_LOUDER)
         places.append(own)
-        gained += math.log(min(louder, MOST_LOUDER))
+    unclear = [own for own, louder in zip(places, clear, strict=True) if louder < LOUDER]
+    if min(clear) < 1 or len(unclear) > len(places) // ONE_IN or any(places.count(own) > 1 for own in unclear):
+        return None
     owned = np.isin(np.arange(loudness.shape[1]) % moments, places)
     there = ~np.isnan(loudness)
     if len(set(places)) == 1 or (there & owned).sum() < OWNED_SHARE * there.sum():
         return None
+    gained = sum(math.log(min(louder, MOST_LOUDER)) for louder in clear)
     return gained, Turns(moments, tuple(places))

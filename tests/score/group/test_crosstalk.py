@@ -41,6 +41,19 @@ def test_in_turn_each_keeps_what_is_loudest_in_her_recorder(moments):
         np.testing.assert_allclose(kept[name].onsets.time, COUNTS[j::moments])
 
 
+def test_one_may_hear_another_nearly_as_loud_as_herself_and_have_begun_late():
+    takes, loudness = record(lambda j: range(j, len(COUNTS), 8))
+    times = takes["Ada"].onsets.time
+    late = times > times[-1] / 3
+    loudness["Ada"] = np.where(np.isin(times, COUNTS[::8]), loudness["Ada"], 0.75)[late]
+    takes["Ada"] = take(times[late])
+    kept = leave_to_others(takes, loudness)
+    assert all(np.isin(kept[name].onsets.time, COUNTS[j::8]).all() for j, name in enumerate(NAMES))
+    # of whom two cannot be told from the others, nobody is said to take turns
+    loudness["Bea"] = np.minimum(loudness["Bea"], 0.6)
+    assert len(leave_to_others(takes, loudness)["Cyl"].onsets) > len(COUNTS[2::8])
+
+
 def test_without_a_clock_the_turns_are_found_too():
     takes, loudness = record(lambda j: range(j, len(COUNTS), 8))
     later = {
