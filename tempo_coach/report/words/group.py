@@ -48,9 +48,14 @@ def tell_group(card: GroupCard) -> str:
         first = max(card.left, key=_size)
         with_her = _left_with(first, card)
         told.append(f"{tell_left(first, with_her=with_her)}{_tell_others(first, several=bool(with_her))}.")
+        besides = [one for one in card.left if one.member not in {first.member, *with_her}]
+        if besides:
+            second = max(besides, key=_size)
+            told.append(f"{tell_left(second)}{_tell_back(second, several=False)}.")
     elif card.wandered and card.reference != "nothing":
         told.append(f"{tell_wandered(card)}.")
-    worst = max(known, key=lambda m: abs(m.sure))
+    stayed = [m for m in known if m.member not in {one.member for one in card.left}]
+    worst = max(stayed or known, key=lambda m: abs(m.sure))
     if card.sides is not None:
         told.append(f"{tell_sides(card.sides)}.")
     elif abs(worst.sure) > SAME:
@@ -173,9 +178,13 @@ def _tell_others(one: Left, *, several: bool) -> str:
         if math.isnan(one.others)
         else tr("; the others are together within {others:.0f} ms", others=one.others * 1000)
     )
-    return others + (
-        "" if one.back else (tr(", and they did not come back") if several else tr(", and she did not come back"))
-    )
+    return others + _tell_back(one, several=several)
+
+
+def _tell_back(one: Left, *, several: bool) -> str:
+    if one.back:
+        return ""
+    return tr(", and they did not come back") if several else tr(", and she did not come back")
 
 
 def _tell_tempi(others: Sequence[Member], card: GroupCard, *, several: bool) -> list[str]:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from tempo_coach.observe.trace.filters import find_runs
 from tempo_coach.score.group.timing import (
     ALIKE,
     CLIPPED,
@@ -46,6 +47,8 @@ LEVEL = 0.015
 SIMULATED, LEAST_SIMULATED, SIMULATED_ONSETS, SEED = 300, 100, 300_000, 21
 #: Seconds to which nobody has left anybody, however steady they are (a fifth of a quick count: common practice).
 LEAST_OFFSET = 0.03
+#: Share of the moments in which who is away for all the rest is with the others, at least: else it is her habit.
+TOGETHER = 0.25
 #: The same for scatter, and the moments that it takes to show.
 LEAST_SPREAD, LEAST_UNEVEN = 0.06, 6
 #: Missed moments in a row at which a member is not there.
@@ -149,19 +152,36 @@ def _find_out(asynchronies: Floats, rows: NDArray[np.intp], hand: NDArray[np.int
             member, start, end = without.uneven_member, without.uneven_start, without.uneven_end
         elif best.distance <= distance:
             break
-        stretch = apart[member, start:end]
-        there = stretch[~np.isnan(stretch)]
         jump = 0.0 if uneven else find_step(centred[member], start, end, model)
-        if len(there) > 1:
-            one = Stood(int(rows[member]), start, end - 1, float(there.mean()), float(there.std(ddof=1)), uneven)
-            small = one.spread < LEAST_SPREAD if uneven else min(abs(jump), abs(one.offset)) < LEAST_OFFSET
-            if not small and not any(_echoes(one, other) for other in found):
-                found.append(one)
-        moved[member, start:end] += jump
+        inside = np.zeros(values.shape[1], dtype=np.bool_)
+        inside[start:end] = True
+        if not uneven and _is_with_others(apart[member], inside):
+            inside, jump = ~inside, -jump
+        for first, last in find_runs(inside).tolist():
+            stretch = apart[member, first:last]
+            there = stretch[~np.isnan(stretch)]
+            if len(there) > 1:
+                one = Stood(int(rows[member]), first, last - 1, float(there.mean()), float(there.std(ddof=1)), uneven)
+                small = one.spread < LEAST_SPREAD if uneven else min(abs(jump), abs(one.offset)) < LEAST_OFFSET
+                if not small and not any(_echoes(one, other) for other in found):
+                    found.append(one)
+        moved[member, inside] += jump
         if uneven:
-            values[member, start:end] = np.nan
-        away[member, start:end] = True
+            values[member, inside] = np.nan
+        away[member, inside] = True
     return found
+
+
+def _is_with_others(apart: Floats, inside: NDArray[np.bool_]) -> bool:
+    """Whether the stretch that stands out of a member's own rest is the one in which she was with the others.
+
+    Whoever left for more than half of it has her own middle there.
+    """
+    here = ~np.isnan(apart)
+    if inside.sum() < TOGETHER * len(apart) or not (here & ~inside).any():
+        return False
+    off, rest = (abs(float(np.median(apart[here & part]))) for part in (inside, ~inside))
+    return off < LEAST_OFFSET <= rest
 
 
 def _without_steps(rows: Floats, first: tuple[int, int, int], distance: float, model: Model, scale: Floats) -> Floats:

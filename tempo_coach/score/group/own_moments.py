@@ -60,11 +60,20 @@ def pair_own_part(take: Take, member: str, formations: Sequence[Formation]) -> t
         In the order of the group's plan; NaN where missed.
     """
     own, order = lay_part(take, member, formations)
-    found, times = np.empty(len(order)), np.empty(len(order))
-    found[order], times[order] = _asynchronies(own), own.plan.moments.time
+    moments = own.plan.moments
+    # who ends her canon as the others are in unison again has two moments at one time, and acts once: for the canon
+    first: dict[tuple[str, int], int] = {}
+    for k, (hand, time) in enumerate(zip(moments.hand, moments.time.tolist(), strict=True)):
+        first.setdefault((hand, round(time / SAME_INSTANT)), k)
+    kept = np.array([*first.values()])
+    own = replace(own, plan=replace(own.plan, moments=keep_moments(moments, kept)))
+    found, times = np.full(len(order), np.nan), np.empty(len(order))
+    found[order[kept]], times[order] = _asynchronies(own), moments.time
+    twice = np.ones(len(order), dtype=np.bool_)
+    twice[order[kept]] = False
     # while she is still in her canon the others are in unison again
     overtaken = times < np.maximum.accumulate(times)
-    return found, ~(overtaken | inside(times, take.unmeasurable))
+    return found, ~(overtaken | twice | inside(times, take.unmeasurable))
 
 
 def find_nearest(take: Take) -> Floats:

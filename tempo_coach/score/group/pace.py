@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 OTHER_PACE = 0.03
 #: Moments from which on a member's own pace is told.
 LEAST_PACE = 12
+#: Part of it that each half of the moments has at least where it is a tempo: who slips by half a cycle has it in one.
+SAME_SLOPE = 0.5
 #: Steps of a plan that are even enough: the largest over the smallest one.
 EVEN = 1.3
 #: A median interval between these, in steps of the plan, is one of each moment; and its largest robust SD.
@@ -46,7 +48,7 @@ def find_pace(row: Floats, plan: Plan, onsets: Floats | None = None) -> float:
     """
     times = plan.moments.time
     there = ~np.isnan(row)
-    paired = robust_slope(times[there], row[there])[0] if there.sum() >= LEAST_PACE else math.nan
+    paired = _find_slope(times[there], row[there]) if there.sum() >= LEAST_PACE else math.nan
     steps = np.diff(times)
     even = len(steps) > 0 and steps.min() > 0 and steps.max() <= EVEN * steps.min()
     if onsets is None or len(onsets) <= LEAST_PACE or not even:
@@ -60,6 +62,17 @@ def find_pace(row: Floats, plan: Plan, onsets: Floats | None = None) -> float:
     if not STEPS[0] < own < STEPS[1] or robust_sd(intervals) > STEADY or abs(own - 1) <= OTHER_PACE:
         return paired
     return own - 1
+
+
+def _find_slope(times: Floats, row: Floats) -> float:
+    """Return the slope; of another tempo the lesser one of both halves, where they differ: that is a slip."""
+    slope = robust_slope(times, row)[0]
+    if abs(slope) <= OTHER_PACE:
+        return slope
+    middle = len(times) // 2
+    halves = [robust_slope(times[part], row[part])[0] for part in (slice(middle), slice(middle, None))]
+    least = min(halves, key=lambda half: half * np.sign(slope))
+    return slope if least * np.sign(slope) >= SAME_SLOPE * abs(slope) else least
 
 
 def keep_one_tempo(paces: Sequence[float]) -> NDArray[np.bool_]:

@@ -46,6 +46,19 @@ def test_a_canon_between_two_marks_shifts_its_own_moments_alone():
     assert not card.canon and not [one for one in card.left if one.member == "Ada"]
 
 
+def test_who_ends_her_canon_in_the_unison_acts_once_for_both():
+    formations = marks(RoutineMoment("canon", Position(3, 1.0), "Cyl:4"), RoutineMoment("unison", Position(5, 1.0)))
+    rng = np.random.default_rng(4)
+    takes = {}
+    for name in ("Ada", "Bea", "Cyl", "Dora"):
+        counts = PLAN.moments.count[(PLAN.moments.count < 16) | (PLAN.moments.count >= 16 + 4 * (name == "Cyl"))]
+        times = PLAN.moments.time[np.isin(PLAN.moments.count, counts)] + 0.01 * rng.standard_normal(len(counts))
+        takes[name] = Take(PLAN, Onsets(np.sort(times), ("body",) * len(times)))
+    card = judge_group(takes, formations=formations)
+    assert card.left == ()
+    assert [m.n for m in card.members] == [len(PLAN.moments) - 4 * (m.member == "Cyl") for m in card.members]
+
+
 def two_hands():
     hands = tuple("left" if k % 3 else "right" for k in range(len(PLAN.moments)))
     return replace(PLAN, hands=("left", "right"), moments=replace(PLAN.moments, hand=hands))

@@ -35,6 +35,17 @@ def test_two_who_leave_at_different_places_are_both_named_in_order_of_place():
     assert [(one.member, one.offset > 0) for one in find_left(group, HANDS)] == [(3, True), (1, False)]
 
 
+@pytest.mark.parametrize(("first", "last"), [(16, 48), (0, 32)])
+def test_who_is_away_for_more_than_half_of_it_left_and_was_not_the_one_who_stayed(first, last):
+    group = five(2)
+    group[3, first:last] -= 0.2
+    group[4, 30:38] += 0.2
+    long, short = sorted(find_left(group, HANDS), key=lambda one: one.first - one.last)
+    assert (long.member, short.member) == (3, 4)
+    assert abs(long.first - first) <= 1 and abs(long.last + 1 - last) <= 1
+    assert long.offset == pytest.approx(-0.2, abs=0.03)
+
+
 def test_scatter_that_stands_out_in_a_stretch_is_named_as_such():
     group = five(3)
     group[0, 20:32] += 0.15 * np.array([1, -1, 1, 1, -1, -1, 1, -1, -1, 1, -1, 1])

@@ -12,6 +12,7 @@ from tempo_coach.report.words.group import tell_group
 from tempo_coach.score.card import judge
 from tempo_coach.score.group.group import judge_group
 from tempo_coach.score.group.own_moments import keep_own_part
+from tempo_coach.score.group.pace import OTHER_PACE, find_pace
 
 PLAN = lay_every_count(CountMap.steady(120), end=24, tempo_bpm=120)
 TIMES = PLAN.moments.time
@@ -62,3 +63,11 @@ def test_of_members_in_turn_each_has_her_own_moments():
     own = keep_own_part(take(TIMES[3::8] + 0.03), round_of=8)
     assert len(own.plan.moments) == len(TIMES[3::8])
     assert judge(own).asynchrony == pytest.approx(0.03, abs=1e-6)
+
+
+@pytest.mark.parametrize("first", [10, 20, 30])
+def test_who_slips_by_half_a_cycle_keeps_her_tempo(first):
+    noise = 0.01 * np.random.default_rng(first).standard_normal(len(TIMES))
+    slipped = np.where(np.arange(len(TIMES)) >= first, -0.5, 0.0)
+    assert abs(find_pace(slipped + noise, PLAN)) < OTHER_PACE
+    assert find_pace(0.04 * TIMES + noise, PLAN) == pytest.approx(0.04, abs=0.003)
