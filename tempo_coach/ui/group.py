@@ -12,7 +12,7 @@ from textual.binding import Binding
 
 from tempo_coach.languages import tr
 from tempo_coach.pattern.drill.count_names import say_count
-from tempo_coach.report.words.group import head_group, tell_exchange, tell_group, tell_left
+from tempo_coach.report.words.group import head_group, list_left, tell_exchange, tell_group
 from tempo_coach.report.words.observers import WORDS as OBSERVER_WORDS
 from tempo_coach.report.words.reasons import say_reason
 from tempo_coach.ui.glyphs import draw_letters, letters_width
@@ -218,7 +218,7 @@ def _own_card(card: GroupCard, number: int, width: int, palette: Palette) -> lis
         line = append_signs(Text(f"  {one.eight:>5}  ", palette.text), signs)
         lines.append(line.append(_ms(one.offset), palette.text))
     lines.append(Text())
-    lines += [Text(f"  {tell_left(one)}", palette.text) for one in card.left if one.member == member.member]
+    lines += [Text(f"  {list_left(one)}", palette.text) for one in card.left if one.member == member.member]
     for pair in card.pairs:
         if pair.follows and member.member in (pair.a, pair.b):
             lines.append(Text(tr("  {b} follows {a}: {gain:.0%}", b=pair.b, a=pair.a, gain=pair.gain), palette.text))
@@ -229,7 +229,7 @@ def _apart(card: GroupCard, width: int, palette: Palette) -> list[Text]:
     lines = []
     if card.left:
         lines += [Text(tr("  who left the group"), palette.faint)]
-        lines += [Text(f"  {_cell(tell_left(one), width - 4).rstrip()}", palette.text) for one in card.left]
+        lines += [Text(f"  {_cell(list_left(one), width - 4).rstrip()}", palette.text) for one in card.left]
         lines.append(Text())
     lines.append(Text(tr("  place           from the first to the last"), palette.faint))
     for each in card.apart:

@@ -10,7 +10,7 @@ from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.report.pages.page import Figure, Table, render
 from tempo_coach.report.pages.plot import BOTTOM, LEFT, TOP, WIDTH, make_picture, room, signed, ticks
 from tempo_coach.report.pages.take import CAUTION
-from tempo_coach.report.words.group import tell_exchange, tell_group, tell_left
+from tempo_coach.report.words.group import list_left, tell_exchange, tell_group
 from tempo_coach.report.words.observers import WORDS as OBSERVERS
 from tempo_coach.report.words.reasons import say_reason
 from tempo_coach.score.group.pace import keeps_another_pace
@@ -60,7 +60,7 @@ def group_page(card: GroupCard, *, title: str = "A group") -> str:
         numbers=_numbers(card),
         figures=[_members(card), _over_time(card), *_by_eights(card)],
         sheets=_sheets(card),
-        left=[tell_left(one) for one in card.left],
+        left=[list_left(one) for one in card.left],
         apart=_first(apart),
         following=_first(following),
         exchanges=[line for exchange in card.exchanges for line in tell_exchange(exchange)],
@@ -237,7 +237,7 @@ def _sheets(card: GroupCard) -> list[Figure]:
         mine = [one for one in card.by_eight if one.member == member.member]
         if not mine:
             continue
-        told = [f"{tell_left(one)}." for one in card.left if one.member == member.member]
+        told = [f"{list_left(one)}." for one in card.left if one.member == member.member]
         if not told and "left" not in card.reasons and not keeps_another_pace(member, card.members):
             told.append(tr("With the others from the first eight to the last."))
         way = "behind" if member.offset > 0 else tr("ahead of")

@@ -145,6 +145,11 @@ def tell_left(one: Left, *, with_her: Sequence[str] = ()) -> str:
     return f"{who}, {where}, {how}"
 
 
+def list_left(one: Left) -> str:
+    """Return the same of one of several in a list, and whether she came back."""
+    return tell_left(one) if one.back else tr("{left}, did not come back", left=tell_left(one))
+
+
 def _left_with(first: Left, card: GroupCard) -> list[str]:
     """Who left the group to the same side, in a stretch that has most of its eights and counts in common with hers."""
 
@@ -286,7 +291,12 @@ def format_group(card: GroupCard) -> str:
         )
     lines += _tell_ways(_without_clocks(card))
     if card.left:
-        lines += ["", tr("Who left the group:"), *(f"  {tell_left(one)}"[:WIDTH] for one in card.left)]
+        lines += ["", tr("Who left the group:")]
+        lines += [
+            line
+            for one in card.left
+            for line in textwrap.wrap(list_left(one), WIDTH, initial_indent="  ", subsequent_indent="    ")
+        ]
     lines += _tell_by_eight(card)
     lines += _tell_over_time(card)
     if card.apart:

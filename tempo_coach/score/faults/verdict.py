@@ -259,7 +259,7 @@ class _Teller:
         if size * self.period > least and level.is_beyond(LEVEL_FROM):
             kind: Happened = "all_late" if common > 0 else "all_early"
             same = tuple(each for each in same if each not in SHIFTED)
-            sure = sure_of_level(abs(level.value) / level.sd)
+            sure = sure_of_level(abs(level.value) / max(level.sd, 1e-12))  # of a take without scatter it is 0
             return [Finding(kind, by_ms=by_ms, by_counts=counts, confidence=sure, same_as=same)]
         return []
 
