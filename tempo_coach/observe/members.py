@@ -334,6 +334,8 @@ def _to_take(what: Take | MemberRows, plan: Plan | None, later: float) -> Take:
 def _split(source: str) -> tuple[str, str]:
     """Name and file of a source; no name where it says none."""
     name, mark, file = source.partition("=")
+    if mark and not file.strip():
+        raise CoachError("member.no_file", where="group", member=name)
     return ("", source) if not mark or Path(source).exists() else (name, file)
 
 

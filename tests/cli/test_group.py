@@ -147,6 +147,9 @@ def test_members_of_different_plans_or_one_name_are_said(tmp_path, capsys):
     code, _, err = run(capsys, "group", tmp_path / "gone.csv", "--tempo", 120)
     assert code == 1
     assert "there is no such file" in err
+    code, _, err = run(capsys, "group", "Ada=", table, "--tempo", 120)
+    assert code == 1
+    assert "found no file behind Ada=" in err
 
 
 EXCHANGE = (

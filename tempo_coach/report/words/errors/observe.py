@@ -161,6 +161,7 @@ WORDS: dict[str, Entry] = {
     "member.no_rows": ("the table has no rows", HINTS["members"]),
     "member.unnamed": ("expected a member, found {found!r}", HINTS["members"]),
     "member.twice": ("expected each member once, found {member!r} again", "this one is left out: say NAME=FILE"),
+    "member.no_file": ("expected NAME=FILE, found no file behind {member}=", "say which, or leave it out"),
     "member.no_recording": ("no member is given by a recording or film", "leave it out"),
     "member.no_film": ("no member is given by a film", "leave it out"),
     "member.no_readings": ("no member is given by a table of readings", "leave it out"),
