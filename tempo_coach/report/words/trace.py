@@ -17,6 +17,7 @@ from tempo_coach.score.trace.learn import set_beside
 from tempo_coach.score.trace.study import SURE
 
 if TYPE_CHECKING:
+    from tempo_coach.observe.trace.rhythm import Rhythm
     from tempo_coach.observe.trace.trace import Trace
     from tempo_coach.observe.trace.tracked_body import TrackedBody
     from tempo_coach.observe.trace.uneven import Uneven
@@ -37,6 +38,8 @@ COLUMNS = {
     ("rotation", "deg/s"): "turning rates in degrees a second",
     ("rotation", "rad/s"): "turning rates in radians a second",
 }
+#: Part of a period within which another estimate of it is the same level.
+SAME_LEVEL = 0.06
 #: What is said of a circle that the drill does not ask for.
 _NOT_ASKED = "not asked for"
 _NUMBERS = {1: "one", 2: "two", 3: "three", 4: "four", 5: "five", 6: "six"}
@@ -64,6 +67,7 @@ def study_to_dict(found: Study, trace: Trace) -> dict[str, object]:
         "period_s": round(_period(found.bodies[0]), 6) if found.bodies else None,
         "period_confidence": round(cycles.rhythm.confidence, 3) if cycles else None,
         "period_could_be_s": [round(other, 6) for other in cycles.rhythm.alternatives] if cycles else [],
+        "levels": _levels(cycles.rhythm) if cycles else [],
         "cycle_count": cycles.number if cycles else 0,
         "cycles": [round(float(time), 6) for time in cycles.time] if cycles else [],
         "bouts": [[round(float(a), 3), round(float(b), 3)] for a, b in cycles.span] if cycles else [],
@@ -84,6 +88,38 @@ def study_to_dict(found: Study, trace: Trace) -> dict[str, object]:
     return out
 
 
+def _levels(rhythm: Rhythm) -> list[dict[str, object]]:
+    """Every period at which something repeats that may be the cycle, or is carried by it, the shortest first.
+
+    With how alike each is to the next, that against the best at a longer lag, and the energy at this period or faster.
+    """
+    told = (rhythm.period, rhythm.inner, *rhythm.alternatives)
+    found = [each for each in rhythm.candidates if any(abs(each.period - one) < SAME_LEVEL * one for one in told)]
+    return [
+        {
+            "period_s": round(each.period, 6),
+            "is_cycle": abs(each.period - rhythm.period) < SAME_LEVEL * rhythm.period,
+            "alike": round(each.similarity, 3),
+            "alike_relative": round(each.relative, 3),
+            "energy_share": round(each.share, 3),
+        }
+        for each in found
+    ]
+
+
+def _say_levels(rhythm: Rhythm) -> list[str]:
+    """Every level in one line, where there is more than one."""
+    levels = _levels(rhythm)
+    if len(levels) < 2:
+        return []
+    told = [
+        tr("{period:.3f} s ({alike:.0%} alike)", period=level["period_s"], alike=level["alike"])
+        + (tr(", the cycle") if level["is_cycle"] else "")
+        for level in levels
+    ]
+    return [tr("it repeats every {levels}", levels="; ".join(told))]
+
+
 def format_study(found: Study, trace: Trace, *, taught: str = "") -> str:
     """Return what was found as sentences, the most useful ones first."""
     lines = [tr("read: {reason}", reason=say_reason(note)) for note in trace.notes]
@@ -95,6 +131,7 @@ def format_study(found: Study, trace: Trace, *, taught: str = "") -> str:
     lines += [f"{name}: {say_uneven(flag)}" for name, flag in found.uneven]
     if found.bodies and not found.uneven and all(m.cycles.rhythm.confidence >= SURE for m in found.bodies):
         lines.append(tr("no cycle stands out from the others"))
+    lines += _say_levels(found.main.cycles.rhythm) if found.bodies else []
     lines += [tr("not found: {reason}", reason=say_reason(reason)) for reason in found.left_out]
     return "\n".join(lines)
 

@@ -82,7 +82,7 @@ def test_a_circle_just_before_the_low_point_is_told_first_and_as_0_per_cent(rope
 def test_what_was_read_left_out_and_not_sure_is_said(mills):
     found, trace = mills
     main = found.main
-    rhythm = replace(main.cycles.rhythm, confidence=0.4, alternatives=(1.2, 0.3))
+    rhythm = replace(main.cycles.rhythm, confidence=0.4, alternatives=(1.2, 0.3), candidates=())
     shaky = replace(main, circles=replace(main.circles, cycles=replace(main.cycles, rhythm=rhythm)))
     text = format_study(
         replace(found, bodies=(shaky,), uneven=(), lags=(), left_out=(Reason(Why.NO_FLIGHTS, ("too rough",)),)),
@@ -209,3 +209,14 @@ def test_what_cannot_be_told_apart_says_why(rope):
         in format_study(found, trace)
     )
     assert not study_to_dict(found, trace)["rotations"][0]["separable"]
+
+
+def test_every_level_at_which_something_repeats_is_told_with_its_evidence():
+    # small circles carried round a bigger one: both repeat, and all of it at the bigger one alone
+    trace = movement.carried(3).trace
+    found = study(trace)
+    small, big = study_to_dict(found, trace)["levels"]
+    assert (small["is_cycle"], big["is_cycle"]) == (False, True)
+    assert small["period_s"] == pytest.approx(0.4, rel=0.02) and big["period_s"] == pytest.approx(1.6, rel=0.02)
+    assert all(0.8 < each["alike"] <= 1 for each in (small, big))
+    assert f"alike); {big['period_s']:.3f} s" in format_study(found, trace)
