@@ -2,7 +2,7 @@
 
 Each word is trimmed to what is heard of it and written as 22.05 kHz mono; ``places.csv`` beside the words says on
 which sample each is felt to begin, which is the rise of its vowel. A language is a folder; files are named after the
-English words, so that a further language needs a table here, or recordings under these names.
+English words, so that a further language needs a line here, or recordings under these names.
 
 The synthesiser is free software under the GNU General Public License, version 3 or later. That licence covers the
 program; what a covered program puts out is covered only if it is itself a copy of parts of the program (section 2 of
@@ -24,23 +24,43 @@ PACE, PITCH = 185, 62
 #: Share of the loudest sample below which a word has not begun or is over, and seconds of fade at its ends.
 QUIET, FADE = 0.01, 0.004
 PEAK = 0.9
-_ORDINALS_EN = ("first", "second", "third", "fourth")
-_ORDINALS_DE = ("erster", "zweiter", "dritter", "vierter")
-ENGLISH = ("one", "two", "three", "four", "five", "six", "seven", "eight")
-GERMAN = ("eins", "zwei", "drei", "vier", "fünf", "sechs", "sieben", "acht")
-#: Voice of the synthesiser, and what it says for each word.
+#: What is said, in this order; a language says it in its own words, in the same order.
+SAID = (
+    *("one", "two", "three", "four", "five", "six", "seven", "eight"),
+    *("even", "early", "late", "left", "right", "steadier", "again"),
+    *(f"{word} circle" for word in ("first", "second", "third", "fourth")),
+)
+#: Voice of the synthesiser, and what it says for each word, separated by commas. A circle is a turn in Italian, where
+#: the word for circle is that of the hoop.
 LANGUAGES = {
-    "en": (
-        "en-us",
-        {word: word for word in (*ENGLISH, "even", "early", "late", "left", "right", "steadier", "again")}
-        | {f"{word} circle": f"{word} circle" for word in _ORDINALS_EN},
-    ),
+    "en": ("en-us", ", ".join(SAID)),
     "de": (
         "de",
-        dict(zip(ENGLISH, GERMAN, strict=True))
-        | {"even": "gleichmäßig", "early": "früh", "late": "spät", "left": "links", "right": "rechts"}
-        | {"steadier": "ruhiger", "again": "noch einmal"}
-        | {f"{word} circle": f"{said} Kreis" for word, said in zip(_ORDINALS_EN, _ORDINALS_DE, strict=True)},
+        (
+            "eins, zwei, drei, vier, fünf, sechs, sieben, acht, gleichmäßig, früh, spät, links, rechts, ruhiger, "
+            "noch einmal, erster Kreis, zweiter Kreis, dritter Kreis, vierter Kreis"
+        ),
+    ),
+    "it": (
+        "it",
+        (
+            "uno, due, tre, quattro, cinque, sei, sette, otto, regolare, presto, tardi, sinistra, destra, più regolare, "
+            "ancora, primo giro, secondo giro, terzo giro, quarto giro"
+        ),
+    ),
+    "es": (
+        "es",
+        (
+            "uno, dos, tres, cuatro, cinco, seis, siete, ocho, regular, antes, tarde, izquierda, derecha, más regular, "
+            "otra vez, primer círculo, segundo círculo, tercer círculo, cuarto círculo"
+        ),
+    ),
+    "fr": (
+        "fr",
+        (
+            "un, deux, trois, quatre, cinq, six, sept, huit, régulier, tôt, tard, gauche, droite, plus régulier, "
+            "encore, premier cercle, deuxième cercle, troisième cercle, quatrième cercle"
+        ),
     ),
 }
 
@@ -69,7 +89,7 @@ def make_language(folder: Path, language: str) -> None:
     voice, words = LANGUAGES[language]
     folder.mkdir(parents=True, exist_ok=True)
     rows = ["word,sample"]
-    for word, said in words.items():
+    for word, said in zip(SAID, words.split(", "), strict=True):
         samples, rate_hz = say(voice, said)
         samples = trim(samples, rate_hz)
         soundfile.write(folder / f"{word.replace(' ', '_')}.ogg", samples, rate_hz, format="OGG", subtype="VORBIS")

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from tempo_coach.errors import CoachError, nearest
+from tempo_coach.languages import spoken
 from tempo_coach.music.files.sound import Sound, resample
 from tempo_coach.music.files.sound_file import read_sound
 from tempo_coach.resources import find_shared, read_text
@@ -45,7 +46,7 @@ WORDS = (
 )
 #: Seconds between two words.
 BETWEEN = 0.15
-#: The language that is spoken where nobody asks for another one.
+#: The language whose words are taken where another one has none.
 DEFAULT_LANGUAGE = "en"
 PLACES = "places.csv"
 _ENDINGS = (".wav", ".flac", ".ogg")
@@ -75,8 +76,8 @@ def find_voice(name: str | Path | None = None) -> tuple[Path, ...]:
     Parameters
     ----------
     name : str, Path or None
-        A language that came with the program, or a folder of recordings; None is ``DEFAULT_LANGUAGE``. What it lacks
-        is taken from ``DEFAULT_LANGUAGE``.
+        A language that came with the program, or a folder of recordings; None is the language in which everything
+        is said, if it came with words. What it lacks is taken from ``DEFAULT_LANGUAGE``.
 
     Raises
     ------
@@ -85,7 +86,10 @@ def find_voice(name: str | Path | None = None) -> tuple[Path, ...]:
     """
     ours = find_shared("sounds") / "voice"
     default = ours / DEFAULT_LANGUAGE
-    if name is None or str(name) == DEFAULT_LANGUAGE:
+    if name is None:
+        hers = spoken().code.partition("_")[0]
+        name = hers if (ours / hers).is_dir() else DEFAULT_LANGUAGE
+    if str(name) == DEFAULT_LANGUAGE:
         return (default,)
     if Path(name).is_dir():
         return (Path(name), default)

@@ -4,8 +4,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from scipy.signal import butter, sosfiltfilt
 
 from tempo_coach import coach
+from tempo_coach.languages import Language, speaking
 from tempo_coach.live.mixing.mix import load_cue_sounds, mix
 from tempo_coach.live.mixing.spoken import (
     NUMBERS,
@@ -122,7 +124,7 @@ def test_a_table_that_cannot_be_read_is_said(tmp_path: Path, table: str) -> None
         load_words([tmp_path], RATE)
 
 
-@pytest.mark.parametrize("language", ["en", "de"])
+@pytest.mark.parametrize("language", ["en", "de", "it", "es", "fr"])
 def test_every_word_of_a_language_is_there_short_small_and_with_its_place(language: str) -> None:
     folder = find_voice(language)[0]
     words = load_words([folder], 22_050)
@@ -149,6 +151,26 @@ def test_a_language_or_a_folder_comes_before_english_and_anything_else_is_said(t
     assert find_voice(tmp_path)[0] == tmp_path
     with refused("folder of recorded words or a language"):
         find_voice("nowhere at all")
+
+
+@pytest.mark.parametrize(("code", "first"), [("it", "it"), ("de_AT", "de"), ("xx", "en"), ("en", "en")])
+def test_counts_are_spoken_in_the_language_of_the_words(code: str, first: str) -> None:
+    with speaking(Language(code)):
+        assert find_voice()[0].name == first
+        assert find_voice("en")[0].name == "en"
+
+
+@pytest.mark.parametrize("language", ["en", "de", "it", "es", "fr"])
+def test_a_count_is_felt_where_the_low_voice_rises(language: str) -> None:
+    """Another rule for it: a quarter of the greatest power in the band of the first formant, 250 to 1,200 Hz."""
+    rate = 22_050
+    band, smooth = butter(2, (250, 1200), "band", fs=rate, output="sos"), butter(2, 40, fs=rate, output="sos")
+    words = load_words(find_voice(language), rate)
+    for name in NUMBERS:
+        recorded, place = words[name]
+        power = sosfiltfilt(smooth, sosfiltfilt(band, recorded.samples[:, 0]) ** 2)
+        rise = np.argmax(power > 0.25 * power.max())
+        assert abs(place - rise) / rate < 0.016, name
 
 
 def test_spoken_counts_are_felt_on_their_counts_and_cut_before_the_next() -> None:
