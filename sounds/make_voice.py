@@ -44,8 +44,8 @@ LANGUAGES = {
     "it": (
         "it",
         (
-            "uno, due, tre, quattro, cinque, sei, sette, otto, regolare, presto, tardi, sinistra, destra, più regolare, "
-            "ancora, primo giro, secondo giro, terzo giro, quarto giro"
+            "uno, due, tre, quattro, cinque, sei, sette, otto, regolare, presto, tardi, sinistra, destra, "
+            "più regolare, ancora, primo giro, secondo giro, terzo giro, quarto giro"
         ),
     ),
     "es": (
