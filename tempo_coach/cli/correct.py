@@ -26,7 +26,7 @@ def add(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("take", metavar="TAKE", nargs="?", type=int, help="number of the take, as history lists it")
     what = parser.add_mutually_exclusive_group(required=True)
-    what.add_argument("--to", metavar="NAME", help="it was somebody else's")
+    what.add_argument("--to", metavar="NAME", help="it was somebody else's: her name or its first letters")
     what.add_argument("--not-counting", metavar="WHY", help="it is kept and counts for nothing, for this reason")
     what.add_argument("--counting", action="store_true", help="it counts again")
     what.add_argument(
@@ -66,15 +66,18 @@ def _correct(args: argparse.Namespace, history: History) -> str:
 
     from tempo_coach.coach.correcting import correct_drill, correct_eight
     from tempo_coach.history import take_corrections
+    from tempo_coach.history.roster import complete_name
 
     number = args.take
     made = datetime.now().astimezone().isoformat(timespec="seconds")
     back = tr("tempo-coach correct --undo brings it back")
     if args.to is not None:
-        take_corrections.move(history, number, to=args.to, made=made)
-        return tr(
-            "Take {number} is {athlete}'s; {back}.", number=number, athlete=history.row(number).athlete, back=back
-        )
+        names = [each.name for each in history.athletes()]
+        take_corrections.move(history, number, to=complete_name(args.to, names), made=made)
+        name = history.row(number).athlete
+        if name in names:
+            return tr("Take {number} is {athlete}'s; {back}.", number=number, athlete=name, back=back)
+        return tr("Take {number} is {athlete}'s, who is new here; {back}.", number=number, athlete=name, back=back)
     if args.remove:
         take_corrections.remove(history, number, made=made)
         return tr("Take {number} is removed; until the next correction {back}.", number=number, back=back)

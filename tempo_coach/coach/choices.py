@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -16,6 +17,8 @@ if TYPE_CHECKING:
 
 #: Kinds of files that hold music, as their names end.
 KINDS = (".wav", ".flac", ".mp3", ".ogg", ".opus", ".m4a", ".aiff")
+#: How routines end, the folder beside the history in which they can lie for everybody, and how much is read of one.
+ROUTINE, LIBRARY, MOST_OF_HEAD = ".toml", "routines", 4096
 #: How plans end, and what a member of a group may be given by.
 PLANS = (".json",)
 MEMBERS = (*sorted(FILMS | SOUND_FILES), ".csv", ".tsv", ".jsonl")
@@ -31,13 +34,15 @@ MOST_FOLDERS = 40
 
 
 def recall(history: Path, name: str) -> dict[str, str]:
-    """Return what somebody chose last, empty where nothing can be read."""
+    """Return what somebody chose last, and whether she mirrors drills; empty where nothing can be read."""
+    from tempo_coach.coach.practising.form import MIRRORED
     from tempo_coach.history.roster import find_person, people_folder
 
     try:
-        return dict(find_person(people_folder(history), name).chosen)
+        person = find_person(people_folder(history), name)
     except CoachError:
         return {}
+    return {**({"hands": MIRRORED} if person.mirrors else {}), **person.chosen}
 
 
 def remember_choice(history: Path, name: str, chosen: Mapping[str, str], *, keys: str = "", drill: str = "") -> None:
@@ -73,7 +78,7 @@ def remember_choice(history: Path, name: str, chosen: Mapping[str, str], *, keys
 
 
 def offer_music(history: Path, *, here: Path | None = None) -> tuple[str, ...]:
-    """Return files of music that can be offered: what somebody practised with last, then the newest in common folders.
+    """Return music and routines that can be offered: what was practised with last, then the newest in common folders.
 
     Parameters
     ----------
@@ -85,10 +90,20 @@ def offer_music(history: Path, *, here: Path | None = None) -> tuple[str, ...]:
 
     people, _ = list_people(people_folder(history))
     used = [person.chosen["music"] for person in people if person.chosen.get("music")]
-    folders = [here or Path.cwd(), *(Path.home() / name for name in FOLDERS)]
-    newest = sorted(_look(folders), reverse=True)
-    found = [each for each in used if Path(each).is_file()] + [path for _, path in newest]
+    folders = [here or Path.cwd(), history.parent / LIBRARY, *(Path.home() / name for name in FOLDERS)]
+    newest = sorted(_look(folders, (*KINDS, ROUTINE)), reverse=True)
+    found = [each for each in used if Path(each).is_file()]
+    found += [path for _, path in newest if not path.endswith(ROUTINE) or _is_routine(path)]
     return tuple(dict.fromkeys(found))[:MOST_FILES]
+
+
+def _is_routine(path: str) -> bool:
+    """Whether a file of tables begins like a routine: a drill is no music."""
+    try:
+        with Path(path).open("rb") as file:
+            return re.search(rb"^\[music\]", file.read(MOST_OF_HEAD), re.MULTILINE) is not None
+    except OSError:
+        return False
 
 
 def offer_plans(*, here: Path | None = None) -> tuple[str, ...]:

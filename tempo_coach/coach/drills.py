@@ -30,3 +30,22 @@ def drill_beside(routine: Path, name: str) -> str:
     """Return the name of a drill, or the path of one of her own: that lies beside the routine that names it."""
     path = routine.parent / name
     return str(path) if path.suffix == ".toml" else name
+
+
+def list_titles(own: Path) -> dict[str, str]:
+    """Return the title of each drill, those that came with the program and those of a folder, by what names it.
+
+    They are in order of their apparatus, then of their titles; files that cannot be read are left out.
+    """
+    from tempo_coach.errors import CoachError
+    from tempo_coach.pattern.drill.drill_file import APPARATUS, list_drills, read_drill
+
+    found: list[tuple[int, str, str]] = []
+    files = [(path.stem, path) for path in list_drills()] + [(str(path), path) for path in list_drills(own)]
+    for name, path in files:
+        try:
+            drill = read_drill(path)
+        except CoachError:
+            continue
+        found.append((APPARATUS.index(drill.apparatus), drill.title, name))
+    return {name: title for _, title, name in sorted(found)}

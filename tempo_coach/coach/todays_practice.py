@@ -248,7 +248,7 @@ def request_of(today: TodaysPractice, place: int) -> Request:
         today.paths[item.drill],
         tempo_bpm=item.tempo_bpm,
         cues=item.cues,  # type: ignore[arg-type]  # the ladder's ways are ways of cueing
-        mirrored=today.person.mirrored,
+        mirrored=today.person.mirrors,
         tolerance=item.tolerance,
     )
 

@@ -38,6 +38,8 @@ BLOCKS = {10: 2, 20: 3, 40: 3}
 MOST_DRILLS = {10: 4, 20: 5, 40: 8}
 #: Longest rest of a drill, and the time without a take after which it is dropped from the list, in days.
 LONGEST_REST, DROPPED = 10, 60
+#: Days without practice beyond which she was away, which says nothing of her next pause.
+ABSENCE = 5
 #: Seconds between two takes, and from one drill to another.
 REST, CHANGE = 15.0, 15.0
 #: Share of her tempo at which she warms up, and by how much the tolerance is wider then.
@@ -46,6 +48,8 @@ WARM_UP_TEMPO, WARM_UP_TOLERANCE = 0.8, 2.0
 LADDER = tuple(CUED)
 #: How many standard errors one drill is weaker than another when it is surely so.
 SURELY = 2.0
+#: Drills besides the weakest that are in a session because they may be as weak.
+MOST_WEAK = 2
 
 
 class SessionPart(StrEnum):
@@ -61,6 +65,7 @@ class Because(StrEnum):
 
     STEADY = "steady"  # the steadiest: to warm up with
     WEAKEST = "weakest"  # unevenness in per cent
+    WEAK = "weak"  # perhaps as uneven as that; unevenness in per cent
     BROKE = "broke"
     RESTED = "rested"  # days
     GOAL = "goal"  # days left
@@ -274,13 +279,13 @@ def _share_out(
 ) -> list[int]:
     """In how many blocks each drill comes.
 
-    The first one in all of them; what would rest too long in one at least; then, in their order, in all while there is
-    time.
+    The first one in all of them; what would rest too long, and what may be as weak, in one at least; then, in their
+    order, in all while there is time.
     """
     visits = [blocks, *([0] * (len(items) - 1))]
     left -= blocks * costs[0]
     for k, item in enumerate(items):
-        if item.because is Because.RESTED and not visits[k] and costs[k] <= left:
+        if item.because in (Because.RESTED, Because.WEAK) and not visits[k] and costs[k] <= left:
             visits[k] = 1
             left -= costs[k]
     for k in range(1, len(items)):
@@ -300,9 +305,10 @@ def seconds_of(item: SessionItem, known: Mapping[str, Known]) -> float:
 
 
 def _usual_pause(season: Season, today: date) -> float:
-    """The days after which she usually practises again: nine in ten of her last pauses are not longer."""
-    days = np.unique(season.day[season.day > today.toordinal() - DROPPED])
-    return float(np.clip(np.quantile(np.diff(days), 0.9), 1, 5)) if len(days) > 2 else 4.0
+    """The days after which she surely practises again: her longest pause lately, absences left out."""
+    pauses = np.diff(np.unique(season.day[season.day > today.toordinal() - DROPPED]))
+    pauses = pauses[pauses <= ABSENCE]
+    return float(pauses.max()) if len(pauses) > 1 else ABSENCE - 1.0
 
 
 def _rank(
@@ -310,8 +316,8 @@ def _rank(
 ) -> list[tuple[str, Because, float]]:
     """The drills in the order of how much they need practice now, each with why.
 
-    First the weakest and all that may be as weak, one of them at least; then what would rest too long by the next
-    session, the longest first; then goals, what broke last, what is new, and the rest by unevenness and rest.
+    First the weakest; then what would rest too long by the next session, the longest first; then what may be as weak;
+    then goals, what broke last, what is new, and the rest by unevenness and rest.
     """
     tried = [each for each in standings if each.takes]
     found: dict[str, tuple[Because, float]] = {}
@@ -321,6 +327,9 @@ def _rank(
     due = [each for each in tried if each.rested + pause >= LONGEST_REST - 1]
     for each in sorted(due, key=lambda each: -each.rested):
         found.setdefault(each.drill, (Because.RESTED, each.rested))
+    for each in by_level[1 : 1 + MOST_WEAK]:
+        if by_level[0].level.log - each.level.log < SURELY * math.hypot(by_level[0].level.se, each.level.se):
+            found.setdefault(each.drill, (Because.WEAK, each.level.pct))
     for goal in goals:
         found.setdefault(goal.drill, (Because.GOAL, float((goal.on - today).days)))
 

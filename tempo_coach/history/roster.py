@@ -71,6 +71,11 @@ class Person:
     chosen: Mapping[str, str] = field(default_factory=dict)
     used: str = ""
 
+    @property
+    def mirrors(self) -> bool:
+        """Whether she does drills the other way round: because she said so, or as her left hand leads."""
+        return self.mirrored or self.hand == "left"
+
     def with_goal(self, goal: Goal) -> Person:
         """Return her with a goal, in the place of one of the same drill and day."""
         others = [each for each in self.goals if (each.drill, each.on) != (goal.drill, goal.on)]

@@ -177,7 +177,9 @@ def undo(history: History) -> TakeCorrection:
     if last is None:
         raise CoachError("correction.none", where=str(history.path))
     with history.writing() as connection:
-        number, body = connection.execute("SELECT take, before FROM correction ORDER BY id DESC LIMIT 1").fetchone()
+        number, given, body = connection.execute(
+            "SELECT take, given, before FROM correction ORDER BY id DESC LIMIT 1"
+        ).fetchone()
         before = unpack_values(body)
         if last.kind != "remove":
             connection.execute("DELETE FROM take WHERE id = ?", (number,))
@@ -193,6 +195,9 @@ def undo(history: History) -> TakeCorrection:
         connection.execute("DELETE FROM gone WHERE mark = ?", (salted(connection, take["mark"]),))
         connection.execute("DELETE FROM correction")
         connection.execute("DELETE FROM plan WHERE id NOT IN (SELECT plan FROM take)")
+        # whoever was given it and has nothing else was made by it
+        hers = " UNION ".join(f"SELECT athlete FROM {table}" for table in ("take", "note", "performer"))
+        connection.execute(f"DELETE FROM athlete WHERE id = ? AND id NOT IN ({hers})", (given,))
     return last._replace(take=number)
 
 

@@ -50,11 +50,11 @@ class LineChanged(Message):
     ----------
     sentence : str
         Why it could not be changed as asked; empty where it could.
-    typed : Typed or None
+    typed : Typed, Field or None
         Where it was typed, if it was.
     """
 
-    def __init__(self, line: Line, sentence: str = "", *, typed: Typed | None = None) -> None:
+    def __init__(self, line: Line, sentence: str = "", *, typed: Typed | Field | None = None) -> None:
         super().__init__()
         self.line = line
         self.sentence = sentence
@@ -81,7 +81,8 @@ def draw_field(line: Line, palette: Palette, *, chosen: bool) -> Text:
     style = palette.bar if chosen else palette.text
     back, on = (Style.parse(style) + Style(meta={"@click": f"turn({by})"}) for by in (-1, 1))
     row.append("◂ " if chosen else "  ", back if chosen else style).append(say_line(line), style)
-    return row.append(" ▸" if chosen else "  ", on if chosen else style)
+    row.append(" ▸" if chosen else "  ", on if chosen else style)
+    return row.append(f"  {line.search}▏", palette.text) if chosen and line.search else row
 
 
 class Field(Card, can_focus=True):
@@ -90,18 +91,29 @@ class Field(Card, can_focus=True):
     def __init__(self, line: Line) -> None:
         super().__init__(lambda *_: [draw_field(self.line, self.palette, chosen=self.has_focus)])
         self.line = line
+        self.ahead = 0  # changes that the form has not heard of yet
 
     def put(self, line: Line) -> None:
-        """Show the line as it is now."""
-        self.line = line
+        """Show the line as it is now; what is typed meanwhile is newer than what the form has."""
+        if not self.ahead:
+            self.line = line
         self.redraw()
+
+    def _change(self, line: Line) -> None:
+        """Show a changed line at once, so that the next key changes that one, and tell the form."""
+        self.line = line
+        self.ahead += 1
+        self.redraw()
+        self.post_message(LineChanged(line, typed=self))
 
     def on_focus(self) -> None:
         """Show that it is chosen."""
         self.redraw()
 
     def on_blur(self) -> None:
-        """Show that another one is."""
+        """Show that another one is; what was typed to find a choice has done its work."""
+        if self.line.search:
+            self._change(replace(self.line, search=""))
         self.redraw()
 
     def on_key(self, event: Key) -> None:
@@ -109,7 +121,7 @@ class Field(Card, can_focus=True):
         typed = event.character if event.is_printable else None
         if event.key == "backspace" or typed:
             event.stop()
-            self.post_message(LineChanged(self.line.typed(typed) if typed else self.line.erased()))
+            self._change(self.line.typed(typed) if typed else self.line.erased())
 
     def action_turn(self, by: int) -> None:
         """Go on to the next choice, or back."""
@@ -215,6 +227,12 @@ class FormView(VerticalScroll, can_focus=False, inherit_bindings=False):
         super().__init__(*self._lines)
         for row, line in zip(self._lines, form.lines, strict=True):
             row.display = line.key not in form.idle
+
+    def choose(self, key: str) -> None:
+        """Choose a line by its key."""
+        for row in self._lines:
+            if isinstance(row, Field) and row.line.key == key:
+                row.focus()
 
     def put(self, form: Form) -> None:
         """Show the form as it is now."""

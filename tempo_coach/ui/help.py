@@ -59,8 +59,8 @@ HELPS = {
         broke last or has rested long, in mixed order, and one run as in competition. Enter starts what ▸ points to;
         Enter on the card after it starts the next.
 
-        Under the list stands why the drill is there. What you skip, change or leave undone is kept: the next time today
-        it goes on from there.
+        Cues are the sounds to practise to: every cue, every other one, the ones only (where each time round begins), or
+        none. What you skip, change or leave undone is kept: the next time today it goes on from there.
         """,
         (
             ("Enter", "start"),
@@ -88,13 +88,13 @@ HELPS = {
             ("Enter", "start"),
             ("↑ ↓", "choose a line, or click it"),
             ("← →", "change it, or click ◂ ▸; music, name and numbers are typed"),
-            ("a letter", "in the line of drills: the next one that begins with it"),
+            ("letters", "in the line of drills: those with such words in their titles"),
             ("Backspace", "as usual again, or a letter less"),
             ("F4, F5", "make a drill of your own; look at the takes so far"),
             ("F6", "judge a group from its recordings, films, tables and takes"),
             ("F2, F3", "a take that was broken off: see its scorecard, or put it by"),
         ),
-        """the rope's figure eight at 80 a minute with time to walk in: press r until rope_figure_eight stands there,
+        """the rope's figure eight at 80 a minute with time to walk in: type fig, go right until it stands there,
         go down to tempo and type 80, go down to walk-in and type 10, press Enter.""",
     ),
     "phones": Help(

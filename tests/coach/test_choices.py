@@ -6,7 +6,7 @@ import os
 
 from tempo_coach.coach.choices import MOST_FILES, offer_music, recall, remember_choice
 from tempo_coach.coach.practising.form import make_form
-from tempo_coach.history.roster import file_of, find_person, people_folder
+from tempo_coach.history.roster import Person, file_of, find_person, people_folder, save_person
 
 
 def test_what_somebody_chose_is_hers_alone(tmp_path):
@@ -22,6 +22,15 @@ def test_what_somebody_chose_is_hers_alone(tmp_path):
     assert (person.keys, person.tempi, person.device) == ("fj", {"rope_figure_eight": 92.0}, "speakers")
     remember_choice(history, "Ada", form.chosen)  # a take that nobody tapped leaves her keys
     assert find_person(people_folder(history), "Ada").keys == "fj"
+
+
+def test_whoever_leads_with_her_left_does_drills_the_other_way_round(tmp_path):
+    history = tmp_path / "history.sqlite"
+    save_person(people_folder(history), Person("Ada", hand="left"))
+    form = make_form(["clubs_mills"]).with_chosen(recall(history, "Ada"))
+    assert form.request().mirrored
+    remember_choice(history, "Ada", {**form.chosen, "hands": "as taught"})
+    assert not make_form(["clubs_mills"]).with_chosen(recall(history, "Ada")).request().mirrored  # chosen so
 
 
 def test_what_is_no_choice_any_more_is_left_as_usual(tmp_path):
@@ -53,6 +62,12 @@ def test_music_that_was_used_comes_first_then_the_newest(tmp_path, monkeypatch):
     remember_choice(history, "Bea", {"music": str(tmp_path / "gone.wav")})
     found = offer_music(history, here=here)
     assert found == (str(music / "used.flac"), str(music / "new.MP3"), str(here / "older.wav"))
+    library = tmp_path / "routines"
+    library.mkdir()
+    (library / "ball.toml").write_text('title = "Ball"\n[music]\nfile = "ball.mp3"\n')
+    (library / "drill.toml").write_text('title = "A drill"\n')
+    assert offer_music(history, here=here)[1:2] == (str(library / "ball.toml"),)
+    assert str(library / "drill.toml") not in offer_music(history, here=here)
     for number in range(30):
         (here / f"{number}.wav").write_bytes(b"")
     assert len(offer_music(history, here=here)) == MOST_FILES

@@ -76,6 +76,13 @@ def test_what_would_rest_too_long_comes_once_at_least_where_there_is_no_time_for
     assert all(a.drill != b.drill for a, b in pairwise(blocks))
 
 
+def test_what_may_be_as_weak_as_the_weakest_comes_once_at_least():
+    goals = [Goal(drill, TODAY + timedelta(days=30), 100) for drill in "cdef"]
+    made = season(*of("a", 5.2), *of("b", 5.0), *(each for drill in "cdef" for each in of(drill, 2.5)))
+    blocks = [item for item in plan(made, known(*"abcdef"), 10, goals) if item.part is SessionPart.BLOCK]
+    assert {item.drill: item.because for item in blocks}["b"] is Because.WEAK
+
+
 def test_every_block_has_every_drill_once_in_another_order():
     drills = "abcde"
     items = plan(season(*(each for drill in drills for each in of(drill, 5.0))), known(*drills), 40)

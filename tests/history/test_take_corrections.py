@@ -66,6 +66,16 @@ def test_each_is_undone_whole(history, kind):
         corrections.undo(history)
 
 
+def test_nobody_is_left_of_whom_only_an_undone_correction_knew(history):
+    corrections.move(history, 2, to="Bea", made=MADE)
+    corrections.undo(history)
+    assert [each.name for each in history.athletes()] == ["Ada"]
+    put(history, 9, athlete="Bea", begun="2031-05-09")
+    corrections.move(history, 2, to="Bea", made=MADE)
+    corrections.undo(history)
+    assert [each.name for each in history.athletes()] == ["Ada", "Bea"]
+
+
 @pytest.mark.parametrize("kind", WAYS)
 def test_what_cannot_be_done_changes_nothing(history, kind):
     before = content(history)

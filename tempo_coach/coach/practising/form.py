@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+import re
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -49,6 +50,10 @@ class Line:
         Where left and right begin while the number is not known.
     default : str
         What ``DEFAULT`` stands for here, as far as it is known.
+    labels : mapping of str to str
+        What choices are called on the screen; where there are some, typing looks for words in them.
+    search : str
+        What was typed to find a choice.
     """
 
     key: str
@@ -62,20 +67,41 @@ class Line:
     begin: float = 0.0
     default: str = ""
     unit: str = ""
+    labels: Mapping[str, str] = field(default_factory=dict)
+    search: str = ""
+
+    @property
+    def found(self) -> tuple[str, ...]:
+        """The choices in whose labels or names each word that was typed begins a word."""
+        words = self.search.casefold().split()
+
+        def fits(choice: str) -> bool:
+            parts = re.split(r"[\W_]+", f"{self.labels.get(choice, '')} {name_of(choice)}".casefold())
+            return all(any(part.startswith(word) for part in parts) for word in words)
+
+        return tuple(choice for choice in self.choices if fits(choice))
 
     def turned(self, by: int) -> Line:
         """Return the line one choice, or one step of its number, further or back."""
         if self.kind == "text" and not self.choices:
             return self
         if self.kind != "number":
-            index = self.choices.index(self.value) if self.value in self.choices else 0
-            return replace(self, value=self.choices[(index + by) % len(self.choices)])
+            choices = self.found or self.choices
+            index = choices.index(self.value) if self.value in choices else 0
+            return replace(self, value=choices[(index + by) % len(choices)])
         start = self.number if self.number is not None else _number(self.default)
         start = self.begin if start is None else start
         return replace(self, value=f"{min(max(start + by * self.step, self.low), self.high):g}")
 
     def typed(self, letter: str) -> Line:
-        """Return the line with a letter more; a list of choices goes to the next one that begins with it."""
+        """Return the line with a letter more; a list of choices goes to the next one that begins with it.
+
+        Choices with labels are looked for by all letters that were typed; one that leaves none is not taken in.
+        """
+        if self.labels:
+            line = replace(self, search=f"{self.search}{letter}".lstrip())
+            left = line.found
+            return replace(line, value=self.value if self.value in left else left[0]) if left else self
         if self.kind == "choice":
             start = self.choices.index(self.value) + 1 if self.value in self.choices else 0
             order = (*self.choices[start:], *self.choices[:start])
@@ -89,6 +115,8 @@ class Line:
 
     def erased(self) -> Line:
         """Return the line with a letter less, or its default where it is a choice."""
+        if self.search:
+            return replace(self, search=self.search[:-1])
         if self.kind == "choice":
             return replace(self, value=DEFAULT) if DEFAULT in self.choices else self
         return replace(self, value=self.value[:-1])
@@ -117,8 +145,10 @@ def name_of(drill: str) -> str:
 
 def say_line(line: Line) -> str:
     """Return what a line shows behind its label."""
-    if line.key == "drill" and line.value.endswith(".toml"):
-        return tr("{name} (your own)", name=name_of(line.value))
+    if line.key == "drill":
+        # titles and names of drills are as their files have them; the rest that can stand there is the program's
+        label = line.labels.get(line.value) or tr(name_of(line.value))
+        return tr("{name} (your own)", name=label) if line.value.endswith(".toml") else label
     words = {"cues": CUES, "device": DEVICE_WORDS}.get(line.key, {})
     if line.value != DEFAULT or line.key == "device":
         shown = words.get(line.value, line.value)
@@ -162,6 +192,15 @@ class Form:
         """Return the set-up with more to choose from in a line, what it has already left out."""
         line = self.line(key)
         return self.put(replace(line, choices=(*line.choices, *(each for each in more if each not in line.choices))))
+
+    def with_labels(self, key: str, labels: Mapping[str, str]) -> Form:
+        """Return the set-up with what choices of a line are called; where all are new they come in that order."""
+        line = self.line(key)
+        known = {choice for choice in line.choices if choice in labels}
+        ordered = [choice for choice in labels if choice in known]
+        others = [choice for choice in line.choices if choice not in labels]
+        choices = (*ordered, *others) if len(labels) > 1 else line.choices
+        return self.put(replace(line, choices=tuple(choices), labels={**line.labels, **labels}))
 
     @property
     def chosen(self) -> dict[str, str]:
@@ -285,6 +324,7 @@ def make_form(
     low, high = SPEED_RANGE
     slowest, fastest = TEMPO_RANGE_BPM
     lines = (
+        Line("athlete", "whose take", DEFAULT if athlete == SOMEBODY else athlete, kind="text", default=f"{SOMEBODY}"),
         Line("drill", "drill", request.drill if request else first, names),
         Line("music", "music", (request and request.music) or DEFAULT, kind="text", default="none, a plain tempo"),
         Line("tempo", "tempo", kind="number", step=4, low=slowest, high=fastest, begin=100, unit="a minute"),
@@ -305,7 +345,6 @@ def make_form(
         Line("counts", "counts", CLICKED, (CLICKED, SPOKEN)),
         Line("hands", "hands", AS_TAUGHT, (AS_TAUGHT, MIRRORED)),
         Line("observer", "observed by", next(iter(choices)), tuple(choices)),
-        Line("athlete", "whose take", DEFAULT if athlete == SOMEBODY else athlete, kind="text", default=f"{SOMEBODY}"),
         Line("ready", "walk-in", kind="number", step=5, low=0, high=600, default="0", unit="s"),
         Line("takes", "takes", kind="number", low=1, high=100, default="1", unit="in a row"),
         Line("rest", "rest", kind="number", step=5, low=1, high=3600, default="20", unit="s between takes"),

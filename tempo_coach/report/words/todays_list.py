@@ -32,6 +32,7 @@ _SIGNS = {DONE: "✓", SKIPPED: "–", "": " "}
 _BECAUSE = {
     Because.STEADY: "slow and easy, to get warm: the steadiest one",
     Because.WEAKEST: "the least even one: each time round differs by {:.1f} %",
+    Because.WEAK: "perhaps as uneven: each time round differs by {:.1f} %",
     Because.BROKE: "not steady the last time",
     Because.RESTED: "not done for {:.0f} days",
     Because.GOAL: "its goal is in {:.0f} days",

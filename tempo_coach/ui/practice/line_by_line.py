@@ -192,15 +192,17 @@ def _stop(number: int) -> NoReturn:
 def open_in_lines() -> int:
     """Ask for the set-up line by line, practise, and return an exit code."""
     from tempo_coach import coach
+    from tempo_coach.coach.drills import list_titles
     from tempo_coach.coach.practising.form import make_form
     from tempo_coach.coach.practising.start import prepare_from_form
+    from tempo_coach.history.data_folder import data_folder
     from tempo_coach.pattern.drill.drill_file import list_drills
     from tempo_coach.ui.terminal import check_terminal
 
     check_terminal()
     form = make_form([path.stem for path in list_drills()])
     drill = coach.load_drill(form.value("drill"))
-    form = form.for_drill(drill)
+    form = form.for_drill(drill).with_labels("drill", list_titles(data_folder() / "drills"))
     if _ask(tr("Enter practises {title}, as usual. Anything else asks line by line: ", title=drill.title)):
         form = ask_form(form, _ask, _print)
     request = form.request()
@@ -302,6 +304,8 @@ def answered(line: Line, answer: str) -> Line:
     shown = {say_line(replace(line, value=choice)): choice for choice in line.choices}
     found = [choice for words, choice in shown.items() if answer.lower() in (words.lower(), choice.lower())]
     found += [choice for words, choice in shown.items() if words.lower().startswith(answer.lower())]
+    if line.labels:
+        found += replace(line, search=answer).found
     if not found:
         raise CoachError("line.no_choice", where=line.label, known=list(shown), answer=answer)
     return replace(line, value=found[0])

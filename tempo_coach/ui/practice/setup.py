@@ -14,7 +14,8 @@ from textual.binding import Binding
 
 from tempo_coach import coach
 from tempo_coach.coach.choices import offer_music, recall, remember_choice
-from tempo_coach.coach.practising.form import DEFAULT, offer_laid, open_run_through
+from tempo_coach.coach.drills import list_titles
+from tempo_coach.coach.practising.form import DEFAULT, offer_laid, open_run_through, say_line
 from tempo_coach.coach.practising.start import prepare_from_form, takes_folder
 from tempo_coach.errors import CoachError
 from tempo_coach.history.data_folder import data_folder, history_file
@@ -30,6 +31,7 @@ from tempo_coach.ui.screen import HELP, LEAVE, Page
 from tempo_coach.ui.text_rows import bar, fill
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from pathlib import Path
 
     from textual.binding import BindingType
@@ -48,7 +50,15 @@ class Below(NamedTuple):
 
 
 def draw_below(
-    drill: Drill | None, *, sentence: str, calm: bool, lines: int, width: int, height: int, palette: Palette
+    drill: Drill | None,
+    *,
+    sentence: str,
+    calm: bool,
+    lines: int,
+    width: int,
+    height: int,
+    palette: Palette,
+    found: Sequence[str] = (),
 ) -> Below:
     """Return what stands below the form.
 
@@ -67,6 +77,8 @@ def draw_below(
         Of the form.
     width, height : int
         Of the form and what is below it.
+    found : sequence of str
+        Titles of the drills that were looked for, the chosen one first; they stand in the place of the drawing.
     """
     style = palette.text if calm else palette.warning
     told = [Text(" ", palette.text).append(f" {row} ", style) for row in textwrap.wrap(sentence, width - 4)]
@@ -75,10 +87,18 @@ def draw_below(
     told = told[: max(height - len(caution) - 1, 1)]
     form_rows = max(min(lines, height - len(caution) - len(told)), 1)
     room = height - form_rows - len(caution) - len(told)
-    about = _about(drill, width, room, palette) if drill else []
+    about = _list_found(found, room, palette) or (_about(drill, width, room, palette) if drill else [])
     airy = [Text()] if len(about) < room else []
     rows = fill([*airy, *about, *caution], width, height - form_rows - len(told), palette)
     return Below(form_rows, [*rows, *fill(told, width, len(told), palette)])
+
+
+def _list_found(found: Sequence[str], room: int, palette: Palette) -> list[Text]:
+    """Titles in so many rows, the last one saying how many more there are."""
+    rows = [Text(f"  {title}", palette.text if k else palette.strong) for k, title in enumerate(found)]
+    if len(rows) > room > 0:
+        rows[room - 1 :] = [Text(f"  and {len(rows) - room + 1} more: type on", palette.faint)]
+    return rows
 
 
 def _about(drill: Drill, width: int, room: int, palette: Palette) -> list[Text]:
@@ -135,12 +155,13 @@ class SetupScreen(FormScreen[None]):
         self._busy = ""
         self._share = 0.0
         self._unfinished: list[Path] = []
-        self._found: SimpleQueue[tuple[str, tuple[str, ...]]] = SimpleQueue()
+        self._found: SimpleQueue[tuple[str, tuple[str, ...] | dict[str, str]]] = SimpleQueue()
 
     def on_mount(self) -> None:
         """Read the drill, and look round: for takes that were broken off, for names and for devices."""
         self.form = self.form.with_choices("drill", [str(path) for path in list_drills(self._own_drills)])
         self._read_drill()
+        self.query_one(FormView).choose("drill")
         self.draw()
         self.set_interval(1 / _BUSY_HZ, self._tick)
         self.run_worker(self._look_for_unfinished())
@@ -168,9 +189,18 @@ class SetupScreen(FormScreen[None]):
             width=width,
             height=height + view.size.height,
             palette=self._palette,
+            found=self._found_titles(),
         )
         view.styles.height = below.form_rows
         return Page(below.rows)
+
+    def _found_titles(self) -> list[str]:
+        """Titles of the drills that are looked for, from the chosen one on; none while nothing is typed."""
+        line = self.form.line("drill")
+        if not line.search or line.value not in line.found:
+            return []
+        place = line.found.index(line.value)
+        return [say_line(replace(line, value=each)) for each in (*line.found[place:], *line.found[:place])]
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """While something is on its way nothing can be done; keys for a take that was broken off need one."""
@@ -214,8 +244,10 @@ class SetupScreen(FormScreen[None]):
             self._news = tr("Enter runs through the routine: from that eight on, so many eights, or all of it.")
             return
         try:
-            self.drill = coach.load_drill(self.form.value("drill"))
+            name = self.form.value("drill")
+            self.drill = coach.load_drill(name)
             self.form = self.form.for_drill(self.drill)
+            self.form = self.form.with_labels("drill", {name: self.drill.title})
         except CoachError as error:
             self.drill, self.sentence = None, say_error(error)
 
@@ -288,7 +320,8 @@ class SetupScreen(FormScreen[None]):
         self._share = share
 
     def _look_round(self) -> None:
-        """Ask for what takes a moment, in a thread of its own: devices to choose from, and names."""
+        """Ask for what takes a moment, in a thread of its own: titles of drills, devices to choose from, and names."""
+        self._found.put(("drill", list_titles(self._own_drills)))
         self._found.put(("device", list_devices().outputs))
         self._found.put(("athlete", (DEFAULT, *_list_athletes())))
         self._found.put(("music", (DEFAULT, *offer_music(history_file()))))
@@ -296,7 +329,11 @@ class SetupScreen(FormScreen[None]):
     def _tick(self) -> None:
         """Show how far it is, and put what was found into the form."""
         while not self._found.empty():
-            self.form = self.form.with_choices(*self._found.get())
+            key, found = self._found.get()
+            if isinstance(found, dict):
+                self.form = self.form.with_labels(key, found)
+            else:
+                self.form = self.form.with_choices(key, found)
         if self._busy:
             self.draw()
 

@@ -128,7 +128,7 @@ def test_a_break_in_the_sound_is_said_within_the_take() -> None:
 def test_the_set_up_is_asked_line_by_line() -> None:
     asked, said = [], []
     answers = {
-        "drill": ["?", "rope"],
+        "drill": ["?", "figure"],
         "tempo": ["1000", "96,5"],
         "hands": ["backwards", "mir"],
         "whose take": ["Ada"],
@@ -142,15 +142,16 @@ def test_the_set_up_is_asked_line_by_line() -> None:
         left = answers.get(question.split(", now", maxsplit=1)[0])
         return left.pop(0) if left else ""
 
-    form = ask_form(make_form(DRILLS), ask, said.append)
+    titles = {"rope_figure_eight": "Rope: figure eight", "clubs_mills": "Clubs: mills"}
+    form = ask_form(make_form(DRILLS).with_labels("drill", titles), ask, said.append)
     request = form.request()
     assert (request.drill, request.tempo_bpm, request.mirrored) == ("rope_figure_eight", 96.5, True)
     assert (request.cues, form.athlete, form.value("device")) == ("thinning", "Ada", "none")
     assert form.line("ready").number == 10
-    assert "clubs_mills, rope_figure_eight." in said
+    assert "Rope: figure eight, Clubs: mills." in said
     assert any("expected 20 to 400, got 1000" in line for line in said)
     assert any("expected one of as taught, mirrored, got backwards" in line for line in said)
-    assert asked[0] == "drill, now clubs_mills: "
+    assert asked[:2] == ["whose take, now me: ", "drill, now Clubs: mills: "]
     assert len([question for question in asked if question.startswith("tempo, ")]) == 2
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
+from textual.events import Key
 
 from tempo_coach import coach
 from tempo_coach.coach import routines
@@ -20,6 +21,7 @@ from tempo_coach.music.files.sound_file import write_sound
 from tempo_coach.pattern.routine.routine import Laid
 from tempo_coach.report.words.practising import AS_LAID
 from tempo_coach.ui.app import CoachApp
+from tempo_coach.ui.form import Field
 from tempo_coach.ui.practice.practise import PractiseScreen
 from tempo_coach.ui.practice.setup import SetupScreen
 from tests.refused import refused
@@ -54,6 +56,34 @@ def test_in_the_set_up_enter_starts_what_stands_there(tmp_path: Path) -> None:
             await wait_until(pilot, lambda: "press the key for" in shown(app))
             plan = conductor_of(app).session.plan
             assert (plan.drill, plan.tempo_bpm) == ("rope_figure_eight", 96.0)
+
+    in_a_loop(run())
+
+
+def test_drills_are_found_by_words_of_their_titles_however_fast_they_are_typed(tmp_path: Path) -> None:
+    names = ("clubs_mills", "clubs_mills_two", "ribbon_snakes", "ribbon_spirals", "rope_figure_eight")
+
+    async def run() -> None:
+        app = CoachApp(make_form(names), folder=tmp_path)
+        async with app.run_test(size=(80, 24)) as pilot:
+            await wait_until(pilot, lambda: bool(rows(app)))
+            screen = app.screen
+            assert isinstance(screen, SetupScreen)
+            await wait_until(pilot, lambda: len(screen.form.line("drill").labels) > 1)
+            assert screen.form.line("drill").choices[0] == "rope_figure_eight"  # by apparatus, then by title
+            field = screen.focused
+            assert isinstance(field, Field)
+            for letter in "rib":  # before the form has heard of the first one
+                field.post_message(Key(letter, letter))
+            await wait_until(pilot, lambda: "Ribbon: spirals" in shown(app) and "rib▏" in shown(app))
+            assert screen.form.value("drill") == "ribbon_snakes"
+            await pilot.press("right")
+            assert screen.form.value("drill") == "ribbon_spirals"
+            await pilot.press("right", "z")  # what would leave none is not taken in
+            assert screen.form.value("drill") == "ribbon_snakes" and "rib▏" in shown(app)
+            await pilot.press("down")
+            await wait_until(pilot, lambda: screen.form.line("drill").search == "")
+            assert screen.form.value("drill") == "ribbon_snakes"
 
     in_a_loop(run())
 
@@ -105,11 +135,11 @@ def test_whose_take_which_device_and_which_hand_are_said_in_the_set_up(tmp_path:
             screen = app.screen
             assert isinstance(screen, SetupScreen)
             await wait_until(pilot, lambda: "headphones" in screen.form.line("device").choices)
+            await pilot.press("up", *"Ada")
+            assert screen.form.athlete == "Ada"
             await pilot.press("up", "left")
             assert screen.form.value("device") == "headphones"
-            await pilot.press(*["up"] * 4, *"Ada")
-            assert screen.form.athlete == "Ada"
-            await pilot.press("up", "up", "left")
+            await pilot.press(*["up"] * 5, "left")
             assert "left alone" in shown(app)
             assert screen.form.request().hand == "left"
             await pilot.press("up", "right")
@@ -247,7 +277,7 @@ def test_what_a_routine_has_laid_is_practised_from_the_set_up(tmp_path: Path, mo
             await wait_until(pilot, lambda: "▸ music" in shown(app))
             await pilot.press(str(path)[-1])
             await wait_until(pilot, lambda: AS_LAID in shown(app))
-            await pilot.press("up", "left")
+            await pilot.press("up", *AS_LAID[:4])
             assert screen.form.value("drill") == AS_LAID and "Enter runs through the routine" in shown(app)
             await pilot.press("enter")
             await wait_until(pilot, lambda: isinstance(app.screen, PractiseScreen) and bool(app.screen.conductor))
