@@ -94,8 +94,8 @@ HELPS = {
             ("F6", "judge a group from its recordings, films, tables and takes"),
             ("F2, F3", "a take that was broken off: see its scorecard, or put it by"),
         ),
-        """the rope's figure eight at 80 a minute with time to walk in: type fig, go right until it stands there,
-        go down to tempo and type 80, go down to walk-in and type 10, press Enter.""",
+        """the rope's figure eight at 80 a minute with time to walk in: type fig, go right to it, go
+        down to tempo and type 80, go down to walk-in and type 10, press Enter.""",
     ),
     "phones": Help(
         "phones",
