@@ -65,6 +65,7 @@ class Why(StrEnum):
     # --- of what a trace shows of a plan
     UNSEEN_MOMENTS = "unseen_moments"  # kind of moment, hand
     NO_COMMON_ZERO = "no_common_zero"  # hand
+    NO_ZERO = "no_zero"  # member
     OTHER_STEPS = "other_steps"  # hand, seconds done, seconds asked
     NOT_FOLLOWED = "not_followed"  # hand
     AMBIGUOUS_FIT = "ambiguous_fit"  # seconds to the next best fit, confidence

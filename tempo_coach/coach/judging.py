@@ -163,7 +163,7 @@ def judge_members(
         loudness.update({member: one.loudness for member, one in found.items() if one.loudness is not None})
         return {member: one.rows for member, one in found.items()}
 
-    takes, mixed, in_turn = gather(
+    takes, mixed, in_turn, without_zero = gather(
         sources,
         lay_plan=lay_plan,
         later=later or {},
@@ -200,5 +200,6 @@ def judge_members(
         formations=formations,
         own_clock=own_clock,
         hall=hall,
+        without_zero=without_zero,
     )
     return JudgedGroup(card, takes, frozenset(known), own_clock)

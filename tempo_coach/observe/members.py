@@ -60,6 +60,8 @@ class MemberRows:
         What they were observed by.
     noise_floor_ms : float or None
         SD that this adds by itself; None where nobody measured it.
+    has_zero : bool
+        Whether they are at a place of the movement that others are timed at too; a turning rate shows none.
     """
 
     time: tuple[float, ...]
@@ -67,6 +69,7 @@ class MemberRows:
     where: tuple[str, ...]
     observed_by: ObservedBy = "file"
     noise_floor_ms: float | None = None
+    has_zero: bool = True
 
     def onsets(self, hands: Sequence[str], *, later: float = 0.0) -> Onsets:
         """Return them as onsets of a plan's hands.
@@ -95,11 +98,15 @@ class MemberRows:
 
 
 class Gathered(NamedTuple):
-    """The takes of members; the mix where one recording holds them all; and who takes turns in which of the takes."""
+    """The takes of members; the mix where one recording holds them all; who takes turns in which of the takes.
+
+    Of ``without_zero`` nothing shows how early or late all of it was.
+    """
 
     takes: dict[str, Take]
     mixed: Take | None
     in_turn: Mapping[str, tuple[str, ...]]
+    without_zero: frozenset[str] = frozenset()
 
 
 def read_members(path: str | Path, *, may_be_empty: bool = False) -> dict[str, MemberRows]:
@@ -246,7 +253,7 @@ def gather(
     }
     if list(made) == [TOGETHER]:
         return Gathered({}, made[TOGETHER], {})
-    return Gathered(made, None, in_turn)
+    return Gathered(made, None, in_turn, frozenset(member for member, what in rows.items() if not what.has_zero))
 
 
 def _find_again(
@@ -397,15 +404,24 @@ def _follow_trace(file: str, read_table: Callable[[str], Trace] | None, *, apart
     """The events of each member of a trace, on its clock; else of the one that moves most clearly."""
     from tempo_coach.observe.trace.selection import pick
     from tempo_coach.observe.trace.tables import read_trace
-    from tempo_coach.observe.trace.tracked_body import observe
+    from tempo_coach.observe.trace.trace_take import find_noise_floor
+    from tempo_coach.observe.trace.tracked_body import observe, observe_low
 
     trace = (read_table or read_trace)(file)
     found = {}
     for member in trace.points if apart else (TOGETHER,):
         try:
-            body = observe(pick(trace, point=member or None))
+            body = observe_low(trace, observe(pick(trace, point=member or None)))
         except CoachError as error:
             raise error.at(error.where or file) from error
         times = tuple(body.events.tolist())
-        found[member] = MemberRows(times, ("",) * len(times), (file,) * len(times))
+        floor = find_noise_floor(body)
+        found[member] = MemberRows(
+            times,
+            ("",) * len(times),
+            (file,) * len(times),
+            observed_by="sensor",
+            noise_floor_ms=None if math.isnan(floor) else 1000 * floor,
+            has_zero=body.circles.zero == "low",
+        )
     return found

@@ -100,6 +100,23 @@ def test_traces_of_one_clock_are_members_too(tmp_path, capsys):
     assert by["bea"]["offset_ms"] - by["ada"]["offset_ms"] == pytest.approx(60, abs=2)
 
 
+def test_nobody_is_early_or_late_where_her_sensor_shows_no_place_in_the_circle(tmp_path, capsys):
+    rng = np.random.default_rng(3)
+    time = np.arange(0, 33, 0.02)
+    paths = []
+    for name, late in (("ada", 0.0), ("bea", 0.2), ("cyl", 0.0)):
+        turn = 2 * np.pi * (time - late)
+        turning = np.column_stack([np.sin(turn), 6 + np.cos(turn), 0.4 * np.cos(2 * turn)])
+        table = np.column_stack([time, turning + 0.03 * rng.standard_normal(turning.shape)]).round(6).tolist()
+        paths.append(write(tmp_path / f"{name}.csv", table, "time_s,wx_rads,wy_rads,wz_rads"))
+    code, out, err = run(capsys, "group", *paths, "--tempo", 60)
+    assert code == 0, err
+    assert out.startswith("Together") and "the sensor of bea does not show where in her circle" in " ".join(out.split())
+    assert "What sensors do not show may make up to 5" in " ".join(out.split())
+    code, out, _ = run(capsys, "group", *paths, "--tempo", 60, "--json")
+    assert [member["observed_by"] for member in json.loads(out)["members"]] == ["sensor"] * 3
+
+
 def test_one_recording_of_several_is_taken_and_told_apart_from_a_group(tmp_path, capsys):
     beats = np.arange(16) * 0.5
     mix = write(tmp_path / "mix.csv", [(f"{beat + off:.4f}",) for beat in beats for off in (0, 0.03)], "time")

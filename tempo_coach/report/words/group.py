@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.languages import tr
 from tempo_coach.pattern.drill.count_names import say_count
+from tempo_coach.reasons import Why
 from tempo_coach.report.words.card import cut
 from tempo_coach.report.words.observers import WORDS as OBSERVERS
 from tempo_coach.report.words.reasons import say_reason, say_reasons
@@ -330,6 +331,11 @@ def format_group(card: GroupCard) -> str:
     return "\n".join(lines)
 
 
+def lacks_zero(card: GroupCard) -> bool:
+    """Whether somebody's sensor does not show at which place of the movement she was timed."""
+    return any(reason.code is Why.NO_ZERO for reason in card.reasons.values())
+
+
 def _tell_ways(card: GroupCard) -> list[str]:
     """Who was observed how, where it was not by a table of times alone, and what that adds."""
     if all(m.observed_by == "file" for m in card.members):
@@ -341,11 +347,18 @@ def _tell_ways(card: GroupCard) -> list[str]:
     unsure = max(1000 * m.unsure for m in card.members)
     if unsure and "unsure" not in card.reasons:
         of_films = tr(", a film's picture and its sound") if any(m.observed_by == "film" for m in card.members) else ""
-        told = tr(
-            "Distances from the loudspeaker{of_films} may make up to {unsure:.0f} ms: nobody is called early or "
-            "late within that.",
-            of_films=of_films,
-            unsure=unsure,
+        told = (
+            tr(
+                "What sensors do not show may make up to {unsure:.0f} ms: nobody is called early or late within that.",
+                unsure=unsure,
+            )
+            if lacks_zero(card)
+            else tr(
+                "Distances from the loudspeaker{of_films} may make up to {unsure:.0f} ms: nobody is called early or "
+                "late within that.",
+                of_films=of_films,
+                unsure=unsure,
+            )
         )
         lines += textwrap.wrap(told, WIDTH)
     return lines

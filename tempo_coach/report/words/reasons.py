@@ -171,6 +171,8 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     Why.UNEVEN_CYCLE: "cycle {} of {} ({}, {:.2f} to {:.2f} s)",
     Why.UNSEEN_MOMENTS: "the {} of {} shows in no trace",
     Why.NO_COMMON_ZERO: "a turning rate does not show where in its circle {} is beside the first",
+    Why.NO_ZERO: "the sensor of {} does not show where in her circle she is: how even she was is known, how early or "
+    "late all of it was is not",
     Why.OTHER_STEPS: "the circles of {} come every {:.2f} s and the plan asks for one every {:.2f} s: is it the plan "
     "of this take?",
     Why.NOT_FOLLOWED: "nothing in the trace follows {}",

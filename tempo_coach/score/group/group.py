@@ -32,7 +32,7 @@ from tempo_coach.score.measures.parts import place_counts
 from tempo_coach.score.measures.period import robust_sd, spread
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Collection, Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -66,6 +66,7 @@ def judge_group(
     own_clock: bool = False,
     hall: float | None = None,
     unsure: float | None = None,
+    without_zero: Collection[str] = (),
 ) -> GroupCard:
     """Judge a group from one take of each member, all on the same take clock.
 
@@ -92,6 +93,9 @@ def judge_group(
         recorded, which hears the music where it is, and 0 for keys and tables.
     unsure : float or None
         Seconds by which members may lie apart by how they were observed, where that is known: all in one film.
+    without_zero : collection of str
+        Members of whom nothing shows at which place of the movement they were timed: they have no bias, and their
+        distance from the others is unsure by half a cycle.
 
     Raises
     ------
@@ -146,10 +150,12 @@ def judge_group(
     card = measure_group(
         tuple(takes), asynchronies, plan, partners=partners, exchanges=exchanges, seen=seen, onsets=onsets
     )
-    carried = _find_unsure(takes, hall, metres or {})
+    half = float(np.median(asked_period(plan))) / 2
+    carried = _find_unsure(takes, hall, metres or {}, dict.fromkeys(without_zero, half))
+    reasons |= {f"place of {member}": Reason(Why.NO_ZERO, (member,)) for member in takes if member in without_zero}
     members = tuple(
         m._replace(
-            bias=math.nan if own_clock else m.bias,
+            bias=math.nan if own_clock or m.member in without_zero else m.bias,
             unsure=carried[m.member] if unsure is None else unsure,
             observed_by=takes[m.member].observed_by,
             noise=math.nan if (noise := takes[m.member].noise_floor_ms) is None else noise / 1000,
@@ -170,14 +176,17 @@ def _is_recorded(take: Take) -> bool:
     return OBSERVERS[take.observed_by].source in (Source.SOUND, Source.FILM)
 
 
-def _find_unsure(takes: Mapping[str, Take], hall: float | None, metres: Mapping[str, float]) -> dict[str, float]:
+def _find_unsure(
+    takes: Mapping[str, Take], hall: float | None, metres: Mapping[str, float], besides: Mapping[str, float]
+) -> dict[str, float]:
     """Seconds by which each one's distance from the others may be off as a whole, by what it and the others' carry.
 
     The way of the sound is somewhere in the hall, so that two of them differ by one hall at most; what picture and
     sound of a film are apart by is independent of that of another film.
     """
     ways = [
-        0.0 if member in metres else SOUND_PER_METRE * (hall if hall is not None else FLOOR * _is_recorded(take))
+        besides.get(member, 0.0)
+        + (0.0 if member in metres else SOUND_PER_METRE * (hall if hall is not None else FLOOR * _is_recorded(take)))
         for member, take in takes.items()
     ]
     films = [LIP_SYNC * (OBSERVERS[take.observed_by].source is Source.FILM) for take in takes.values()]
