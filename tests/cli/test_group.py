@@ -114,7 +114,7 @@ def test_nobody_is_early_or_late_where_her_sensor_shows_no_place_in_the_circle(t
     assert out.startswith("Together") and "the sensor of bea does not show where in her circle" in " ".join(out.split())
     assert "What sensors do not show may make up to 5" in " ".join(out.split())
     code, out, _ = run(capsys, "group", *paths, "--tempo", 60, "--json")
-    assert [member["observed_by"] for member in json.loads(out)["members"]] == ["sensor"] * 3
+    assert [each["observed_by"] for each in json.loads(out)["detail"]["observed"]] == ["sensor"] * 3
 
 
 def test_one_recording_of_several_is_taken_and_told_apart_from_a_group(tmp_path, capsys):
