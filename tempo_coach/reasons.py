@@ -151,6 +151,9 @@ class Why(StrEnum):
     TWO_LEVELS = "two_levels"
     HARD_TO_HEAR = "hard_to_hear"
     TEMPO_JUMPS = "tempo_jumps"
+    WAITS = "waits"  # seconds
+    SLOWS = "slows"  # counts that lie in it
+    SPLICE = "splice"
     # --- of counts while they are set
     SO_ALREADY = "so_already"
     CORRECTED = "corrected"  # correction

@@ -9,12 +9,14 @@ import numpy as np
 
 from tempo_coach.coach.counting.setting import SAME_TIME, beat_near, do, note, refuse, row_with, rows_of, turn_to
 from tempo_coach.errors import CoachError
+from tempo_coach.music.beats.breaks import find_slowing, is_silent, is_slower, usual_period
 from tempo_coach.music.counts.corrections import Correction
 from tempo_coach.music.counts.renumber import median_period
 from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
     from tempo_coach.coach.counting.setting import Setting
+    from tempo_coach.music.files.sound import Sound
 
 #: By how much a count moves at one step, and at a big one (s): what can just be heard, and five times that.
 STEP, BIG_STEP = 0.01, 0.05
@@ -66,14 +68,33 @@ def pause_here(setting: Setting) -> Setting:
     return do(setting, Correction("pause", start, to=end))
 
 
-def count_on(setting: Setting) -> Setting:
-    """Return the setting with counts through the silence, or the gap, behind the count that is looked at."""
+def count_on(setting: Setting, sound: Sound) -> Setting:
+    """Return the setting with counts in the gap behind the count that is looked at.
+
+    Where it is silent, or counts fall evenly on what is struck, they are even; where the music slows down, slower ones.
+
+    Parameters
+    ----------
+    setting : Setting
+    sound : Sound
+        The music.
+    """
     beats = setting.counts.beats
     if setting.beat + 1 >= beats.size:
         return refuse(setting, CoachError("stretch.music_ends"))
-    gap = float(beats[setting.beat + 1] - beats[setting.beat])
-    number = max(1, round(gap / median_period(setting.counts, setting.time)))
-    return do(setting, Correction("through", setting.time, counts=number))
+    start, end = float(beats[setting.beat]), float(beats[setting.beat + 1])
+    number = round((end - start) / median_period(setting.counts, start))
+    if number < 2:
+        return refuse(setting, CoachError("gap.none", gap_s=end - start))
+    even = Correction("through", start, counts=number)
+    if is_silent(sound, start, end):
+        return do(setting, even)
+    inner = find_slowing(sound, start, end, usual_period(beats, setting.beat))
+    if not inner:
+        return refuse(setting, CoachError("gap.sounds_on"))
+    if not is_slower(start, inner, end):
+        return do(setting, replace(even, counts=len(inner) + 1))
+    return do(setting, Correction("slowing", start, times=tuple(round(each, 4) for each in inner)))
 
 
 def take_off(setting: Setting) -> Setting:

@@ -6,12 +6,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from tempo_coach.music.beats.breaks import find_slowing, find_splices, is_silent, is_slower, usual_period
 from tempo_coach.music.counts.count_map import pauses_of_rests
 from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from tempo_coach.music.files.sound import Sound
     from tempo_coach.times import Floats
 
 #: Ratio of an interval to the local median from which a beat may be missing, and below which one may be too many.
@@ -28,6 +30,11 @@ _UNSURE_BELOW, _UNSURE_OVER = 0.72, 17
 
 #: Order in which the doubts of one time are told.
 _ORDER = (Why.BEAT_MISSING, Why.BEAT_TOO_MANY, Why.PAUSE, Why.TWO_LEVELS, Why.HARD_TO_HEAR, Why.TEMPO_JUMPS)
+#: Doubts that a splice explains, and seconds within which it does: an eight at a quick tempo.
+_ODD, _EXPLAINS = (Why.BEAT_MISSING, Why.BEAT_TOO_MANY, Why.TEMPO_JUMPS, Why.PAUSE), 1.3
+
+#: A doubt: seconds, reason and, of a stretch, its end.
+Place = tuple[float, Reason, float | None]
 
 
 def find_doubts(
@@ -82,6 +89,51 @@ def find_doubts(
         tempo_bpm = round(60 * level / float(np.median(steps[~resting] if not resting.all() else steps)))
         places.append((float(times[0]), Reason(Why.TWO_LEVELS, (level, tempo_bpm)), None))
     return _once(sorted(places, key=lambda each: (each[0], _ORDER.index(each[1].code))))
+
+
+def name_breaks(
+    doubts: Sequence[Place], times: Floats, rests: Sequence[tuple[float, float]], sound: Sound
+) -> list[Place]:
+    """Return the doubts with what the music does there: a pause that sounds is none, a slowing and a splice are named.
+
+    Parameters
+    ----------
+    doubts : sequence of Place
+        Of :func:`find_doubts`.
+    times : (n,)
+        Beats in seconds.
+    rests : sequence of (start, end)
+        Pauses in seconds.
+    sound : Sound
+    """
+    odd = [time for time, reason, _ in doubts if reason.code in _ODD]
+    splices = find_splices(sound, times, np.array(odd))
+    ends = {float(start): float(end) for start, end in rests}
+    named: list[Place] = [(at, Reason(Why.SPLICE), None) for at in splices]
+    for time, reason, end in doubts:
+        if reason.code in _ODD and any(abs(time - at) <= _EXPLAINS for at in splices):
+            continue
+        if reason.code in (Why.PAUSE, Why.BEAT_MISSING):
+            reason = _name_gap(time, reason, ends, times, sound)  # noqa: PLW2901  it is the same doubt
+        named.append((time, reason, end))
+    return sorted(named, key=lambda each: each[0])
+
+
+def _name_gap(time: float, reason: Reason, ends: dict[float, float], times: Floats, sound: Sound) -> Reason:
+    """Return what a gap behind a beat is."""
+    beat = int(np.abs(times - time).argmin())
+    if beat < 1 or beat + 1 >= len(times):
+        return reason
+    start, end = float(times[beat]), ends.get(time, float(times[beat + 1]))
+    if is_silent(sound, start, end):
+        return reason
+    slowing = find_slowing(sound, start, end, usual_period(times, beat))
+    if slowing and is_slower(start, slowing, end):
+        return Reason(Why.SLOWS, (len(slowing) + 1,))
+    if reason.code is Why.PAUSE:
+        (seconds,) = reason.args
+        return Reason(Why.WAITS, (seconds,))
+    return reason
 
 
 def find_unsure(confidence: Floats) -> np.ndarray:

@@ -11,7 +11,7 @@ import numpy as np
 from tempo_coach.errors import CoachError
 from tempo_coach.music.beats.bar_search import Numbered
 from tempo_coach.music.beats.decode import decode
-from tempo_coach.music.beats.doubts import find_doubts, find_unsure
+from tempo_coach.music.beats.doubts import find_doubts, find_unsure, name_breaks
 from tempo_coach.music.beats.downbeats import find_bars, one_strength
 from tempo_coach.music.beats.evidence import gather_evidence, part_of
 from tempo_coach.music.beats.features import FRAME_HZ, hear
@@ -168,10 +168,8 @@ def find_beats(
         progress(1.0)
     one = int(np.abs(found.times - one_at).argmin()) if one_at is not None else None
     bar, eights = found.number(meter=meter, one=one)
-    doubtful = tuple(
-        Doubt(*each)
-        for each in find_doubts(found.times, found.confidence, found.rests, level=found.level, unsure=found.unsure)
-    )
+    doubts = find_doubts(found.times, found.confidence, found.rests, level=found.level, unsure=found.unsure)
+    doubtful = tuple(Doubt(*each) for each in name_breaks(doubts, found.times, found.rests, sound))
     return Beats(found.times, bar, found.confidence, found.rests, doubtful, sound.duration, eights)
 
 

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.music.counts.count_map import CountMap
 
-Do = Literal["level", "one", "first", "length", "move", "add", "drop", "tapped", "pause", "through", "cut"]
+Do = Literal["level", "one", "first", "length", "move", "add", "drop", "tapped", "pause", "through", "slowing", "cut"]
 CORRECTION_KINDS: tuple[str, ...] = get_args(Do)
 
 #: Fields that a kind requires besides its time.
@@ -25,6 +25,7 @@ NEEDS: dict[str, tuple[str, ...]] = {
     "tapped": ("times",),
     "pause": ("to",),
     "through": ("counts",),
+    "slowing": ("times",),
 }
 
 
@@ -37,17 +38,18 @@ class Correction:
     do : str
         ``level``: half, double or three times as fast; ``one``: this is a count 1; ``first``: the first movement;
         ``length``: an eight of another length; ``move``, ``add``, ``drop`` a count; ``tapped``: a stretch anew;
-        ``pause``; ``through``: counts through silence; ``cut``: the music is cut together here.
+        ``pause``; ``through``: even counts through a gap; ``slowing``: slower ones; ``cut``: two
+        pieces are joined here.
     at : float
         Seconds of the music.
     to : float or None
         Where a count goes, or where a pause or a level ends.
     counts : int or None
-        Length of an eight, or how many counts there are in a silence.
+        Length of an eight, or how many counts there are in a gap.
     tempo_bpm : float or None
         Of a level.
     times : tuple of float
-        The beats of a stretch tapped anew.
+        The beats of a stretch tapped anew, or those of a slowing between two that are there.
 
     Raises
     ------
@@ -162,5 +164,6 @@ _APPLY: dict[str, Callable[[CountMap, Correction], CountMap]] = {
     "tapped": lambda counts, each: edit_stretch.tap_anew(counts, each.times, start=each.at, end=each.to),
     "pause": lambda counts, each: edit_stretch.pause(counts, each.at, each.to or 0.0),
     "through": lambda counts, each: edit_stretch.count_through(counts, each.at, each.counts),
+    "slowing": lambda counts, each: edit_stretch.count_slowing(counts, each.at, each.times),
     "cut": lambda counts, each: edit_place.cut(counts, each.at),
 }

@@ -1,6 +1,6 @@
 """Corrections by hand over a range of counts: pure functions from one count map to the next.
 
-Double and half tempo, beats tapped again, a pause, or counts through a silence. Ranges are in seconds of the music;
+Double and half tempo, beats tapped again, a pause, or counts through a gap. Ranges are in seconds of the music;
 corrections of one beat are in :mod:`tempo_coach.music.counts.edit_place`.
 """
 
@@ -175,7 +175,7 @@ def pause(counts: CountMap, start: float, end: float) -> CountMap:
 
 
 def count_through(counts: CountMap, at: float, number: int | None = None) -> CountMap:
-    """Return the counts going on through the silence (or the gap) around a place.
+    """Return the counts going on evenly through the gap around a place.
 
     Parameters
     ----------
@@ -191,15 +191,50 @@ def count_through(counts: CountMap, at: float, number: int | None = None) -> Cou
         If the place lies before the first or after the last beat, or the counts would be too close.
     """
     beats = counts.beats
-    left = int(np.searchsorted(beats, at + 1e-6, side="right")) - 1
-    if not 0 <= left < beats.size - 1:
-        raise CoachError("count.not_between", at_s=at)
+    left = _find_gap(counts, at)
     gap = float(beats[left + 1] - beats[left])
     number = number or max(1, round(gap / median_period(counts, float(beats[left]))))
     if gap / number < CLOSEST:
         raise CoachError("counts.do_not_fit", counts=number, gap_s=gap)
-    new = beats[left] + gap * np.arange(1, number) / number
-    runs = [run._replace(start=run.start + (number - 1 if run.start > left else 0)) for run in find_runs(counts)]
+    return _fill(counts, left, beats[left] + gap * np.arange(1, number) / number)
+
+
+def count_slowing(counts: CountMap, at: float, times: ArrayLike) -> CountMap:
+    """Return the counts with others inside the gap around a place, which need not be even.
+
+    Parameters
+    ----------
+    counts : CountMap
+    at : float
+        Seconds inside the gap, or its last count before.
+    times : array_like, shape (n,)
+        Seconds of the music, strictly ascending.
+
+    Raises
+    ------
+    CoachError
+        If the place lies before the first or after the last beat, or the counts would be too close.
+    """
+    left = _find_gap(counts, at)
+    new = np.asarray(times, dtype=np.float64)
+    gap = counts.beats[left : left + 2]
+    if np.diff([gap[0], *new, gap[1]]).min() < CLOSEST:
+        raise CoachError("counts.do_not_fit", counts=new.size + 1, gap_s=float(gap[1] - gap[0]))
+    return _fill(counts, left, new)
+
+
+def _find_gap(counts: CountMap, at: float) -> int:
+    """Return the beat behind which a place lies."""
+    left = int(np.searchsorted(counts.beats, at + 1e-6, side="right")) - 1
+    if not 0 <= left < counts.beats.size - 1:
+        raise CoachError("count.not_between", at_s=at)
+    return left
+
+
+def _fill(counts: CountMap, left: int, new: Floats) -> CountMap:
+    """Return the counts with beats between one and the next; there is no pause any more."""
+    beats = counts.beats
+    runs = [run._replace(start=run.start + (new.size if run.start > left else 0)) for run in find_runs(counts)]
     others = tuple(each for each in counts.pauses if not beats[left] <= each[0] < beats[left + 1])
     return build(counts, np.insert(beats, left + 1, new), runs, others)
 

@@ -11,6 +11,23 @@ if TYPE_CHECKING:
     from tempo_coach.music.counts.corrections import Correction
 
 
+#: What was done, by its name.
+_DONE = {
+    "level": "counted at about {tempo_bpm:.0f} from {at} to {to}",
+    "one": "this is one, at {at}",
+    "first": "first movement at {at}",
+    "length": "{counts} counts in the eight at {at}",
+    "move": "count moved from {at} to {to}",
+    "add": "count added at {at}",
+    "drop": "count dropped at {at}",
+    "tapped": "tapped anew from {at} to {to}",
+    "pause": "pause from {at} to {to}",
+    "through": "{counts} counts through the gap at {at}",
+    "slowing": "{counts} counts laid slowing from {at} on",
+    "cut": "cut at {at}",
+}
+
+
 def say_correction(correction: Correction) -> str:
     """Return a correction in a few words.
 
@@ -20,30 +37,11 @@ def say_correction(correction: Correction) -> str:
     >>> say_correction(Correction("move", 12.0, to=12.1))
     'count moved from 0:12.00 to 0:12.10'
     """
-    at = say_hundredths(correction.at)
-    to = say_hundredths(correction.to) if correction.to is not None else tr("the end")
-    match correction.do:
-        case "level":
-            return tr(
-                "counted at about {tempo_bpm:.0f} from {at} to {to}", tempo_bpm=correction.tempo_bpm, at=at, to=to
-            )
-        case "one":
-            return tr("this is one, at {at}", at=at)
-        case "first":
-            return tr("first movement at {at}", at=at)
-        case "length":
-            return tr("{counts} counts in the eight at {at}", counts=correction.counts, at=at)
-        case "move":
-            return tr("count moved from {at} to {to}", at=at, to=to)
-        case "add":
-            return tr("count added at {at}", at=at)
-        case "drop":
-            return tr("count dropped at {at}", at=at)
-        case "tapped":
-            return tr("tapped anew from {at} to {hundredths}", at=at, hundredths=say_hundredths(correction.times[-1]))
-        case "pause":
-            return tr("pause from {at} to {to}", at=at, to=to)
-        case "through":
-            return tr("{counts} counts through the silence at {at}", counts=correction.counts, at=at)
-        case "cut":
-            return tr("cut at {at}", at=at)
+    end = correction.times[-1] if correction.do == "tapped" else correction.to
+    return tr(
+        _DONE[correction.do],
+        at=say_hundredths(correction.at),
+        to=say_hundredths(end) if end is not None else tr("the end"),
+        counts=correction.counts or len(correction.times) + 1,
+        tempo_bpm=correction.tempo_bpm or 0.0,
+    )

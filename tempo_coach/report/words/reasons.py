@@ -39,9 +39,18 @@ _PLURAL = {
 
 
 _LEVELS = {
-    2.0: ("twice", ": D lets you hear it, d takes it"),
-    0.5: ("half", ": H lets you hear it, h takes it"),
+    2.0: ("twice", ": which do you count? Space: as it is, D: twice; d takes it"),
+    0.5: ("half", ": which do you count? Space: as it is, H: half; h takes it"),
     1.5: ("one and a half times", ""),
+}
+#: Keys of the screen of the counts that answer a doubt.
+_ANSWERS = {
+    Why.PAUSE: ", silent; s: counts through it",
+    Why.WAITS: "; p: a pause",
+    Why.SLOWS: "; s lays them, slowing",
+    Why.SPLICE: "; c: a new count 1",
+    Why.BEAT_MISSING: "; a adds one",
+    Why.BEAT_TOO_MANY: "; x drops one",
 }
 
 
@@ -387,6 +396,9 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     Why.BEAT_MISSING: "a beat may be missing",
     Why.BEAT_TOO_MANY: "a beat may be too many",
     Why.PAUSE: "a pause of {:.1f} s",
+    Why.WAITS: "the music waits {:.1f} s, and sounds on",
+    Why.SLOWS: "the music slows down: {} counts",
+    Why.SPLICE: "two pieces may be joined here",
     Why.TWO_LEVELS: lambda level, tempo_bpm: tr(
         "{level} the tempo fits as well (--tempo {tempo_bpm}){level_2}",
         level=tr(_LEVELS[level][0]),
@@ -423,7 +435,12 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     Why.SAVED_IN: "saved in {}",
     Why.NO_DOUBT: "there is no doubtful place",
     Why.DOUBT: lambda reason, end, left: (
-        tr("{reason}. {places} left; y: it is right", reason=say_reason(reason), places=several(left, "place"))
+        tr(
+            "{reason}{keys}. {places} left; y: it is right",
+            reason=say_reason(reason),
+            keys=tr(_ANSWERS.get(reason.code, "")),
+            places=several(left, "place"),
+        )
         if end is None
         else tr(
             "{reason}, up to {clock}: tap along there. {places} left; y: it is right",

@@ -38,6 +38,7 @@ class Order(Enum):
     HELP = auto()
     ASK = auto()
     LENGTH = auto()
+    COUNT_ON = auto()
     HEAR_HALF = auto()
     HEAR_DOUBLE = auto()
     CUT = auto()
@@ -189,7 +190,13 @@ GROUPS: tuple[tuple[str, tuple[Key, ...]], ...] = (
             Key(("d",), "d", "double", "twice as many counts", lambda s: edits.count_at(s, 2.0)),
             Key(("w",), "w", "", "a waltz: three counts for each bar, or back", _thirds),
             Key(("p",), "p", "pause", "a pause from the mark, or from this count to the next one", edits.pause_here),
-            Key(("s",), "s", "", "counts through the silence behind this count", edits.count_on),
+            Key(
+                ("s",),
+                "s",
+                "",
+                "counts in the gap behind this count: even ones in silence, slower ones where the music slows down",
+                Order.COUNT_ON,
+            ),
             Key(("c",), "c", "", "the music is cut here: a new count 1", _correction("cut")),
             Key((*"23456789",), "2 to 9", "", "this eight has so many counts", Order.LENGTH),
             Key(("f",), "f", "", "first movement: counting begins here", _first),

@@ -13,7 +13,7 @@ from textual.binding import Binding
 
 from tempo_coach import coach
 from tempo_coach.coach.counting.cut_in_hand import hear_joint, try_cut, write_cut
-from tempo_coach.coach.counting.edits import count_at, go_to_beat
+from tempo_coach.coach.counting.edits import count_at, count_on, go_to_beat
 from tempo_coach.coach.counting.listening import Listening
 from tempo_coach.coach.counting.setting import begin, do, note, note_saved, refuse, turn_to
 from tempo_coach.coach.counting.tapping import begin_taps
@@ -196,6 +196,8 @@ class CountsScreen(CardScreen[None]):
             self._obey_cut(order, name)
         elif order is Order.LENGTH:
             self.setting = do(self.setting, Correction("length", self.setting.time, counts=int(name)))
+        elif order is Order.COUNT_ON:
+            self.setting = count_on(self.setting, self._opened.heard.sound)
         elif order is Order.LISTEN:
             if self._listening.on:
                 self._listening.stop()

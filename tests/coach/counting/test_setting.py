@@ -22,11 +22,13 @@ from tempo_coach.coach.notices import tell
 from tempo_coach.music.beats.finder import Doubt
 from tempo_coach.music.counts.corrections import Correction, replay
 from tempo_coach.music.counts.count_map import CountMap, Position
+from tempo_coach.music.files.sound import Sound
 from tempo_coach.pattern.routine.routine import Laid, MusicFile, Remark, Routine
 from tempo_coach.reasons import Reason, Why
 
 FOUND = CountMap(1 + 0.5 * np.arange(40), ((3, 8), (11, 8), (19, 8), (27, 8), (35, 8)))
 DOUBTS = (Doubt(6.0, Reason(Why.TEMPO_JUMPS)), Doubt(12.0, Reason(Why.BEAT_MISSING)))
+SILENCE = Sound(np.zeros((22 * 8000, 1)), 8000)
 ROUTINE = Routine("an invented one", MusicFile("invented.wav"))
 
 
@@ -193,10 +195,13 @@ def test_a_pause_over_a_stretch_and_counts_through_it(setting):
     paused = edits.pause_here(marked)
     assert paused.counts.pauses == ((6.5, 8.0),)
     assert paused.counts.beats.size == FOUND.beats.size - 3
-    on = edits.count_on(moving.go_to_beat(paused, 10))
+    on = edits.count_on(moving.go_to_beat(paused, 10), SILENCE)
     np.testing.assert_allclose(on.counts.beats, FOUND.beats)
     assert on.counts.pauses == ()
-    assert edits.count_on(moving.go(setting, "finish")).failed and edits.pause_here(moving.go(setting, "finish")).failed
+    assert (
+        edits.count_on(moving.go(setting, "finish"), SILENCE).failed
+        and edits.pause_here(moving.go(setting, "finish")).failed
+    )
 
 
 def test_a_count_more_comes_halfway_or_behind_the_last_one(setting):
@@ -249,7 +254,7 @@ STEPS = {
     "add": edits.add_count,
     "drop": lambda s: do(s, Correction("drop", s.time)),
     "pause": edits.pause_here,
-    "through": edits.count_on,
+    "through": lambda s: edits.count_on(s, SILENCE),
     "cut": lambda s: do(s, Correction("cut", s.time)),
     "back": take_back,
     "again": do_again,

@@ -18,7 +18,7 @@ from tempo_coach.report.words.counts import say_correction
         ("drop", "count dropped at 1:02.50"),
         ("tapped", "tapped anew from 1:02.50 to 1:03.00"),
         ("pause", "pause from 1:02.50 to 1:04.00"),
-        ("through", "4 counts through the silence at 1:02.50"),
+        ("through", "4 counts through the gap at 1:02.50"),
         ("cut", "cut at 1:02.50"),
     ],
 )

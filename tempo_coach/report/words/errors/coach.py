@@ -78,6 +78,11 @@ WORDS: dict[str, Entry] = {
         ),
         "install the same on every machine",
     ),
+    "gap.none": ("there is no gap behind this count: the next one follows in {gap_s:.2f} s", "a adds a count"),
+    "gap.sounds_on": (
+        "the music sounds on behind this count, and nothing is struck that counts could lie on",
+        "p makes a pause of it, a adds a count",
+    ),
     "stretch.too_short": ("expected a stretch of two counts or more", "mark its other end"),
     "stretch.music_ends": "the music ends there",
     "music.few_eights": "{duration_s:.0f} s of music have {most} eights at the most, and eight {eight} is asked for",
