@@ -194,7 +194,7 @@ GROUPS: tuple[tuple[str, tuple[Key, ...]], ...] = (
                 ("s",),
                 "s",
                 "",
-                "counts in the gap behind this count: even ones in silence, slower ones where the music slows down",
+                "counts in the gap behind this count, slower where the music slows",
                 Order.COUNT_ON,
             ),
             Key(("c",), "c", "", "the music is cut here: a new count 1", _correction("cut")),

@@ -22,7 +22,7 @@ WORDS: dict[str, Entry] = {
     ),
     "cut.whole_changed": (
         "the whole music is not the file that {routine} was cut from: its content is another one",
-        "put that file back, or cut anew with --keep",
+        "put that file back, or name the other one to cut it: tempo-coach cut FILE --keep",
     ),
     "answers.unreadable": (
         "expected what was said of the columns of tables, found a file that is not written so",
