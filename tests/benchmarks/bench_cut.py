@@ -1,7 +1,8 @@
-"""Cut music: joints by an onset detector of others, clicks, lengths in each format, counts and loudness.
+"""Cut music: joints by the true beats and by an onset detector of others, clicks, lengths, counts and loudness.
 
 The pieces are played by FluidSynth on a sound font that nothing here was tuned on; their counts are put 20 ms wrong,
-each to one side or the other. What tuned the search for attacks is the small synthesiser of the tests.
+each to one side or the other. What tuned the search for attacks is the small synthesiser of the tests, and what tuned
+how sides are matched the pieces of seed 2100; those of ``SEED`` judge.
 """
 
 from __future__ import annotations
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
 WRONG_S = 0.020
-SEED = 4
+SEED = 3100
 
 
 class Detector:
@@ -77,10 +78,11 @@ def run() -> Iterator[Row]:
     warnings.simplefilter("ignore")
     rng = np.random.default_rng(SEED)
     late: dict[str, list[float]] = {}
+    by_beats: dict[str, list[float]] = {}
     clicks: list[float] = []
     moved: list[float] = []
     loudest = Sound(np.zeros((1, 1)), 44_100)
-    for piece in make_kinds(7, each=2):
+    for piece in make_kinds(SEED, each=2):
         if piece.beats.size < 36:
             continue
         sound = read_sound(piece.sound)
@@ -96,6 +98,8 @@ def run() -> Iterator[Row]:
             before = next(iter(cut.places(float(piece.beats[last]))))
             got = heard.attack(at) - heard.attack(before)
             late.setdefault(piece.kind, []).append(1000 * (got - asked))
+            sides = cut.pieces[k].start - piece.beats[int(kept[k].start)], cut.pieces[k - 1].end - piece.beats[own]
+            by_beats.setdefault(piece.kind, []).append(1000 * (sides[0] - sides[1]))
             clicks.append(_largest_step(made, at) / _usual_step(sound))
         for each in counts.beats:
             moved += [
@@ -103,10 +107,14 @@ def run() -> Iterator[Row]:
                 for place in cut.places(float(each), slack=0.045)
                 if place > cut.begin
             ]
-    for kind in SKETCHES:
-        found = np.abs([each for each in late.get(kind, []) if np.isfinite(each)])
-        if found.size:
-            yield Row(f"joint, {kind}: worst of {found.size}", float(found.max()), "ms", 5.0)
+    for name, errors in (("by the true beats", by_beats), ("by a detector", late)):
+        for kind in SKETCHES:
+            found = np.abs([each for each in errors.get(kind, []) if np.isfinite(each)])
+            if found.size:
+                yield Row(f"joint {name}, {kind}: worst of {found.size}", float(found.max()), "ms", 5.0)
+        every = np.abs(np.concatenate([np.array(each) for each in errors.values()]))
+        every = every[np.isfinite(every)]
+        yield Row(f"joint {name}: median of {every.size}", float(np.median(every)), "ms", 5.0)
     yield Row("largest step at a joint over that of its music", max(clicks), "", 1.0)
     yield Row("counts from where they were", 1000 * max(moved), "ms", 1.0)
     yield from _files(loudest)

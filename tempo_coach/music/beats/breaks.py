@@ -1,4 +1,4 @@
-"""What the music does where beats break off: whether it is silent there, slows down, or is joined of two pieces."""
+"""Breaks in the beats of music: silence, places at which it slows down, and joints of two pieces."""
 
 from __future__ import annotations
 

@@ -27,9 +27,9 @@ TEMPO_STEP = 0.03
 _INTERVALS, _TONES_S = 6, 20.0
 #: Seconds of the music that are heard before the very first attack.
 _BEFORE_FIRST = 0.010
-#: Correlation from which on two sides without attacks are taken to go in one rhythm. Below it, in strings
-#: that swell, the best lag is chance.
-ALIKE = 0.5
+#: Attacks on both sides are joined as they are, unless what sounds around them goes in one rhythm (correlation) and has
+#: another lag than they have by more than so many seconds: then one was played early or late, or is another one.
+ALIKE, AGREED = 0.7, 0.008
 #: Seconds that a piece has at least: less is no music that could be joined.
 SHORTEST = 0.5
 
@@ -92,20 +92,16 @@ def join(sound: Sound, counts: CountMap, kept: Sequence[KeptSpan]) -> tuple[tupl
     begins = [_attack(sound, counts, each.start, after=True) for each in kept]
     ends = [_attack(sound, counts, each.end, after=False) for each in kept]
     for k in range(1, len(kept)):
-        if not (ends[k - 1][1] and begins[k][1]):
-            own = float(counts.seconds_at(kept[k - 1].end)), float(counts.seconds_at(kept[k].start, after=True))
-            match = match_sides(sound, *own)
-            if match.correlation >= ALIKE:  # the beat goes on as it does on the side before
-                begins[k] = max(0.0, own[1] + match.lag + ends[k - 1][0] - own[0]), begins[k][1]
+        ends[k - 1], begins[k] = _set_together(sound, ends[k - 1], begins[k])
     pieces = []
     for k, each in enumerate(kept):
-        start = begins[k][0]
+        start = begins[k].time
         if k == 0:  # its count may lie before the attack, and is to be heard too
             start = max(0.0, min(start - _BEFORE_FIRST, float(counts.seconds_at(each.start, after=True))))
-        end = min(ends[k][0], sound.duration)
+        end = min(ends[k].time, sound.duration)
         if end - start < SHORTEST:
             raise CoachError("cut.piece_short", where=f"--keep, piece {k + 1}", least_s=SHORTEST)
-        pieces.append(CutPiece(start, end, soft=k > 0 and not begins[k][1]))
+        pieces.append(CutPiece(start, end, soft=k > 0 and not begins[k].heard))
     tones = [
         (find_tones(sound, each.start, min(each.end, each.start + _TONES_S)),
          find_tones(sound, max(each.start, each.end - _TONES_S), each.end))
@@ -115,9 +111,9 @@ def join(sound: Sound, counts: CountMap, kept: Sequence[KeptSpan]) -> tuple[tupl
         Joint(
             kept[k].end,
             kept[k + 1].start,
-            ends[k][0] - float(counts.seconds_at(kept[k].end)),
-            begins[k + 1][0] - float(counts.seconds_at(kept[k + 1].start, after=True)),
-            (ends[k][1], begins[k + 1][1]),
+            ends[k].time - float(counts.seconds_at(kept[k].end)),
+            begins[k + 1].time - float(counts.seconds_at(kept[k + 1].start, after=True)),
+            (ends[k].heard, begins[k + 1].heard),
             (_tempo(counts, kept[k], at_end=True), _tempo(counts, kept[k + 1], at_end=False)),
             _other_keys(tones[k][1], tones[k + 1][0]),
         )
@@ -126,18 +122,43 @@ def join(sound: Sound, counts: CountMap, kept: Sequence[KeptSpan]) -> tuple[tupl
     return tuple(pieces), joints
 
 
-def _attack(sound: Sound, counts: CountMap, position: float, *, after: bool) -> tuple[float, bool]:
-    """Return the attack at a position in counts, and whether it was heard."""
+class _Place(NamedTuple):
+    """One side of a joint: seconds of its count and of the joint, whether an attack was heard, whether it rests."""
+
+    own: float
+    time: float
+    heard: bool
+    rests: bool = False
+
+
+def _attack(sound: Sound, counts: CountMap, position: float, *, after: bool) -> _Place:
+    """Return the attack at a position in counts."""
     first, last = counts.first_count, counts.last_count
     around = np.clip(position + np.arange(-4.0, 5.0), first, last + 1)
     near = sorted(set(counts.seconds_at(around, after=after).tolist()))
     here = float(counts.seconds_at(position, after=after))
     pause = next((each for each in counts.pauses if abs(each[0] - here) < 1e-6), None)
     if pause is not None and not after:
-        return here, True  # the last count before a pause is over where it begins: nothing is struck there
+        # the last count before a pause is over where it begins: nothing is struck there
+        return _Place(here, here, heard=True, rests=True)
     near = sorted({*near, here})
     found = find_attack(sound, near, near.index(here))
-    return found.time, found.heard
+    return _Place(here, found.time, found.heard)
+
+
+def _set_together(sound: Sound, left: _Place, right: _Place) -> tuple[_Place, _Place]:
+    """Return both sides of a joint so that the beat goes on: on their attacks where all around them says so too."""
+    if left.rests:
+        return left, right
+    lag, correlation = match_sides(sound, left.own, right.own)
+    moved = [each.time - each.own for each in (left, right)]
+    if left.heard and right.heard and (correlation < ALIKE or abs(moved[1] - moved[0] - lag) <= AGREED):
+        return left, right
+    # no later than either attack, so that the one before is not heard and the one behind is heard whole
+    allowed = [by for by, side in ((moved[0], left), (moved[1] - lag, right)) if side.heard]
+    by = min(allowed, default=0.0)
+    start = max(0.0, right.own + lag + by)
+    return left._replace(time=left.own + by), right._replace(time=start)
 
 
 def _tempo(counts: CountMap, kept: KeptSpan, *, at_end: bool) -> float:

@@ -4,7 +4,6 @@ import numpy as np
 import pytest
 
 from tempo_coach.music.counts.count_map import CountMap
-from tempo_coach.music.cutting import joints
 from tempo_coach.music.cutting.joints import KeptSpan, join
 from tempo_coach.music.cutting.matched_sides import match_sides
 from tempo_coach.music.files.sound import Sound
@@ -35,7 +34,7 @@ def test_the_lag_of_two_sides_of_one_rhythm_is_found_without_an_attack(late):
 
 def test_noise_silence_and_the_ends_of_the_music_say_nothing():
     noise = Sound(np.random.default_rng(0).normal(0, 0.1, (12 * RATE, 2)), RATE)
-    assert match_sides(noise, 4.0, 8.0).correlation < joints.ALIKE
+    assert abs(match_sides(noise, 4.0, 8.0).correlation) < 0.5
     assert match_sides(Sound(np.zeros((12 * RATE, 1)), RATE), 4.0, 8.0) == (0.0, 0.0)
     match_sides(noise, 0.0, 12.0)
 
