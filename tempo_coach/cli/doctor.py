@@ -114,10 +114,11 @@ def _look_at_sound() -> Iterator[Checkup]:
         ", ".join(devices.inputs[:3]) or "none",
         tr("plug one in to log claps, contacts or the voice; taps and films work without it"),
     )
-    yield from _look_at_load()
+    yield from look_at_load()
 
 
-def _look_at_load() -> Iterator[Checkup]:
+def look_at_load() -> Iterator[Checkup]:
+    """Yield whether sound goes first here, and how busy the machine is."""
     import os
     import sys
 

@@ -2,7 +2,10 @@
 
 Every sample says its own number, a recorder that is not ours hears the server's monitor: each break in the numbers is a
 loss, wherever it comes from. The busy processes are loops of arithmetic. One process held for a quarter of a second
-loses sound on every machine.
+loses sound on every machine. All of it is measured with the real-time priority that the program asks for, and without.
+
+``TEMPO_COACH_BUSY_TAKES`` is the number of takes of each row, ``TEMPO_COACH_BUSY_LOADS`` names other numbers of busy
+processes: ``8`` alone with 100 takes is some 25 minutes, with and without priority twice that.
 """
 
 from __future__ import annotations
@@ -18,21 +21,25 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from tempo_coach.cli.doctor import look_at_load
 from tempo_coach.live.audio.engine import Engine
 from tempo_coach.live.audio.playback import State
+from tests.benchmarks.bench_live import BUSY, lower_priority, stamp_keys
 from tests.benchmarks.table import Row
 from tests.live.sound_server import SoundServer, missing_part
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-LOADS, TAKES, SECONDS = (0, 2, 4, 8), 25, 12.0
+LOADS = tuple(map(int, os.environ.get("TEMPO_COACH_BUSY_LOADS", "0 2 4 8").split()))
+TAKES, SECONDS = int(os.environ.get("TEMPO_COACH_BUSY_TAKES", "10")), 12.0
+#: Keys that are stamped beside each load.
+KEYS = 200
 RATE_HZ = 48_000
 #: float32 holds whole numbers up to 2^24 exactly.
 STEP = 2.0**-23
 #: Seconds of sound kept ready: what is marked may lie this far from what was heard.
 BUFFER = 0.1
-BUSY = "while True:\n    sum(k * k for k in range(10_000))\n"
 
 
 def run() -> Iterator[Row]:
@@ -47,23 +54,30 @@ def run() -> Iterator[Row]:
         os.environ.update(server.environment)
         server.start()
         try:
-            for load in LOADS:
-                yield from _beside(load, folder, server)
+            for raised in (True, False):
+                yield Row("with real-time priority" if raised else "without it", float("nan"))
+                for load in LOADS:
+                    yield from _beside(load, folder, server, raised=raised)
         finally:
             server.kill()
 
 
-def _beside(load: int, folder: Path, server: SoundServer) -> Iterator[Row]:
+def _beside(load: int, folder: Path, server: SoundServer, *, raised: bool) -> Iterator[Row]:
     busy = [subprocess.Popen([sys.executable, "-c", BUSY]) for _ in range(load)]
     engine = Engine(folder=folder)
     takes: list[tuple[list[tuple[float, float]], list[tuple[float, float]], bool]] = []
     try:
-        takes += [_take(engine, server, held=k % 5 == 4) for k in range(TAKES)]
+        late = stamp_keys(KEYS, raised=raised)
+        takes += [_take(engine, server, held=k % 5 == 4, raised=raised) for k in range(TAKES)]
+        told = [each for each in look_at_load() if not each.works]
     finally:
         engine.close()
         for each in busy:
             each.kill()
             each.wait()
+    yield Row(f"{load} busy processes: SD of keys' stamps", float(late.std(ddof=1)), "ms")
+    yield Row("  the latest stamp", float(late.max()), "ms")
+    yield Row(f"  doctor warns{': ' + told[-1].found if told else ''}", len(told))
     heard = sum(len(breaks) for breaks, _, _ in takes)
     marked = sum(len(gaps) for _, gaps, _ in takes)
     unmarked = [end - start for breaks, gaps, _ in takes for start, end in breaks if not _near(start, end, gaps)]
@@ -72,7 +86,7 @@ def _beside(load: int, folder: Path, server: SoundServer) -> Iterator[Row]:
         all(_near(*each, gaps) for each in breaks) and all(any(_near(*each, [gap]) for each in breaks) for gap in gaps)
         for breaks, gaps, _ in takes
     )
-    yield Row(f"{load} busy processes: losses heard in {TAKES} takes of {SECONDS:g} s", heard)
+    yield Row(f"  losses heard in {TAKES} takes of {SECONDS:g} s, {TAKES // 5} of them made", heard)
     yield Row("  marked", marked)
     yield Row(
         "  takes in which heard and marked agree within one buffer", agree / TAKES, "of 1", floor=1.0, better="high"
@@ -85,7 +99,7 @@ def _beside(load: int, folder: Path, server: SoundServer) -> Iterator[Row]:
 
 
 def _take(
-    engine: Engine, server: SoundServer, *, held: bool
+    engine: Engine, server: SoundServer, *, held: bool, raised: bool
 ) -> tuple[list[tuple[float, float]], list[tuple[float, float]], bool]:
     """Losses heard and gaps marked, in take time, and whether the latency is known."""
     with server.recording() as recording:
@@ -93,6 +107,8 @@ def _take(
         while engine.state not in (State.FINISHED, State.PAUSED):
             engine.poll()
             time.sleep(0.02)
+            if not raised and engine.pid:
+                lower_priority(engine.pid)
             if held and engine.state is State.PLAYING and engine.position() > SECONDS / 2 and engine.pid:
                 os.kill(engine.pid, signal.SIGSTOP)
                 time.sleep(0.25)
