@@ -67,7 +67,7 @@ def run() -> Iterator[Row]:
     """Yield the kills of each command, and over all of them what was half written, lost or left behind."""
     with tempfile.TemporaryDirectory() as made:
         folder = Path(made) / "work"
-        _prepare(folder)
+        prepare(folder)
         generator = np.random.default_rng(SEED)
         found = {name: _kill_writing(folder, *each, generator) for name, each in WRITING.items()}
         found |= {name: _kill_keeping(folder, words, generator) for name, words in KEEPING.items()}
@@ -83,10 +83,11 @@ def run() -> Iterator[Row]:
         yield Row(what + (f", most by {worst}" if count else ""), count, "", floor=0)
 
 
-def _prepare(folder: Path) -> None:
+def prepare(folder: Path) -> None:
+    """Put what the commands read into a folder, and a history with takes in it."""
     folder.mkdir()
     workplace.fill(folder)
-    _finish(folder, ["cue", "clubs_mills", "--tempo", "110", "--cycles", "12", "--out", "a.wav", "--plan", "plan.json"])
+    finish(folder, ["cue", "clubs_mills", "--tempo", "110", "--cycles", "12", "--out", "a.wav", "--plan", "plan.json"])
     from tempo_coach.pattern.plan.plan_file import read_plan
 
     moments = read_plan(folder / "plan.json").moments
@@ -102,10 +103,11 @@ def _prepare(folder: Path) -> None:
                 "--begun",
                 f"2031-0{1 + len(name) % 5}-{day:02d}T18:00",
             ]
-            _finish(folder, [*words, "--keep", "Bea"], history=name)
+            finish(folder, [*words, "--keep", "Bea"], history=name)
 
 
-def _start(folder: Path, words: list[str], history: str = "history.sqlite") -> subprocess.Popen[bytes]:
+def start(folder: Path, words: list[str], history: str = "history.sqlite") -> subprocess.Popen[bytes]:
+    """Begin a command in a folder that is all it knows of the disk."""
     own = {name: str(folder / name.lower()) for name in ("XDG_CACHE_HOME", "XDG_DATA_HOME", "TMPDIR")}
     (folder / "tmpdir").mkdir(exist_ok=True)
     shutil.rmtree(folder / "xdg_cache_home", ignore_errors=True)
@@ -117,9 +119,10 @@ def _start(folder: Path, words: list[str], history: str = "history.sqlite") -> s
     )
 
 
-def _finish(folder: Path, words: list[str], history: str = "history.sqlite") -> float:
+def finish(folder: Path, words: list[str], history: str = "history.sqlite") -> float:
+    """Run a command to its end; the seconds that it took."""
     begin = time.monotonic()
-    running = _start(folder, words, history)
+    running = start(folder, words, history)
     _, said = running.communicate()
     if running.returncode:
         raise RuntimeError(f"{' '.join(words)}: {said.decode()}")
@@ -128,7 +131,7 @@ def _finish(folder: Path, words: list[str], history: str = "history.sqlite") -> 
 
 def _kill(folder: Path, words: list[str], after: float) -> tuple[bool, bytes]:
     """Return whether it was killed before its end, and what it had said by then."""
-    running = _start(folder, words)
+    running = start(folder, words)
     try:
         said, _ = running.communicate(timeout=after)
     except subprocess.TimeoutExpired:
@@ -137,11 +140,12 @@ def _kill(folder: Path, words: list[str], after: float) -> tuple[bool, bytes]:
     return running.returncode == -signal.SIGKILL, said
 
 
-def _names(folder: Path) -> set[str]:
+def names_in(folder: Path) -> set[str]:
+    """Return the files of a folder; caches are no file of anybody's."""
     return {str(path.relative_to(folder)) for path in folder.rglob("*") if path.is_file() and "xdg_" not in str(path)}
 
 
-def _age(folder: Path) -> None:
+def age(folder: Path) -> None:
     """Make all parts old, as they are when somebody comes back to her work."""
     for path in (*folder.rglob(".*.part"), *folder.rglob("tempo_coach_scratch_*")):
         os.utime(path, (0, 0))
@@ -149,17 +153,17 @@ def _age(folder: Path) -> None:
 
 def _kill_writing(folder: Path, words: list[str], name: str, generator: np.random.Generator) -> Killed:
     target = folder / name
-    took = _finish(folder, words)
-    whole, names = target.read_bytes(), _names(folder)
+    took = finish(folder, words)
+    whole, names = target.read_bytes(), names_in(folder)
     killed = half = 0
     for after in generator.uniform(0, took, KILLS):
         target.write_bytes(OLD)
         early, _ = _kill(folder, [*words, "--force"], after)
         killed += early
         half += target.read_bytes() != OLD if early and not _is_whole(target, whole) else False
-    _age(folder)
-    _finish(folder, [*words, "--force"])
-    left = len(_names(folder) - names)
+    age(folder)
+    finish(folder, [*words, "--force"])
+    left = len(names_in(folder) - names)
     target.unlink()
     return Killed(killed, half, 0, left)
 
@@ -172,8 +176,12 @@ def _is_whole(target: Path, whole: bytes) -> bool:
 
 def _kill_keeping(folder: Path, words: list[str], generator: np.random.Generator) -> Killed:
     shutil.copy(folder / "history.sqlite", folder / "before.sqlite")
-    took = _finish(folder, words)
-    before, whole, names = _count(folder / "before.sqlite"), _count(folder / "history.sqlite"), _names(folder)
+    took = finish(folder, words)
+    before, whole, names = (
+        count_takes(folder / "before.sqlite"),
+        count_takes(folder / "history.sqlite"),
+        names_in(folder),
+    )
     killed = half = lost = 0
     for after in generator.uniform(0, took, KILLS):
         for path in folder.glob("history.sqlite*"):
@@ -181,22 +189,23 @@ def _kill_keeping(folder: Path, words: list[str], generator: np.random.Generator
         shutil.copy(folder / "before.sqlite", folder / "history.sqlite")
         early, said = _kill(folder, words, after)
         killed += early
-        found = _count(folder / "history.sqlite")
+        found = count_takes(folder / "history.sqlite")
         half += found not in (before, whole)
         told = b"Kept" in said or (words[0] == "share" and bool(said))
         lost += told and found != whole
     for path in folder.glob("history.sqlite*"):
         path.unlink()
     shutil.copy(folder / "before.sqlite", folder / "history.sqlite")
-    _age(folder)
-    _finish(folder, words)
-    left = _names(folder) - names
+    age(folder)
+    finish(folder, words)
+    left = names_in(folder) - names
     if left:
         print(f"  left by {words[0]}: {', '.join(sorted(left))}")
     return Killed(killed, half, lost, len(left))
 
 
-def _count(path: Path) -> int:
+def count_takes(path: Path) -> int:
+    """Return how many takes a history has, which is read whole."""
     with History(path) as history:
         history.check()
         return len(history.find())
