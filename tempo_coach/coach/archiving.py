@@ -151,11 +151,14 @@ def keep_group(group: JudgedGroup, *, team: str, begun: str, file: Path | None =
         for member, take in group.takes.items()
         if not group.own_clock and member not in group.known and len(take.onsets)
     }
-    cards = {member: judge_take(take) for member, take in own.items()}
+    # a sensor that shows no place in the circle says nothing of early and late
+    placed = {member: Placed(take, member not in group.card.without_zero, None) for member, take in own.items()}
+    cards = {member: judge_placed(each) for member, each in placed.items()}
     with History(file or history_file()) as history, history.writing():  # all of it or nothing
         number = keep_performance(history, group.card, plan, team=team, begun=begun)
         for member, take in own.items():
-            _put(history, take, cards[member], athlete=member, begun=begun, setup={"team": team})
+            setup = {"team": team, **say_placing(placed[member])}
+            _put(history, take, cards[member], athlete=member, begun=begun, setup=setup)
     return number
 
 

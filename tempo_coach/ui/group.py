@@ -12,7 +12,7 @@ from textual.binding import Binding
 
 from tempo_coach.languages import tr
 from tempo_coach.pattern.drill.count_names import say_count
-from tempo_coach.report.words.group import head_group, lacks_zero, list_left, tell_exchange, tell_group
+from tempo_coach.report.words.group import head_group, list_left, tell_exchange, tell_group
 from tempo_coach.report.words.observers import WORDS as OBSERVER_WORDS
 from tempo_coach.report.words.reasons import say_reason
 from tempo_coach.ui.glyphs import draw_letters, letters_width
@@ -204,7 +204,7 @@ def _own_card(card: GroupCard, number: int, width: int, palette: Palette) -> lis
         unsure = 1000 * member.unsure
         told = (
             tr("  of it {unsure:.0f} ms either way may be where in the circle a sensor times it", unsure=unsure)
-            if lacks_zero(card)
+            if card.without_zero
             else tr(
                 "  of it {unsure:.0f} ms either way may be distances from the loudspeaker, hers or theirs",
                 unsure=unsure,

@@ -1,6 +1,7 @@
 """Takes put into the history and judged again: what is kept is what was judged."""
 
 import json
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -10,8 +11,9 @@ from tempo_coach import coach
 from tempo_coach.coach import archiving
 from tempo_coach.history.records import Wanted
 from tempo_coach.history.takes import History
-from tempo_coach.music.counts.count_map import Position
+from tempo_coach.music.counts.count_map import CountMap, Position
 from tempo_coach.observe.take.onsets import Onsets, Take
+from tempo_coach.pattern.plan.every_count import lay_every_count
 from tempo_coach.pattern.plan.plan import Music
 from tempo_coach.pattern.routine.routine import MusicFile, Routine
 from tempo_coach.pattern.routine.routine_writer import write_routine
@@ -214,3 +216,22 @@ def test_a_group_is_kept_whole_or_not_at_all(tmp_path, file, monkeypatch):
     monkeypatch.undo()
     archiving.keep_group(judged, team="duo", begun="2031-05-05T18:00", file=file)
     assert count() == (2, 1)
+
+
+def test_a_members_take_by_a_sensor_without_a_zero_is_kept_without_early_and_late(tmp_path):
+    file = tmp_path / "history.sqlite"
+    time = np.arange(0, 25, 0.02)
+    sources = []
+    for name, late in (("Ada", 0.0), ("Bea", 0.1)):
+        turn = 2 * np.pi * (time - late) / 0.5
+        table = np.column_stack([time, np.sin(turn), 6 + np.cos(turn), 0.4 * np.cos(2 * turn)])
+        np.savetxt(tmp_path / f"{name}.csv", table, delimiter=",", header="time_s,wx_rads,wy_rads,wz_rads", comments="")
+        sources.append(f"{name}={tmp_path / name}.csv")
+    plan = lay_every_count(CountMap.steady(120), end=24, tempo_bpm=120)
+    judged = coach.judge_members(sources, lay_plan=lambda _: plan)
+    assert judged.card.without_zero == {"Ada", "Bea"} and all(math.isnan(m.bias) for m in judged.card.members)
+    archiving.keep_group(judged, team="duo", begun="2031-05-05T18:00", file=file)
+    with History(file, read_only=True) as history:
+        kept = [history.take(row.number) for row in history.find()]
+    assert [each.setup.get("fitted") for each in kept] == [True, True]
+    assert all(math.isnan(archiving.judge_kept(each).measures["bias_ms"].value) for each in kept)

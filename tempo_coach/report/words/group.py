@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.languages import tr
 from tempo_coach.pattern.drill.count_names import say_count
-from tempo_coach.reasons import Why
 from tempo_coach.report.words.card import cut
 from tempo_coach.report.words.observers import WORDS as OBSERVERS
 from tempo_coach.report.words.reasons import say_reason, say_reasons
@@ -331,11 +330,6 @@ def format_group(card: GroupCard) -> str:
     return "\n".join(lines)
 
 
-def lacks_zero(card: GroupCard) -> bool:
-    """Whether somebody's sensor does not show at which place of the movement she was timed."""
-    return any(reason.code is Why.NO_ZERO for reason in card.reasons.values())
-
-
 def _tell_ways(card: GroupCard) -> list[str]:
     """Who was observed how, where it was not by a table of times alone, and what that adds."""
     if all(m.observed_by == "file" for m in card.members):
@@ -352,7 +346,7 @@ def _tell_ways(card: GroupCard) -> list[str]:
                 "What sensors do not show may make up to {unsure:.0f} ms: nobody is called early or late within that.",
                 unsure=unsure,
             )
-            if lacks_zero(card)
+            if card.without_zero
             else tr(
                 "Distances from the loudspeaker{of_films} may make up to {unsure:.0f} ms: nobody is called early or "
                 "late within that.",

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
+from tempo_coach.reasons import Why
 from tempo_coach.score.plain_values import group_to_dict
 
 if TYPE_CHECKING:
@@ -180,6 +181,11 @@ class GroupCard:
     by_eight: tuple[MemberEight, ...] = ()
     wandered: tuple[Wandered, ...] = ()
     sides: Sides | None = None
+
+    @property
+    def without_zero(self) -> frozenset[str]:
+        """Members whose sensors do not show at which place of the movement they were timed."""
+        return frozenset(str(each.args[0]) for each in self.reasons.values() if each.code is Why.NO_ZERO)
 
     def to_dict(self) -> dict[str, object]:
         """Return the card as plain values, in ms; what the contract has no name for stands under ``detail``."""
