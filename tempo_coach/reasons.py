@@ -68,6 +68,7 @@ class Why(StrEnum):
     NO_ZERO = "no_zero"  # member
     OTHER_STEPS = "other_steps"  # hand, seconds done, seconds asked
     NOT_FOLLOWED = "not_followed"  # hand
+    SECTION_UNSEEN = "section_unseen"  # title of the section, error
     AMBIGUOUS_FIT = "ambiguous_fit"  # seconds to the next best fit, confidence
     FEW_CARRYING = "few_carrying"  # carrying cycles
     ONE_SPEED = "one_speed"

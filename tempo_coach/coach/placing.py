@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple, TypedDict
 
 from tempo_coach.coach.planning import cue_sound
 from tempo_coach.errors import CoachError
@@ -27,6 +27,14 @@ if TYPE_CHECKING:
     from tempo_coach.times import Floats
 
     Progress = Callable[[float], None]
+
+
+class Bodies(TypedDict):
+    """Which columns of a trace are followed, as in :func:`tempo_coach.observe.trace.trace_take.follow`."""
+
+    point: str | None
+    columns: Sequence[str]
+    against: Sequence[str]
 
 
 class Placed(NamedTuple):
@@ -80,6 +88,9 @@ def place_trace(
     from tempo_coach.observe.trace.trace_take import follow, place, to_take
     from tempo_coach.score.trace.take_sizes import find_take_sizes
 
+    if plan.sections:
+        bodies: Bodies = {"point": point, "columns": columns, "against": against}
+        return _place_run_through(trace, plan, bodies, clap=clap, started=started, warn=warn)
     followed = follow(trace, plan, point=point, columns=columns, against=against, period=period)
     placing = place(followed, trace, clap=clap, started=started)
     fitted = clap is None and started is None
@@ -90,6 +101,32 @@ def place_trace(
     absolute = not fitted and followed.absolute
     sizes = find_take_sizes(followed, offset=placing.offset)
     return Placed(to_take(followed, placing), absolute, placing.confidence if fitted else None, sizes)
+
+
+def _place_run_through(
+    trace: Trace,
+    plan: Plan,
+    bodies: Bodies,
+    *,
+    clap: tuple[float, float] | None,
+    started: float | None,
+    warn: Warn | None,
+) -> Placed:
+    """Put a trace beside a run-through, each section by itself: short ones fit in many places, so a clock is needed."""
+    from tempo_coach.observe.trace.section_traces import follow_sections
+    from tempo_coach.observe.trace.trace_take import place_by_event, place_by_stamp
+
+    if clap is not None:
+        placing = place_by_event(*clap)
+    elif started is not None:
+        placing = place_by_stamp(trace, started)
+    else:
+        raise CoachError("trace.run_through_unplaced", where=plan.drill)
+    found = follow_sections(trace, plan, placing.offset, **bodies)
+    if warn:
+        for reason in found.left_out:
+            warn(reason)
+    return Placed(found.take, found.absolute, None)
 
 
 def align_film(

@@ -185,6 +185,9 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     Why.OTHER_STEPS: "the circles of {} come every {:.2f} s and the plan asks for one every {:.2f} s: is it the plan "
     "of this take?",
     Why.NOT_FOLLOWED: "nothing in the trace follows {}",
+    Why.SECTION_UNSEEN: lambda title, error: tr(
+        "{title}: nothing could be followed there ({message})", title=title, message=message_of(error)
+    ),
     Why.AMBIGUOUS_FIT: _ambiguous_fit,
     Why.FEW_CARRYING: "only {:.1f} carrying cycles were seen, and three are needed",
     Why.ONE_SPEED: "both turn at nearly one speed",

@@ -386,6 +386,10 @@ WORDS: dict[str, Entry] = {
         "the stamps of the trace tell no date and time",
         "give a clap that both saw instead: --clap ON_TRACE ON_TAKE",
     ),
+    "trace.run_through_unplaced": (
+        "a trace of a run-through has to be placed on its clock",
+        "give --clap with an instant that both saw, or --started",
+    ),
     "trace.few_to_fit": (
         "expected three moments and three circles to fit, got {moments} and {circles}",
         "give a clap that both saw instead",
