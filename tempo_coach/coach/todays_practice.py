@@ -242,6 +242,7 @@ def change_drill(today: TodaysPractice, place: int, by: int = 1) -> TodaysPracti
 def request_of(today: TodaysPractice, place: int) -> Request:
     """Return what an item asks to be practised."""
     from tempo_coach.coach.planning import Request
+    from tempo_coach.coach.practising.form import SPOKEN
 
     item = today.record.items[place]
     return Request(
@@ -250,6 +251,7 @@ def request_of(today: TodaysPractice, place: int) -> Request:
         cues=item.cues,  # type: ignore[arg-type]  # the ladder's ways are ways of cueing
         mirrored=today.person.mirrors,
         tolerance=item.tolerance,
+        spoken=bool(today.person.voice) or today.person.chosen.get("counts") == SPOKEN,
     )
 
 

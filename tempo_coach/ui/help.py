@@ -69,7 +69,7 @@ HELPS = {
             ("F2", "skip it, or take that back"),
             ("F3", "another of your drills in its place"),
             ("F4", "10, 20 or 40 minutes: planned anew"),
-            ("F5", "somebody else's list"),
+            ("F5", "somebody else's list; a letter: of whom it is the first"),
             ("Tab", "the set-up, for whatever else you want to practise"),
         ),
         """with only ten minutes left today: press F4 until 10 minutes stands at the top, then Enter.""",

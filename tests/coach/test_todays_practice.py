@@ -106,6 +106,13 @@ def test_an_item_is_changed_and_practised_as_it_says(file):
     assert plan.allowance == pytest.approx(2 * today.drills[request.drill].allowance)
 
 
+def test_what_she_chose_in_the_set_up_goes_for_today_as_well(file):
+    assert not request_of(open_today(file, "Ada", day=DAY), 0).spoken
+    save_person(people_folder(file), Person("Ada", hand="left", chosen={"counts": "spoken"}))
+    request = request_of(open_today(file, "Ada", day=DAY), 0)
+    assert request.spoken and request.mirrored
+
+
 @pytest.mark.parametrize("minutes", [0, -1, 15, 1000])
 def test_no_time_for_a_session_is_a_sentence(file, minutes):
     with refused("a session has 10, 20 or 40 minutes"):

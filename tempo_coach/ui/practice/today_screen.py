@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from textual.binding import BindingType
+    from textual.events import Key
 
     from tempo_coach.coach.practising.practice import PracticeContext
     from tempo_coach.coach.todays_practice import TodaysPractice
@@ -278,6 +279,18 @@ class TodayScreen(CardScreen[bool]):
         """Show somebody else's list."""
         here = self._people.index(self.today.person.name) if self.today.person.name in self._people else -1
         self._reopen(self._people[(here + 1) % len(self._people)], None)
+
+    def on_key(self, event: Key) -> None:
+        """Show the list of the next one whose name begins with a letter."""
+        letter = (event.character or "").casefold()
+        if self._busy or not letter.strip() or not event.is_printable:
+            return
+        here = self._people.index(self.today.person.name) + 1 if self.today.person.name in self._people else 0
+        order = (*self._people[here:], *self._people[:here])
+        found = next((name for name in order if name.casefold().startswith(letter)), None)
+        if found is not None:
+            event.stop()
+            self._reopen(found, None)
 
     def _reopen(self, name: str, minutes: int | None) -> None:
         self.sentence = ""

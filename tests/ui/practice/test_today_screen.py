@@ -125,6 +125,8 @@ def test_what_is_skipped_and_changed_is_kept(tmp_path, stage, monkeypatch):
             assert list_of(app).today.record.minutes == 20 and "20 minutes, 0 of" in rows(app)[0]
             await pilot.press("f5")
             assert "Today   Bea" in rows(app)[0] and list_of(app).today.record.minutes == 10
+            await pilot.press("x", "a")
+            assert "Today   Ada" in rows(app)[0]
             await pilot.press("tab")
             await wait_until(pilot, lambda: isinstance(app.screen, SetupScreen))
 
