@@ -19,7 +19,7 @@ from tempo_coach.cli import shown
 from tempo_coach.cli.options import EXAMPLE, examples, quoted, read_number, read_whole
 from tempo_coach.cli.shown import shown_output
 from tempo_coach.errors import CoachError, WrongUsage, nearest
-from tempo_coach.languages import tr
+from tempo_coach.languages import in_english, tr
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Container, Iterable, Sequence
@@ -326,8 +326,10 @@ def _run(argv: Sequence[str] | None) -> int:
         from tempo_coach.cli.asked_columns import run_asking
         from tempo_coach.resources import keeping_what_is_read
 
-        with keeping_what_is_read(), shown.plain_output(on=args.plain and not getattr(args, "json", False)):
-            code = run_asking(args)
+        # what programs read is English
+        data = getattr(args, "json", False)
+        with keeping_what_is_read(), shown.plain_output(on=args.plain and not data):
+            code = in_english(run_asking)(args) if data else run_asking(args)
         sys.stdout.flush()
     except CoachError as error:
         from tempo_coach.report.words.errors import say_error

@@ -91,7 +91,9 @@ def _correct(args: argparse.Namespace, history: History) -> str:
     if args.drill is not None:
         correct_drill(history, number, args.drill, made=made)
         row = history.row(number)
-        return tr("Take {number} is of {title} now: {sentence}", number=number, title=row.title, sentence=row.sentence)
+        return tr(
+            "Take {number} is of {title} now: {sentence}", number=number, title=tr(row.title), sentence=row.sentence
+        )
     if args.eight is not None:
         correct_eight(history, number, args.eight, made=made)
         return tr(

@@ -89,7 +89,7 @@ def run(args: argparse.Namespace) -> int:
     else:
         written = tr(" and ").join(filter(None, (args.out, args.plan)))
         length = f"{several(plan.cycles, 'cycle')}, {several(len(plan.moments), 'moment')}, {plan.duration:.1f} s"
-        print(f"{plan.title}: {length} -> {written}")
+        print(f"{tr(plan.title)}: {length} -> {written}")
     return 0
 
 

@@ -131,7 +131,8 @@ def run(args: argparse.Namespace) -> int:
         return 0
     width = max(len(drill.name) for drill in drills)
     for drill in drills:
-        print(f"{drill.name:<{width}}  {drill.apparatus:<7}{drill.pattern.cycle_counts:>3g} counts  {drill.title}")
+        counts = tr("{counts:>3g} counts", counts=drill.pattern.cycle_counts)
+        print(f"{drill.name:<{width}}  {drill.apparatus:<7}{counts}  {tr(drill.title)}")
     return 0
 
 

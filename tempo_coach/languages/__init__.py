@@ -22,6 +22,12 @@ _T = TypeVar("_T")
 
 #: Keys that show how numbers are written: thousands and the decimal sign, a share of a hundred.
 NUMBER, PERCENT = "1,234.5", "50%"
+#: Months as they stand in a date, whole and short.
+MONTHS = (
+    *("January", "February", "March", "April", "May", "June"),
+    *("July", "August", "September", "October", "November", "December"),
+)
+SHORT_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
 class Language:
@@ -57,7 +63,7 @@ class Language:
         if self._forms is None:
             from tempo_coach.languages.filled_forms import FormsWithNumbers
 
-            self._forms = FormsWithNumbers(self.look_up(NUMBER), self.look_up(PERCENT))
+            self._forms = FormsWithNumbers(self.look_up)
         return self._forms.vformat(form, values, places)
 
 

@@ -12,7 +12,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from tempo_coach.languages import NUMBER, PERCENT
+from tempo_coach.languages import MONTHS, NUMBER, PERCENT, SHORT_MONTHS
 from tempo_coach.languages.catalogue import FOLDER as CATALOGUES
 from tempo_coach.languages.catalogue import TEXT, list_languages
 from tempo_coach.languages.extraction import find_sentences
@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 FOLDER = Path(CATALOGUES)
 ROOT = FOLDER.parents[1]
 TERMS = "terms.md"
+HEAD = """# The sentences of tempo_coach in {language}.
+# Corrections of those who speak it are welcome: change what stands behind msgstr, and send this file."""
 
 
 def make_template() -> Catalog:
@@ -58,14 +60,19 @@ def write_catalogue(code: str, catalogue: Catalog) -> None:
 
 def bring_up(code: str) -> Catalog:
     """Return the catalogue of a language with the sentences that the program has now; a new one has numbers' signs."""
+    from babel.dates import get_month_names
     from babel.messages.catalog import Catalog
     from babel.numbers import format_decimal, format_percent
 
     known = (FOLDER / code / TEXT).is_file()
     catalogue = read_catalogue(code) if known else Catalog(locale=code, project="tempo_coach")
     catalogue.update(make_template(), no_fuzzy_matching=True)
-    for key, sample in ((NUMBER, format_decimal(1234.5, locale=code)), (PERCENT, format_percent(0.5, locale=code))):
-        catalogue[key].string = sample
+    catalogue.header_comment = HEAD.format(language=catalogue.locale.english_name)
+    catalogue[NUMBER].string = format_decimal(1234.5, locale=code)
+    catalogue[PERCENT].string = format_percent(0.5, locale=code)
+    for names, width in ((SHORT_MONTHS, "abbreviated"), (MONTHS, "wide")):
+        for number, name in enumerate(names, 1):
+            catalogue[name].string = get_month_names(width, locale=code)[number]
     catalogue.fuzzy = False
     return catalogue
 

@@ -11,7 +11,7 @@ import re
 import tomllib
 from typing import TYPE_CHECKING, NamedTuple
 
-from tempo_coach.languages import NUMBER, PERCENT
+from tempo_coach.languages import MONTHS, NUMBER, PERCENT, SHORT_MONTHS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -42,6 +42,8 @@ SAID_IN = tuple(f"tempo_coach/{name}" for name in ("cli/", "ui/", "demo.py", "co
 TABLES_IN = ("report/words/",)
 TABLES = re.compile(r"[A-Z_]*(WORDS|HELP|HELPS|COMMANDS)")
 _TABLE = re.compile(r"[A-Z][A-Z_0-9]*|_[A-Z][A-Z_0-9]*")
+#: Tables there that hold none for her: of the README, of files.
+NOT_SAID = {"MEANINGS", "_PHASES"}
 #: Texts of a drill's file that are looked up where a drill of the program is shown.
 DRILL_TEXTS = {"title", "trains", "caution", "notes", "fault", "say", "label"}
 
@@ -68,7 +70,9 @@ def find_sentences(root: Path) -> Iterator[Sentence]:
     root : Path
         Of the repository.
     """
-    yield from (Sentence(sample, "tempo_coach/languages/__init__.py") for sample in (NUMBER, PERCENT))
+    yield from (
+        Sentence(sample, "tempo_coach/languages/__init__.py") for sample in (NUMBER, PERCENT, *MONTHS, *SHORT_MONTHS)
+    )
     for path in sorted((root / "tempo_coach").rglob("*.py")):
         name = path.relative_to(root).as_posix()
         if name.startswith(SAID_IN):
@@ -138,6 +142,8 @@ def _table_of(node: ast.stmt) -> tuple[str, ast.expr] | None:
 
 
 def _is_of_words(table: str, module: str) -> bool:
+    if table in NOT_SAID:
+        return False
     return bool(TABLES.fullmatch(table) or (any(each in module for each in TABLES_IN) and _TABLE.fullmatch(table)))
 
 

@@ -14,7 +14,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from tempo_coach.languages import tr
-from tempo_coach.report.words.places import STEADY_IN_WORDS
+from tempo_coach.report.words.places import say_what_is_steady
 from tempo_coach.ui.row_widgets import Card, Foot
 from tempo_coach.ui.screen import LEAVE, CardScreen, Page, scroll_keys
 from tempo_coach.ui.text_rows import bar
@@ -48,7 +48,8 @@ class Help:
     @property
     def paragraphs(self) -> tuple[str, ...]:
         """What it is for, one paragraph each."""
-        return tuple(tr(" ".join(paragraph.split())) for paragraph in self.what.split("\n\n"))
+        texts = (" ".join(paragraph.split()) for paragraph in self.what.split("\n\n"))
+        return tuple(say_what_is_steady() if text == "{steady}" else tr(text) for text in texts)
 
 
 HELPS = {
@@ -306,11 +307,11 @@ HELPS = {
     ),
     "history": Help(
         "the history",
-        f"""
+        """
         Here are all takes that were kept, the newest first, and below them whether it gets steadier. Everything stays
         on this machine. The tempo is in beats a minute; = behind it says that the take was steady.
 
-        {STEADY_IN_WORDS}
+        {steady}
         """,
         (
             ("letters", "show only takes that have these words: athlete, drill, note"),

@@ -39,7 +39,7 @@ def draw_drill(drill: Drill, *, width: int = 78) -> str:
     pattern = drill.pattern
     head = tr(
         "{title}  ({apparatus}, a cycle of {cycle_counts:g} counts)",
-        title=drill.title,
+        title=tr(drill.title),
         apparatus=drill.apparatus,
         cycle_counts=pattern.cycle_counts,
     )

@@ -14,7 +14,7 @@ from tempo_coach.report.pages.plot import make_picture, room, ticks
 from tempo_coach.report.pages.take import CAUTION
 from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.history import TOLD, tell_progress, tell_retention, tell_tempo
-from tempo_coach.report.words.places import STEADY_IN_WORDS
+from tempo_coach.report.words.places import say_what_is_steady
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -68,7 +68,9 @@ def athlete_page(rows: Sequence[TakeRow], *, notes: Sequence[Note] = ()) -> str:
         about=about,
         sentence=_tell_best(ordered),
         numbers=_numbers(rows, sessions),
-        drills=[(f"{mine[0].title}: {several(len(mine), 'take')}", _of_drill(mine)) for mine in ordered[:MOST_DRILLS]],
+        drills=[
+            (f"{tr(mine[0].title)}: {several(len(mine), 'take')}", _of_drill(mine)) for mine in ordered[:MOST_DRILLS]
+        ],
         doses=[_doses(sessions)],
         notes=[f"{note.written[:10]}: {note.text}" for note in notes[-20:]],
         small_print=[
@@ -78,7 +80,7 @@ def athlete_page(rows: Sequence[TakeRow], *, notes: Sequence[Note] = ()) -> str:
             ),
             _CHANGE_IN_WORDS,
             tr("Kept overnight: the spread of a day's first take over that of the last one of the day before."),
-            STEADY_IN_WORDS,
+            say_what_is_steady(),
             *(
                 [tr("{left_out} more drills with fewer takes are not shown.", left_out=left_out)]
                 if left_out > 0
@@ -97,7 +99,7 @@ def _tell_best(drills: Sequence[Sequence[TakeRow]]) -> str:
             progress = measure_progress(rows, measure=measure)
             if measure_progress(rows, measure=measure, among=len(drills)).beyond_chance:
                 told = tell_progress(progress, name, unit)
-                found.append((abs(math.log(progress.ratio)), f"{rows[0].title}: {told}"))
+                found.append((abs(math.log(progress.ratio)), f"{tr(rows[0].title)}: {told}"))
     return (
         max(found)[1] if found else tr("Too early to tell a change: practise on, and look again after a few more days.")
     )

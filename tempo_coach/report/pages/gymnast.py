@@ -11,6 +11,7 @@ from tempo_coach.languages import tr
 from tempo_coach.report.pages.page import render
 from tempo_coach.report.pages.plot import WIDTH, make_picture, ticks
 from tempo_coach.report.words.amounts import several
+from tempo_coach.report.words.card import cut
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -80,7 +81,7 @@ def say_better(overview: Sequence[DrillOverview]) -> str:
         return tr(
             "Better: “{title}” is more even than {before} weeks ago: the time that it takes differs by {pct:.1f} "
             "%, and then it was {pct_2:.1f} %.",
-            title=best.title,
+            title=tr(best.title),
             before=BEFORE // 7,
             pct=best.now.pct,
             pct_2=best.before.pct,
@@ -101,20 +102,20 @@ def say_work_on(overview: Sequence[DrillOverview]) -> str:
     if least.now.log + least.now.se < even:
         return tr(
             "To work on: all of it is even, so make “{title}” faster, or do it with fewer sounds to help.",
-            title=least.title,
+            title=tr(least.title),
         )
     if least.now.log - least.now.se < even:
         return tr(
             "To work on: “{title}” is even on some days and not on others: the time that it takes differs by about "
             "{pct:.1f} %, and up to {even_pct:g} % is even.",
-            title=least.title,
+            title=tr(least.title),
             pct=least.now.pct,
             even_pct=EVEN_PCT,
         )
     return tr(
         "To work on: “{title}” is not even yet: the time that it takes differs by about {pct:.0f} % from one time "
         "to the next, and up to {even_pct:g} % is even.",
-        title=least.title,
+        title=tr(least.title),
         pct=least.now.pct,
         even_pct=EVEN_PCT,
     )
@@ -125,11 +126,11 @@ def say_next(overview: Sequence[DrillOverview], not_begun: Sequence[tuple[Goal, 
     found = nearest_goal(overview)
     ahead = [(goal, title, tr("You have not begun with it yet.")) for goal, title in not_begun]
     if found is not None:
-        ahead.append((found[1], found[0].title, _OUTLOOKS[found[2].outlook]))
+        ahead.append((found[1], tr(found[0].title), _OUTLOOKS[found[2].outlook]))
     if not ahead:
         return tr(
             "Next: practise “{title}” first each day, a little at a time, on as many days as you can.",
-            title=overview[0].title,
+            title=tr(overview[0].title),
         )
     goal, title, outlook = min(ahead, key=lambda each: each[0].on)
     what = f" ({goal.what})" if goal.what else ""
@@ -169,7 +170,7 @@ def draw_drills(overview: Sequence[DrillOverview]) -> str:
     picture.text(x - 5, picture.y.end + 8, "← even", css="name", anchor="end")
     for place, each in enumerate(reversed(shown), start=1):
         room = int((WIDTH - 24) / 8)
-        title = each.title if len(each.title) <= room else f"{each.title[: room - 1]}…"
+        title = cut(tr(each.title), room)
         picture.text(picture.x.start + 2, picture.y(place + 0.32), title, css="name")
         if not math.isnan(each.before.log):
             picture.line([(each.before.pct, place), (each.now.pct, place)], "l0")

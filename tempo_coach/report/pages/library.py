@@ -33,7 +33,7 @@ def library_table(drills: Iterable[Drill]) -> str:
                 tr("{cycle_counts:g} counts", cycle_counts=drill.pattern.cycle_counts),
                 _tell_hands(drill.pattern),
                 tr("{tempo_bpm:g} ({slow:g} to {fast:g})", tempo_bpm=drill.practice.tempo_bpm, slow=slow, fast=fast),
-                drill.trains,
+                tr(drill.trains),
             )
         )
     return "".join(f"| {' | '.join(map(_cell, row))} |\n" for row in rows)

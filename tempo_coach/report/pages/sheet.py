@@ -40,7 +40,7 @@ def sheet_page(sheet: Sheet, *, head: Sequence[tuple[str, str]] = ()) -> str:
         }
         for row in sheet.rows
     ]
-    drills = [(drill.title, moments_of(drill)) for drill in sheet.drills]
+    drills = [(tr(drill.title), moments_of(drill)) for drill in sheet.drills]
     return render(
         "sheet.html", title=sheet.title, about=sheet.about, notes=sheet.notes, rows=rows, drills=drills, head=head
     )

@@ -14,11 +14,11 @@ from tempo_coach.report.words.card import say_angle, say_missing, tell_observed
 from tempo_coach.report.words.circle_sizes import tell_sizes
 from tempo_coach.report.words.measures import labelled, say_level
 from tempo_coach.report.words.places import (
-    STEADY_IN_WORDS,
     begins_of,
     cycles_left_out,
     first_second,
     say_place,
+    say_what_is_steady,
     tells_figures,
     tells_lateness,
 )
@@ -82,7 +82,7 @@ def take_page(
     known = tells_figures(card)
     return render(
         "take.html",
-        title=plan.title or plan.drill,
+        title=tr(plan.title or plan.drill),
         about=about,
         sentence=tell(card, previous),
         numbers=_numbers(card) if known else [],
@@ -230,7 +230,7 @@ def _sections(card: Scorecard) -> Table | None:
     if not card.sections:
         return None
     rows = [
-        [say_eights(each.first_eight, each.last_eight), each.section.title, say_verdict(each), say_details(each)]
+        [say_eights(each.first_eight, each.last_eight), tr(each.section.title), say_verdict(each), say_details(each)]
         for each in worst_first(card.sections)
     ]
     return Table(("eights", tr("what is laid"), "verdict", ""), rows)
@@ -273,9 +273,9 @@ def _small_print(card: Scorecard) -> list[str]:
     if not math.isnan(how.scatter.size):
         off = tr("off by {size:.1f} %, {missed:.0f} % missed", size=100 * how.scatter.size, missed=100 * how.missed)
         lines.append(
-            tr("This take was steady: {off}. {steady_in_words}", off=off, steady_in_words=STEADY_IN_WORDS)
+            tr("This take was steady: {off}. {steady_in_words}", off=off, steady_in_words=say_what_is_steady())
             if how.steady
-            else tr("This take was not steady: {off}. {steady_in_words}", off=off, steady_in_words=STEADY_IN_WORDS)
+            else tr("This take was not steady: {off}. {steady_in_words}", off=off, steady_in_words=say_what_is_steady())
         )
     lines += [
         f"{name}: {say_reason(reason)}." for name, reason in card.reasons.items() if not name.endswith("_variance_ms2")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date
 from typing import TYPE_CHECKING
 
+from tempo_coach.languages import tr
 from tempo_coach.report.pages.page import render
 from tempo_coach.report.pages.take import CAUTION
 from tempo_coach.report.words.amounts import several
@@ -61,7 +62,7 @@ def _rows(record: SessionRecord, titles: Mapping[str, str]) -> list[tuple[str, s
     for item in record.items:
         line = say_item(item, titles.get(item.drill, item.drill))
         why = "" if (item.drill, item.because) in told else line.why
-        rows.append(("" if line.part == part else line.part, line.title, line.how, why))
+        rows.append(("" if line.part == part else line.part, tr(line.title), line.how, why))
         told.add((item.drill, item.because))
         part = line.part
     return rows

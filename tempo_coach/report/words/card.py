@@ -6,7 +6,7 @@ import math
 import textwrap
 from typing import TYPE_CHECKING
 
-from tempo_coach.languages import tr
+from tempo_coach.languages import in_english, tr
 from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.broken import tell_broken, tell_cycle
@@ -89,7 +89,7 @@ def _head(card: Scorecard) -> str:
     if len(card.extra_time) and card.missing_known and tells_figures(card):
         parts.append(tr("{number} too many", number=len(card.extra_time)))
     parts.append(tell_observed(card))
-    title = cut(card.plan.title or card.plan.drill, WIDTH)
+    title = cut(tr(card.plan.title or card.plan.drill), WIDTH)
     return f"{title}\n{_wrap(', '.join(parts))}"
 
 
@@ -277,7 +277,7 @@ def _sections(card: Scorecard) -> list[str]:
     verdicts = ["verdict", *(say_verdict(each) for each in order)]
     details = ["", *(say_details(each) for each in order)]
     wide = WIDTH - 13 - max(map(len, verdicts)) - max(map(len, details))
-    names = ["section", *(cut(each.section.title, wide) for each in order)]
+    names = ["section", *(cut(tr(each.section.title), wide) for each in order)]
     wide = max(map(len, names))
     where = ["eights", *(say_eights(each.first_eight, each.last_eight) for each in order)]
     signs = ["", *(say_sign(each) for each in order)]
@@ -340,6 +340,7 @@ def _wrap(text: str, *, hanging: int = 0) -> str:
     return "\n".join(textwrap.wrap(text, WIDTH, subsequent_indent=" " * hanging))
 
 
+@in_english
 def card_to_dict(card: Scorecard, previous: Scorecard | None = None) -> dict[str, object]:
     """Return the complete scorecard as plain values: the measures, the words of each cycle, and the sentence.
 

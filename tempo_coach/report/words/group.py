@@ -7,7 +7,7 @@ import textwrap
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from tempo_coach.languages import tr
+from tempo_coach.languages import in_english, tr
 from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.report.words.card import cut
 from tempo_coach.report.words.observers import WORDS as OBSERVERS
@@ -266,6 +266,7 @@ def _tell_canon(card: GroupCard) -> str:
     return tr("A canon: {names} the others, and judged so", names=", ".join(parts))
 
 
+@in_english
 def group_to_dict(card: GroupCard) -> dict[str, object]:
     """Return the group's card as plain values, its reasons in words."""
     return {**card.to_dict(), "reasons": say_reasons(card.reasons)}

@@ -17,11 +17,11 @@ from tempo_coach.history.progress import (
     measure_retention,
 )
 from tempo_coach.history.steady_tempo import find_steady_tempo
-from tempo_coach.languages import tr
+from tempo_coach.languages import in_english, tr
 from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.measures import ENTRIES, WORDS
 from tempo_coach.report.words.observers import say_observer
-from tempo_coach.report.words.places import STEADY_IN_WORDS
+from tempo_coach.report.words.places import say_what_is_steady
 from tempo_coach.report.words.reasons import say_reason
 from tempo_coach.signs import cell
 
@@ -71,7 +71,7 @@ def format_rows(rows: Sequence[TakeRow], *, all_takes: int) -> str:
                 number=len(rows),
                 all_takes=all_takes,
                 uncounted=uncounted,
-                steady_in_words=STEADY_IN_WORDS,
+                steady_in_words=say_what_is_steady(),
             )
         ),
     ]
@@ -143,7 +143,7 @@ def format_progress(rows: Sequence[TakeRow]) -> str:
     """Return how one athlete's takes of one drill go on: trend, retention, dose, the tempo that is steady."""
     sessions = find_sessions(rows)
     lines = [
-        *textwrap.wrap(f"{rows[0].athlete}: {rows[0].title}", WIDTH),
+        *textwrap.wrap(f"{rows[0].athlete}: {tr(rows[0].title)}", WIDTH),
         tr(
             "{takes} in {sessions}, {day} to {day_2}",
             takes=several(len(rows), "take"),
@@ -174,11 +174,12 @@ def format_progress(rows: Sequence[TakeRow]) -> str:
             )
         ),
         "",
-        *_wrap(STEADY_IN_WORDS),
+        *_wrap(say_what_is_steady()),
     ]
     return "\n".join(lines)
 
 
+@in_english
 def progress_to_dict(rows: Sequence[TakeRow]) -> dict[str, object]:
     """Return the same as plain values."""
     tempo, retention = find_steady_tempo(rows), measure_retention(rows)

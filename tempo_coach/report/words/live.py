@@ -126,7 +126,7 @@ def say_silent(why: str, name: str) -> str:
 
 def say_caution(caution: str) -> str:
     """Return what she has to mind; empty where nothing is."""
-    return tr("Mind: {caution}.", caution=caution) if caution else ""
+    return tr("Mind: {caution}.", caution=tr(caution)) if caution else ""
 
 
 def say_rule(steps: TempoSteps | None) -> str:

@@ -193,4 +193,4 @@ def say_level(sd: Measure) -> str:
 def write_table() -> str:
     """Return the names of a scorecard's JSON and their meanings as a table of Markdown, for the README."""
     rows = [f"| {', '.join(f'`{name}`' for name in names)} | {meaning} |" for names, meaning in MEANINGS]
-    return "\n".join((tr("| name | definition |"), "|---|---|", *rows))
+    return "\n".join(("| name | definition |", "|---|---|", *rows))

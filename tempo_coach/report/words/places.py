@@ -86,10 +86,14 @@ def tells_figures(card: Scorecard) -> bool:
     return answered >= len(card.extra_time) and float(np.nanmedian(np.abs(card.asynchrony))) < a_cycle
 
 
-STEADY_IN_WORDS = (
-    f"Steady: from each moment to the same one of the next cycle she is off by {100 * LIMIT:g} % of the cycle or less "
-    f"(SD), misses at most one moment in {1 / MOST_MISSED:.0f}, and keeps the tempo."
-)
+def say_what_is_steady() -> str:
+    """Return from when on a take is called steady."""
+    return tr(
+        "Steady: from each moment to the same one of the next cycle she is off by {off:g} % of the cycle or less (SD), "
+        "misses at most one moment in {missed:.0f}, and keeps the tempo.",
+        off=100 * LIMIT,
+        missed=1 / MOST_MISSED,
+    )
 
 
 def find_lost(card: Scorecard) -> list[tuple[int, int]]:

@@ -97,7 +97,7 @@ def tell_sections(card: Scorecard) -> str:
         else tr("eight {eights}", eights=say_eights(worst.first_eight, worst.last_eight))
     )
     said = tr(
-        "Work on {where}, {title}: {verdict}.", where=where, title=worst.section.title, verdict=say_verdict(worst)
+        "Work on {where}, {title}: {verdict}.", where=where, title=tr(worst.section.title), verdict=say_verdict(worst)
     )
     broken = worst.card.flagged if worst.card is not None else ()
     if worst.card is not None and broken and worst.kind not in (SectionKind.NOT_DONE, SectionKind.MANY_MISSED):

@@ -256,7 +256,7 @@ def _hand_rows(
                 if eight is not None:
                     begins = eight == eight_at(first)
                     at = first - starts[eight]
-                    rows[eight].append(HandRow(hand.name, drill.title, begins, at, order, tuple(mine)))
+                    rows[eight].append(HandRow(hand.name, tr(drill.title), begins, at, order, tuple(mine)))
     return rows
 
 
@@ -267,7 +267,7 @@ def sheet_text(sheet: Sheet) -> str:
         lines += _row_text(row)
     if sheet.drills:
         for drill in sheet.drills:
-            lines += ["", *wrap(f"{drill.title}: {moments_of(drill)}", 80, subsequent_indent="  ")]
+            lines += ["", *wrap(f"{tr(drill.title)}: {moments_of(drill)}", 80, subsequent_indent="  ")]
     return "\n".join(line.rstrip() for line in lines)
 
 
@@ -276,7 +276,7 @@ def sheet_lines(sheet: Sheet) -> str:
     lines = [sheet.title, sheet.about, *([sheet.notes] if sheet.notes else []), ""]
     lines += [_row_line(row) for row in sheet.rows]
     lines += [""]
-    lines += [f"{drill.title}: {moments_of(drill, signs=False)}." for drill in sheet.drills]
+    lines += [f"{tr(drill.title)}: {moments_of(drill, signs=False)}." for drill in sheet.drills]
     return "\n".join(lines)
 
 

@@ -7,7 +7,7 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from tempo_coach.history.progress import LEVEL_DAYS, trend_of
-from tempo_coach.languages import tr
+from tempo_coach.languages import in_english, tr
 from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.card import cut
 from tempo_coach.report.words.group import LONGEST_NAME
@@ -62,6 +62,7 @@ def format_team(performances: Sequence[GroupPerformance]) -> str:
     return "\n".join(lines)
 
 
+@in_english
 def team_to_dict(performances: Sequence[GroupPerformance]) -> dict[str, object]:
     """Return the same as plain values."""
     return {

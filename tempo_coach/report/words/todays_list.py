@@ -108,7 +108,7 @@ def format_session(
         if told.part != part:
             part = told.part
             lines.append(f"{part}:")
-        lines += textwrap.wrap(f"{told.sign}{number:>3}  {told.title}", WIDTH, subsequent_indent="      ")
+        lines += textwrap.wrap(f"{told.sign}{number:>3}  {tr(told.title)}", WIDTH, subsequent_indent="      ")
         lines += textwrap.wrap(f"{told.how} ({told.why})", WIDTH, initial_indent="      ", subsequent_indent="      ")
     minded = dict.fromkeys((cautions or {}).get(item.drill, "") for item in record.items)
     for caution in minded:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.languages import tr
+from tempo_coach.languages import in_english, tr
 from tempo_coach.observe.trace.sizes import measure_circles, measure_cycles
 from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.circle_sizes import ratio_to_dict, tell_ratio
@@ -58,6 +58,7 @@ _WORDS = (
 )
 
 
+@in_english
 def study_to_dict(found: Study, trace: Trace) -> dict[str, object]:
     """Return everything that was found as plain values."""
     cycles = found.bodies[0].cycles if found.bodies else None
@@ -375,6 +376,7 @@ def _say_lag(lag: BodyLag) -> str:
     )
 
 
+@in_english
 def comparison_to_dict(drill: Drill, found: Study) -> dict[str, object]:
     """Return as plain values where the moments of a drill are taught and where they were done.
 
@@ -407,7 +409,7 @@ def format_comparison(drill: Drill, found: Study) -> str:
     lines = [
         tr(
             "{title}: {counts:g} counts; this take: cycles of {median_period:.3f} s",
-            title=drill.title,
+            title=tr(drill.title),
             counts=counts,
             median_period=_median_period(found),
         )

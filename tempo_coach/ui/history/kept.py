@@ -68,7 +68,10 @@ class KeptScreen(CardScreen[None]):
         )
         when = kept.row.begun[:16].replace("T", " ")
         page.rows[0] = bar(
-            f" {kept.row.title}", tr("take {number}, {when} ", number=kept.row.number, when=when), width, self._palette
+            f" {tr(kept.row.title)}",
+            tr("take {number}, {when} ", number=kept.row.number, when=when),
+            width,
+            self._palette,
         )
         return page
 

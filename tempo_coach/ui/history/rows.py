@@ -111,7 +111,7 @@ def draw_comparison(
 
     add("take", f"{one.number}, {one.athlete}", f"{other.number}, {other.athlete}", palette.strong)
     add("begun", one.begun[:16].replace("T", " "), other.begun[:16].replace("T", " "))
-    add("drill", one.title, other.title)
+    add("drill", tr(one.title), tr(other.title))
     add("tempo", f"{one.tempo_bpm:.0f}", f"{other.tempo_bpm:.0f}")
     lines.append(Text())
     for entry, name in labelled("pair"):
@@ -161,7 +161,7 @@ def draw_progress(
     """Return the way of an athlete and a drill: level, change, and a sentence; nothing where no take is chosen."""
     lines = []
     if row is not None and progress is not None:
-        lines.append(Text(f"  {_cell(f'{row.athlete}, {row.title}', width - 4).rstrip()}", palette.faint))
+        lines.append(Text(f"  {_cell(f'{row.athlete}, {tr(row.title)}', width - 4).rstrip()}", palette.faint))
         said = textwrap.wrap(tell_progress(progress, "spread", "ms"), width - 4)[:2]
         if len(progress.points) > 1:
             lines += draw_chart(progress, width=width - 2, height=max(height - 3, 2), palette=palette)

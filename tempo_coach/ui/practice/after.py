@@ -21,10 +21,10 @@ from tempo_coach.report.words.card import cut, say_kinds
 from tempo_coach.report.words.circle_sizes import tell_sizes
 from tempo_coach.report.words.live import say_rule, say_step
 from tempo_coach.report.words.places import (
-    STEADY_IN_WORDS,
     cycles_left_out,
     first_second,
     say_place,
+    say_what_is_steady,
     tell_lost,
     tells_figures,
     tells_lateness,
@@ -94,7 +94,7 @@ def draw_after(
         )
     nothing = not len(last.take.onsets)
     lines = [
-        bar(f" {card.plan.title}", tr("take {number} ", number=session.number), width, palette),
+        bar(f" {tr(card.plan.title)}", tr("take {number} ", number=session.number), width, palette),
         Text(),
         *_headline(head, session, width, palette),
         Text(f"  {why}", palette.text),
@@ -110,7 +110,11 @@ def draw_after(
         lines.append(Text(f"  {'' if k else 'say':<8}", palette.faint).append(row, palette.strong))
     if session.way.steps is not None:
         lines.append(Text(f"  {'tempo':<8}", palette.faint).append(say_step(session.tempo_step), palette.text))
-        told = f"{say_rule(session.way.steps)} {STEADY_IN_WORDS}" if height >= HIGH - 1 else say_rule(session.way.steps)
+        told = (
+            f"{say_rule(session.way.steps)} {say_what_is_steady()}"
+            if height >= HIGH - 1
+            else say_rule(session.way.steps)
+        )
         rule = textwrap.wrap(told, width - 12)
         lines += [Text(f"  {'' if k else 'rule':<8}{row}", palette.faint) for k, row in enumerate(rule)]
     if session.tempo_asked is not None:
@@ -312,13 +316,13 @@ def _sections(card: Scorecard, width: int, palette: Palette) -> list[Text]:
     order = worst_first(card.sections)
     said = max(len(say_verdict(each)) for each in order) + 4
     details = max(len(say_details(each)) for each in order) + 1
-    wide = min(max(12, *(len(each.section.title) for each in order)), max(width - 13 - said - details, 12))
+    wide = min(max(12, *(len(tr(each.section.title)) for each in order)), max(width - 13 - said - details, 12))
     head = Text(f"  {'eights':<7} {tr('what is laid'):<{wide}}   {'verdict':<{said}}", palette.faint)
     styles = {SectionKind.LATE: palette.late, SectionKind.EARLY: palette.early, SectionKind.IN_TIME: palette.steady}
     rows = []
     for each in order:
         row = Text(f"  {say_eights(each.first_eight, each.last_eight):<7} ", palette.text)
-        row.append(f"{cut(each.section.title, wide):<{wide}}  ", palette.text)
+        row.append(f"{cut(tr(each.section.title), wide):<{wide}}  ", palette.text)
         verdict = f" {say_sign(each)} {say_verdict(each)} "
         row.append(verdict, styles.get(each.kind, palette.strong))
         row.append(" " * (said - len(verdict) + 1))

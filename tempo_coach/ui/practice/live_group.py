@@ -13,6 +13,7 @@ from rich.text import Text
 from textual.binding import Binding
 
 from tempo_coach.coach.practising.group_conductor import GroupConductor
+from tempo_coach.languages import tr
 from tempo_coach.live.practice.session import Stage
 from tempo_coach.report.words.errors import say_error
 from tempo_coach.ui.glyphs import NUMBER_ROWS, draw_letters, draw_number, fit_letters
@@ -52,7 +53,7 @@ def draw_live_group(
         Of the members, in their order.
     """
     room = height - 4 - len(standings) - 2
-    lines = [bar(f" {picture.title}", f"{picture.place}   {picture.take} ", width, palette)]
+    lines = [bar(f" {tr(picture.title)}", f"{picture.place}   {picture.take} ", width, palette)]
     lines += _head(picture, width, min(max(room, 3), NUMBER_ROWS + 1), palette)
     half = max((width - _NAME - 24) // 2, 8)
     lines.append(Text(f"  {'':<{_NAME}} {'early':<{half}}│{'late':>{half}}      ms", palette.faint))

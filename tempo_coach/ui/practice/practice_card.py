@@ -72,7 +72,7 @@ def draw_practice_card(
     right = _fill_up(moves, rows)
     body = [_beside(a, b, width, _number_width(square), palette) for a, b in zip(left, right, strict=True)]
     lines = [
-        bar(f" {picture.title}", f"{picture.place}   {picture.take} ", width, palette),
+        bar(f" {tr(picture.title)}", f"{picture.place}   {picture.take} ", width, palette),
         Text(),
         *body,
         Text(),

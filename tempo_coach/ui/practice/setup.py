@@ -82,7 +82,9 @@ def draw_below(
     """
     style = palette.text if calm else palette.warning
     told = [Text(" ", palette.text).append(f" {row} ", style) for row in textwrap.wrap(sentence, width - 4)]
-    mind = textwrap.wrap(tr("Mind: {caution}.", caution=drill.caution), width - 4) if drill and drill.caution else []
+    mind = (
+        textwrap.wrap(tr("Mind: {caution}.", caution=tr(drill.caution)), width - 4) if drill and drill.caution else []
+    )
     caution = [Text(f"  {row}", palette.strong) for row in mind]
     told = told[: max(height - len(caution) - 1, 1)]
     form_rows = max(min(lines, height - len(caution) - len(told)), 1)
@@ -108,7 +110,7 @@ def _about(drill: Drill, width: int, room: int, palette: Palette) -> list[Text]:
         del drawn[1]
     if len(drawn) > room:
         return []
-    trains = textwrap.wrap(tr("It trains {trains}.", trains=drill.trains), width - 4) if drill.trains else []
+    trains = textwrap.wrap(tr("It trains {trains}.", trains=tr(drill.trains)), width - 4) if drill.trains else []
     if trains and len(trains) + 1 + len(drawn) <= room:
         return [*(Text(f"  {row}", palette.text) for row in trains), Text(), *drawn]
     return drawn
@@ -174,7 +176,7 @@ class SetupScreen(FormScreen[None]):
 
     def draw_head(self, width: int) -> Text:
         """Return what it is, and the drill."""
-        return bar(" tempo_coach   set up", f"{self.drill.title if self.drill else ''} ", width, self._palette)
+        return bar(tr(" tempo_coach   set up"), f"{tr(self.drill.title) if self.drill else ''} ", width, self._palette)
 
     def draw_page(self, width: int, height: int) -> Page:
         """Return what stands below the form, and leave the form the rows for its lines."""

@@ -162,7 +162,7 @@ class TodayScreen(CardScreen[bool]):
         part = "" if before is not None and (before.part, before.block) == (item.part, item.block) else told.part
         beside = width - _PART - _HOW - 8 >= _LEAST
         room = width - _PART - (_HOW + 8 if beside else 8)
-        titles = textwrap.wrap(told.title, room)
+        titles = textwrap.wrap(tr(told.title), room)
         hows = textwrap.wrap(told.short, _HOW - 1 if beside else room, subsequent_indent="    ")
         below = [*((each, "") for each in titles), *(("", each) for each in hows)]
         pairs = zip_longest(titles, hows, fillvalue="") if beside else below
@@ -183,7 +183,7 @@ class TodayScreen(CardScreen[bool]):
         keys = ", ".join(f"{hand} {key}" for hand, key in todays.keys_of(self.today, drill))
         told = say_item(item, drill.title)
         lines = [tr("{why}{why_2}. Keys: {keys}.", why=told.why[0].upper(), why_2=told.why[1:], keys=keys)]
-        lines += [tr("Mind: {caution}.", caution=drill.caution)] if drill.caution else []
+        lines += [tr("Mind: {caution}.", caution=tr(drill.caution))] if drill.caution else []
         rows = [Text(f"  {row}", palette.text) for line in lines for row in textwrap.wrap(line, width - 4)]
         said = self.sentence or (tr("One moment …") if self._busy else _OVER if record.next is None else "")
         news = [Text("  ").append(f" {row} ", palette.warning) for row in textwrap.wrap(said, width - 6)]

@@ -15,7 +15,7 @@ from tempo_coach.history.records import Athlete, Kept, Note
 from tempo_coach.history.steady_tempo import SteadyTempo
 from tempo_coach.reasons import Reason, Why
 from tempo_coach.report.words import history
-from tempo_coach.report.words.places import STEADY_IN_WORDS
+from tempo_coach.report.words.places import say_what_is_steady
 from tests.history.season import make_take, row
 
 NAN = math.nan
@@ -47,7 +47,9 @@ def test_takes_are_a_table_with_a_head_for_each_athlete():
         head,
         "    13  2031-05-05 07:05  eeeeeeeeeeeeeeeee   100 =    -10 ms    20 ms",
         "",
-        *textwrap.wrap(f"3 of 40 takes; = marks those that were steady. {STEADY_IN_WORDS}", 80, subsequent_indent="  "),
+        *textwrap.wrap(
+            f"3 of 40 takes; = marks those that were steady. {say_what_is_steady()}", 80, subsequent_indent="  "
+        ),
     ]
     assert widest(history.format_rows([row(athlete=LONG, number=999_999, flagged=99)], all_takes=1)) <= history.WIDTH
 
