@@ -139,7 +139,9 @@ def describe(heard: Heard) -> str:
 
     beats, counts = heard.beats, heard.counts
     lengths = sorted({length for _, length in counts.eights})
-    unit = "eights" if lengths == [8] else tr("rows of {names}", names=" and ".join(str(each) for each in lengths))
+    unit = (
+        tr("eights") if lengths == [8] else tr("rows of {names}", names=tr(" and ").join(str(each) for each in lengths))
+    )
     lines = [
         tr("{path}: {clock} of music", path=heard.path, clock=say_clock(heard.duration)),
         tr("  tempo          {tempo_bpm:.1f} beats a minute", tempo_bpm=beats.tempo_bpm),
@@ -150,12 +152,12 @@ def describe(heard: Heard) -> str:
             number=len(counts.eights),
             seconds_at=float(counts.seconds_at(0)),
         ),
-        tr("  pauses         {number}", number=len(counts.pauses) or "none")
+        tr("  pauses         {number}", number=len(counts.pauses) or tr("none"))
         + "".join(
             "\n    " + tr("{clock} to {clock_2}", clock=say_clock(start), clock_2=say_clock(end))
             for start, end in counts.pauses
         ),
-        tr("  doubtful       {number}", number=len(beats.doubtful) or "none"),
+        tr("  doubtful       {number}", number=len(beats.doubtful) or tr("none")),
     ]
     for doubt in beats.doubtful:
         place = counts.place(float(counts.counts_at(doubt.time)))

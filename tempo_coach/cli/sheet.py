@@ -24,7 +24,7 @@ def add(parser: argparse.ArgumentParser) -> None:
         "--out", metavar="FILE", help="write it here: .html for a browser, or .txt (default: it is shown here)"
     )
     parser.add_argument("--pdf", metavar="FILE.pdf", help="write it as a PDF on A4; needs a browser that prints")
-    for name, what in (("gymnast", tr("gymnast or group")), ("club", "club"), ("season", "season")):
+    for name, what in (("gymnast", tr("gymnast or group")), ("club", tr("club")), ("season", tr("season"))):
         parser.add_argument(
             f"--{name}",
             metavar="TEXT",

@@ -33,19 +33,34 @@ LOOKS_UP: dict[str, tuple[int | str, ...]] = {
     "Line": (1, "unit", "default"),
     "Help": (0, 1, 2, 3),
     "or_else": (0,),
+    "Table": (0,),
+    "Key": (2, 3),
+    "Checkup": (0,),
+    "PhoneRole": (0,),
+    "Figure": (0, 1),
+    "replace": ("now", "number_means", "next", "next_in", "place"),
+    "bar": (0,),
+    "PracticePicture": ("now", "number_means", "next", "next_in", "place"),
     "ObserverWords": (0, 1, 2, 3),
     "MeasureWords": (0, 1, 2, 3, "card", "page", "pair", "course"),
 }
 #: Where something is said; below that there are codes alone.
 SAID_IN = tuple(f"tempo_coach/{name}" for name in ("cli/", "ui/", "demo.py", "coach/", "live/phones/", "report/"))
+#: Names that are set to a text which is looked up, as values of a class and of its objects.
+SET = {"reading", "care", "description", "title"}
 #: Folders in which every table of a module is one of words; elsewhere it is one by its name.
-TABLES_IN = ("report/words/",)
-TABLES = re.compile(r"[A-Z_]*(WORDS|HELP|HELPS|COMMANDS)")
+TABLES_IN = ("report/",)
+TABLES = re.compile(
+    r"_?[A-Z_]*(WORDS|HELPS?|COMMANDS|CARE|VIEWS|SIGNS_IN_WORDS|WORD_SIGNS|GROUPS|OVER)|NONE_[A-Z_]+|AS_[A-Z]+"
+)
 _TABLE = re.compile(r"[A-Z][A-Z_0-9]*|_[A-Z][A-Z_0-9]*")
 #: Tables there that hold none for her: of the README, of files.
 NOT_SAID = {"MEANINGS", "_PHASES"}
 #: Texts of a drill's file that are looked up where a drill of the program is shown.
-DRILL_TEXTS = {"title", "trains", "caution", "notes", "fault", "say", "label"}
+DRILL_TEXTS = {
+    *("title", "trains", "caution", "notes", "source", "fault", "say", "label", "name"),
+    *("plane", "direction", "sense", "kind", "apparatus"),
+}
 
 
 class Sentence(NamedTuple):
@@ -95,12 +110,15 @@ def find_in_code(code: str, name: str) -> Iterator[str | tuple[str, str]]:
             yield from _find_in_call(node)
         elif id(node) in within:
             yield from _split(within[id(node)])
+        elif isinstance(node, ast.Assign) and any(_name_of(target) in SET for target in node.targets):
+            for text in _texts(node.value):
+                yield from _split(text.text)
 
 
 def find_in_template(text: str) -> Iterator[str | tuple[str, str]]:
-    """Yield the sentences of a template of pages: arguments of ``tr`` between its braces."""
-    for found in re.finditer(r'\btr\("((?:[^"\\]|\\.)*)"', text):
-        yield found[1]
+    """Yield the sentences of a template of pages: what is looked up there, by itself or by macros."""
+    for found in re.finditer(r'(?:\btr\(|\bitems\(|\bname=)"((?:[^"\\]|\\.)*)"', text):
+        yield from _split(found[1])
 
 
 def _find_in_drill(table: object) -> Iterator[str]:
@@ -139,6 +157,10 @@ def _table_of(node: ast.stmt) -> tuple[str, ast.expr] | None:
         case ast.AnnAssign(target=ast.Name(id=name), value=ast.expr() as value):
             return name, value
     return None
+
+
+def _name_of(node: ast.expr) -> str:
+    return node.id if isinstance(node, ast.Name) else getattr(node, "attr", "")
 
 
 def _is_of_words(table: str, module: str) -> bool:

@@ -60,7 +60,7 @@ def draw_group(
     number = tr("{number} members ", number=len(card.members)) if card.members else tr("one recording ")
     own = view - len(VIEWS)
     name = VIEWS[view] if own < 0 else card.members[own].member
-    lines = [bar(tr(" A group   {name}", name=name), number, width, palette), Text()]
+    lines = [bar(tr(" A group   {name}", name=tr(name) if own < 0 else name), number, width, palette), Text()]
     lines += [Text(f"  {row}", palette.strong) for row in draw_letters(_headline(card))[: 3 if height >= 20 else 0]]
     lines += [Text(f"  {row}", palette.text) for row in textwrap.wrap(tell_group(card), width - 4)]
     lines += [Text(f"  {_figures(card)}", palette.faint), Text()]
@@ -98,9 +98,11 @@ def _members(card: GroupCard, width: int, palette: Palette) -> list[Text]:
     half = max((width - _NAME - 32) // 2, 8)
     ends = [abs(value) for m in card.members for value in (m.offset, m.bias) if not math.isnan(value)]
     end = max([*ends, SCALE_END])
-    scale = f"{'early':<{half}}│{'late':>{half}}"
-    against = "" if card.reference == "nothing" else card.reference
-    lines = [Text(f"  {'member':<{_NAME}} {scale}  {tr('to group'):>8}{against:>8}{'spread':>8}", palette.faint)]
+    scale = f"{tr('early'):<{half}}│{tr('late'):>{half}}"
+    against = "" if card.reference == "nothing" else tr(card.reference)
+    lines = [
+        Text(f"  {tr('member'):<{_NAME}} {scale}  {tr('to group'):>8}{against:>8}{tr('spread'):>8}", palette.faint)
+    ]
     for number, member in enumerate(card.members, 1):
         signs = [("·", palette.faint)] * (2 * half + 1)
         signs[half] = ("│", palette.text)
@@ -114,7 +116,7 @@ def _members(card: GroupCard, width: int, palette: Palette) -> list[Text]:
         line = append_signs(Text(f"{key} {_cell(member.member, _NAME)} ", palette.text), signs)
         lines.append(line.append(f"  {_ms(member.offset)}{_ms(member.bias)}{_ms(member.spread, '')}", palette.text))
     if card.members:
-        music = "" if card.reference == "nothing" else tr(", ○ against the {reference}", reference=card.reference)
+        music = "" if card.reference == "nothing" else tr(", ○ against the {reference}", reference=tr(card.reference))
         lines += [
             Text(),
             Text(
@@ -166,7 +168,7 @@ def _by_eights(card: GroupCard, width: int, palette: Palette) -> list[Text]:
     lines = []
     for first in range(0, len(eights), per_block):
         block = eights[first : first + per_block]
-        lines.append(Text(f"  {'eight':<{_NAME}}" + "".join(f"{eight:>4}" for eight in block), palette.faint))
+        lines.append(Text(f"  {tr('eight'):<{_NAME}}" + "".join(f"{eight:>4}" for eight in block), palette.faint))
         for member in card.members:
             line = Text(f"  {_cell(member.member, _NAME)}", palette.text)
             for eight in block:
@@ -175,7 +177,7 @@ def _by_eights(card: GroupCard, width: int, palette: Palette) -> list[Text]:
                 line.append(_shade(one.offset), palette.hands[0] if one.away else palette.text)
             lines.append(line)
         lines.append(Text())
-    told = "< early, > late of the others: · under 15 ms, ░ 15, ▒ 30, ▓ 60, █ 120 ms and more; ! beyond chance"
+    told = tr("< early, > late of the others: · under 15 ms, ░ 15, ▒ 30, ▓ 60, █ 120 ms and more; ! beyond chance")
     lines += [Text(f"  {row}", palette.faint) for row in textwrap.wrap(told, width - 4)]
     return lines
 
@@ -214,7 +216,7 @@ def _own_card(card: GroupCard, number: int, width: int, palette: Palette) -> lis
     mine = [one for one in card.by_eight if one.member == member.member]
     half = max((width - 24) // 2, 8)
     end = max([abs(one.offset) for one in mine if not math.isnan(one.offset)] + [SCALE_END])
-    lines += [Text(), Text(f"  eight  {'early':<{half}}│{'late':>{half}}      ms", palette.faint)]
+    lines += [Text(), Text(f"  {tr('eight'):<6} {tr('early'):<{half}}│{tr('late'):>{half}}      ms", palette.faint)]
     for one in mine:
         signs = [("·", palette.faint)] * (2 * half + 1)
         signs[half] = ("│", palette.text)

@@ -45,7 +45,7 @@ def draw_places(places: Sequence[CirclePhase], *, taught: Sequence[float] = (), 
         row = [" "] * columns
         for at in taught:
             row[column(at)] = "□"
-        lines.append(f"{'taught':{_LEAD}}{''.join(row).rstrip()}")
+        lines.append(f"{tr('taught'):{_LEAD}}{''.join(row).rstrip()}")
     row = [" "] * columns
     for place in places:
         first, last = column(place.at - place.sd), column(place.at + place.sd)
@@ -56,7 +56,7 @@ def draw_places(places: Sequence[CirclePhase], *, taught: Sequence[float] = (), 
             row[first] = "╶"
     for place in places:
         row[column(place.at)] = "●"
-    lines.append(f"{'done':{_LEAD}}{''.join(row).rstrip()}")
+    lines.append(f"{tr('done'):{_LEAD}}{''.join(row).rstrip()}")
     return "\n".join(lines)
 
 

@@ -23,6 +23,14 @@ LATER_MARKS = {"●": "○", "▲": "△", "▼": "▽", "■": "□"}
 LATER = (" from cycle 2", " later")
 _LEAD = 13
 
+#: What stands in a drill's file about it, and how it is told.
+ABOUT = {
+    "trains": "trains: {text}",
+    "caution": "caution: {text}",
+    "notes": "notes: {text}",
+    "source": "source: {text}",
+}
+
 
 def draw_drill(drill: Drill, *, width: int = 78) -> str:
     """Return a drill as text.
@@ -40,26 +48,26 @@ def draw_drill(drill: Drill, *, width: int = 78) -> str:
     head = tr(
         "{title}  ({apparatus}, a cycle of {cycle_counts:g} counts)",
         title=tr(drill.title),
-        apparatus=drill.apparatus,
+        apparatus=tr(drill.apparatus),
         cycle_counts=pattern.cycle_counts,
     )
     lines = [*_wrap(head, width), ""]
     lines += draw_pattern(pattern, width=width)
     lines.append("")
     used = {moment.kind for hand in pattern.hands for moment in hand.moments}
-    legend = [f"{MARKS.get(kind, OTHER_MARK)} {kind}" for kind in sorted(used)]
+    legend = [f"{MARKS.get(kind, OTHER_MARK)} {tr(kind)}" for kind in sorted(used)]
     if any(moment.at >= pattern.cycle_counts for hand in pattern.hands for moment in hand.moments):
         legend.append(tr("hollow: of the cycle before"))
     lines += _wrap("  ".join(legend), width)
     for hand in pattern.hands:
-        lines += _wrap(f"{hand.name}: {_tell_moments(hand, pattern)}", width)
+        lines += _wrap(f"{tr(hand.name)}: {_tell_moments(hand, pattern)}", width)
     if pattern.carried:
         room, arm = pattern.carried.in_frame("room"), pattern.carried.in_frame("arm")
         lines += _wrap(
             tr(
                 "carried round a bigger circle, turning the {sense} way: {room} small circles to each bigger one "
                 "as the room sees it, {arm} as the arm feels it",
-                sense=pattern.carried.sense,
+                sense=tr(pattern.carried.sense),
                 room=room,
                 arm=arm,
             ),
@@ -74,12 +82,11 @@ def draw_drill(drill: Drill, *, width: int = 78) -> str:
             fast=fast,
         )
     )
-    for name in ("trains", "caution", "notes", "source"):
-        text = getattr(drill, name)
-        if text:
-            lines += _wrap(f"{name}: {text}", width)
+    for name, form in ABOUT.items():
+        if text := getattr(drill, name):
+            lines += _wrap(tr(form, text=tr(text)), width)
     for fault, say in drill.faults:
-        lines += _wrap(tr("if {fault}: {say}", fault=fault, say=say), width)
+        lines += _wrap(tr("if {fault}: {say}", fault=tr(fault), say=tr(say)), width)
     return "\n".join(lines)
 
 
@@ -99,14 +106,14 @@ def draw_pattern(pattern: Pattern, *, width: int = 78) -> list[str]:
     for count in range(int(pattern.cycle_counts) + (pattern.cycle_counts % 1 > 0)):
         for k, character in enumerate(say_count(count)):
             counts[min(at(count) + k, columns - 1)] = character
-    rows = [f"{'counts':<{_LEAD}}{''.join(counts)}".rstrip()]
+    rows = [f"{tr('counts'):<{_LEAD}}{''.join(counts)}".rstrip()]
     if pattern.phases:
         phases = ["·"] * columns
         for phase in pattern.phases:
             start, end = at(phase.start), at(phase.end) if phase.end < pattern.cycle_counts else columns
-            label = phase.name[: max(end - start - 2, 1)]
+            label = tr(phase.name)[: max(end - start - 2, 1)]
             phases[start:end] = f"│{label}".ljust(end - start, "─")[: end - start]
-        rows.append(f"{'phases':<{_LEAD}}{''.join(phases)}")
+        rows.append(f"{tr('phases'):<{_LEAD}}{''.join(phases)}")
     for hand in pattern.hands:
         row = ["·"] * columns
         for moment in hand.moments:
@@ -116,14 +123,14 @@ def draw_pattern(pattern: Pattern, *, width: int = 78) -> list[str]:
             if moment.at >= pattern.cycle_counts:
                 words = fit_later(row[behind:], "·")
                 row[behind : behind + len(words)] = words
-        rows.append(f"{hand.name[: _LEAD - 1]:<{_LEAD}}{''.join(row)}")
+        rows.append(f"{tr(hand.name)[: _LEAD - 1]:<{_LEAD}}{''.join(row)}")
     return rows
 
 
 def fit_later(row: Sequence[str], empty: str) -> str:
     """Return what is written behind a hollow mark, where that much of a row follows it; empty where nothing fits."""
     free = next((k for k, sign in enumerate(row) if sign != empty), len(row))
-    return next((words for words in LATER if len(words) < free), "")
+    return next((words for words in map(tr, LATER) if len(words) < free), "")
 
 
 def _mark_of(moment: Moment, pattern: Pattern) -> str:
@@ -132,10 +139,10 @@ def _mark_of(moment: Moment, pattern: Pattern) -> str:
 
 
 def _tell_moments(hand: Hand, pattern: Pattern) -> str:
-    told = [tr("{label} on {count}", label=moment.label, count=say_count(moment.at)) for moment in hand.moments]
+    told = [tr("{label} on {count}", label=tr(moment.label), count=say_count(moment.at)) for moment in hand.moments]
     if any(moment.at >= pattern.cycle_counts for moment in hand.moments):
         told[-1] += tr(", behind the cycle's {cycle_counts:g} counts", cycle_counts=pattern.cycle_counts)
-    how = ", ".join(filter(None, (hand.plane, hand.direction)))
+    how = ", ".join(map(tr, filter(None, (hand.plane, hand.direction))))
     return "; ".join(told) + (f" ({how})" if how else "")
 
 

@@ -170,7 +170,7 @@ def periods_svg(
     middle = float(np.median(periods)) if asked is None else asked
     half_range = max(float(np.abs(periods - middle).max()), 0.025 * middle) * 1.15
     left, top, low = 70, 24, height - 24
-    words = "median" if asked is None else "asked"
+    words = tr("median") if asked is None else tr("asked")
     parts = [
         tag(
             "text",
@@ -207,7 +207,7 @@ def places_svg(places: Sequence[CirclePhase], *, taught: Sequence[float] = (), s
     ]
     for name, part in (("low", 0.0), ("rise", 0.25), ("high", 0.5), ("fall", 0.75)):
         x, y = _round(part, middle, 1.22 * radius)
-        parts.append(tag("text", name, x=x, y=y, font_size=12, text_anchor="middle", fill=INK))
+        parts.append(tag("text", tr(name), x=x, y=y, font_size=12, text_anchor="middle", fill=INK))
     for at in taught:
         x, y = _round(at, middle, radius)
         parts.append(tag("rect", x=x - 6, y=y - 6, width=12, height=12, fill="none", stroke=INK))

@@ -109,7 +109,7 @@ def _numbers(rows: Sequence[TakeRow], sessions: Sequence[Session]) -> list[tuple
     last = sessions[-1]
     steady = sum(row.steady for row in rows)
     return [
-        ("takes", str(len(rows)), tr("{number} sessions", number=len(sessions))),
+        (tr("takes"), str(len(rows)), tr("{number} sessions", number=len(sessions))),
         (tr("steady takes"), f"{steady / len(rows):.0%}", tr("{steady} of {number}", steady=steady, number=len(rows))),
         (
             tr("last session"),

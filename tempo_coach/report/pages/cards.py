@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
+from tempo_coach.languages import tr
 from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.report.pages.page import render
 from tempo_coach.report.words.amounts import say_clock
@@ -83,10 +84,17 @@ def _said_on(card: EightCard, count: int) -> list[str]:
     begins = [
         name if at == count else f"{say_count(at - 1)}: {name}" for at, name in card.begins if count <= at < count + 1
     ]
-    return begins + [f"then wait {seconds:.1f} s" for at, seconds in card.pauses if int(at) == count]
+    return begins + [
+        tr("then wait {seconds:.1f} s", seconds=seconds) for at, seconds in card.pauses if int(at) == count
+    ]
 
 
 def _next(card: EightCard) -> str:
     if card.next_at is None:
         return ""
-    return f"{card.next}, eight {card.next_at.eight} on {say_count(card.next_at.count - 1)}"
+    return tr(
+        "{what}, eight {eight} on {count}",
+        what=tr(card.next),
+        eight=card.next_at.eight,
+        count=say_count(card.next_at.count - 1),
+    )

@@ -134,7 +134,7 @@ def row_of(each: DrillOverview) -> list[str]:
 
 
 def _say_goal(goal: Goal, verdict: Verdict) -> str:
-    outlook = {Outlook.NOT: tr("not on the way"), Outlook.OVER: "over"}.get(verdict.outlook, str(verdict.outlook))
+    outlook = {Outlook.NOT: tr("not on the way"), Outlook.OVER: tr("over")}.get(verdict.outlook, str(verdict.outlook))
     return tr(
         "{tempo_bpm:.0f} by {day} {on:%b}: {outlook}",
         tempo_bpm=goal.tempo_bpm,

@@ -124,9 +124,9 @@ def _numbers(card: GroupCard) -> list[tuple[str, str, str]]:
         return []
     chance = "" if math.isnan(card.chance) else tr("{chance:.2f} would be chance", chance=card.chance)
     return [
-        ("together", tr("{resultant:.2f} of 1", resultant=card.resultant), chance),
+        (tr("together"), tr("{resultant:.2f} of 1", resultant=card.resultant), chance),
         (tr("first to last"), tr("{width:.0f} ms", width=1000 * card.width), tr("mean over the moments")),
-        ("spread", tr("{sd:.0f} ms", sd=1000 * card.sd), tr("mean over the moments")),
+        (tr("spread"), tr("{sd:.0f} ms", sd=1000 * card.sd), tr("mean over the moments")),
         (tr("moments apart"), str(len(card.apart)), tr("of {number}", number=sum(s.n for s in card.over_time))),
     ]
 
@@ -142,7 +142,7 @@ def _members(card: GroupCard) -> Figure:
         ),
         draw_members(card),
         Table(
-            ("member", tr("to the group, ms"), _AGAINST[card.reference], tr("spread, ms"), "n"),
+            ("member", tr("to the group, ms"), tr(_AGAINST[card.reference]), tr("spread, ms"), "n"),
             [
                 [m.member, _ms(m.offset, "+z.0f"), _ms(m.bias, "+z.0f"), _ms(m.spread, ".0f"), str(m.n)]
                 for m in card.members
@@ -183,7 +183,7 @@ def draw_by_eights(card: GroupCard) -> str:
     )
     for number, block in enumerate(blocks):
         top = number * tall
-        picture.text(left - 8, top + 17, "eight", anchor="end", css="name")
+        picture.text(left - 8, top + 17, tr("eight"), anchor="end", css="name")
         for row, name in enumerate(names, 1):
             picture.text(left - 8, top + row * CELL + 17, name, anchor="end", css="strong")
         for column, eight in enumerate(block):
@@ -240,7 +240,7 @@ def _sheets(card: GroupCard) -> list[Figure]:
         told = [f"{list_left(one)}." for one in card.left if one.member == member.member]
         if not told and "left" not in card.reasons and not keeps_another_pace(member, card.members):
             told.append(tr("With the others from the first eight to the last."))
-        way = "behind" if member.offset > 0 else tr("ahead of")
+        way = tr("behind") if member.offset > 0 else tr("ahead of")
         if not math.isnan(member.offset):
             told.append(tr("On average {offset:.0f} ms {way} the group.", offset=abs(1000 * member.offset), way=way))
         told.append(tr("Observed by {said}.", said=OBSERVERS[member.observed_by].said))

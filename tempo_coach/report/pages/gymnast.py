@@ -167,7 +167,7 @@ def draw_drills(overview: Sequence[DrillOverview]) -> str:
     picture.lines_up()
     x = picture.x(EVEN_PCT)
     picture.rise(x, "mean")
-    picture.text(x - 5, picture.y.end + 8, "← even", css="name", anchor="end")
+    picture.text(x - 5, picture.y.end + 8, tr("← even"), css="name", anchor="end")
     for place, each in enumerate(reversed(shown), start=1):
         room = int((WIDTH - 24) / 8)
         title = cut(tr(each.title), room)

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from tempo_coach.errors import CoachError
-from tempo_coach.languages import tr
+from tempo_coach.languages import spoken, tr
 from tempo_coach.resources import scratch_folder, written_whole
 from tempo_coach.signs import escape
 
@@ -102,7 +102,7 @@ def _templates() -> Environment:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    made.globals["MOST_ROWS"] = MOST_ROWS
+    made.globals |= {"MOST_ROWS": MOST_ROWS, "tr": tr, "language": lambda: spoken().code}
     return made
 
 

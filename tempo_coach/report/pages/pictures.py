@@ -103,7 +103,7 @@ def draw_asynchrony(card: Scorecard) -> str:
     for k in card.missed[: MOST_MARKS if card.missing_known else 0].tolist():
         x, y = picture.x(float(places[k])), picture.y.start - 6
         cross = f"M{x - 4:.1f},{y - 4:.1f}l8,8m0,-8l-8,8"
-        picture.parts.append(tag("path", tag("title", "missed"), css="cross", d=cross))
+        picture.parts.append(tag("path", tag("title", tr("missed")), css="cross", d=cross))
     bias = card.value("bias_ms")
     if not math.isnan(bias):
         picture.line([(begin, bias), (end, bias)], "mean")

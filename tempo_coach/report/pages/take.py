@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from tempo_coach.languages import tr
 from tempo_coach.report.pages import pictures
 from tempo_coach.report.pages.page import Figure, Table, legend, render
-from tempo_coach.report.words.amounts import several
-from tempo_coach.report.words.broken import tell_broken
+from tempo_coach.report.words.amounts import say_decimal, several
+from tempo_coach.report.words.broken import say_way, tell_broken
 from tempo_coach.report.words.card import say_angle, say_missing, tell_observed
 from tempo_coach.report.words.circle_sizes import tell_sizes
 from tempo_coach.report.words.measures import labelled, say_level
@@ -99,7 +99,7 @@ def take_page(
 def _numbers(card: Scorecard) -> list[tuple[str, str, str]]:
     m = card.measures
     bias = m["bias_ms"]
-    way = "" if math.isnan(bias.value) or not round(bias.value) else " early" if bias.value < 0 else " late"
+    way = "" if math.isnan(bias.value) or not round(bias.value) else f" {say_way(bias.value)}"
     rows = []
     for entry, label in labelled("page"):
         if entry.of_place and not tells_lateness(card):
@@ -134,7 +134,8 @@ def _value(
     style = f"{'+' if sign else ''}.{digits}f"
     between = interval or measure
     form = f"{'+' if sign or interval else ''}.{digits}f"
-    sure = "" if math.isnan(between.low) else f"between {between.low:{form}} and {between.high:{form}}, "
+    low, high = (say_decimal(value, form) for value in (between.low, between.high))
+    sure = "" if math.isnan(between.low) else tr("between {low} and {high}, ", low=low, high=high)
     return f"{measure.value:{style}}{unit and f' {unit}'}{after}", f"{sure}n {measure.n}"
 
 

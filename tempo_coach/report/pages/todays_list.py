@@ -48,10 +48,10 @@ def todays_page(
     minded = dict.fromkeys((cautions or {}).get(drill, "") for drill in drills)
     return render(
         "todays_list.html",
-        title="Today",
+        title=tr("Today"),
         about=(f"{day:%A}, {day.day} {day:%B %Y}: {', '.join(name for name, _ in sessions)}",),
         people=[(name, several(record.minutes, "minute"), _rows(record, titles)) for name, record in sessions],
-        small_print=[*_HOW, *(f"Mind: {caution}." for caution in minded if caution), CAUTION],
+        small_print=[*_HOW, *(tr("Mind: {caution}.", caution=tr(caution)) for caution in minded if caution), CAUTION],
     )
 
 

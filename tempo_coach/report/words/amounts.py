@@ -14,6 +14,17 @@ def several(number: int, thing: str) -> str:
     return tr_n(f"{{number}} {thing}", f"{{number}} {thing}s", number)
 
 
+def say_decimal(value: float, form: str) -> str:
+    """Return a number in a format of Python's, with the signs of the language that is spoken.
+
+    Examples
+    --------
+    >>> say_decimal(0.123, ".1%"), say_decimal(-1.25, "+.1f")
+    ('12.3%', '-1.2')
+    """
+    return tr(f"{{value:{form}}}", value=value)
+
+
 def begin(text: str) -> str:
     """Return words as a sentence begins with them.
 

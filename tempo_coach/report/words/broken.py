@@ -121,7 +121,7 @@ SLIPS = {
 
 def say_way(by: float) -> str:
     """Return early or late, of what was observed minus what was asked."""
-    return "late" if by > 0 else "early"
+    return tr("late") if by > 0 else tr("early")
 
 
 def _in_counts(card: Scorecard, seconds: float) -> float:

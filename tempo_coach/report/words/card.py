@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.languages import in_english, tr
 from tempo_coach.pattern.drill.count_names import say_count
-from tempo_coach.report.words.amounts import several
+from tempo_coach.report.words.amounts import say_decimal, several
 from tempo_coach.report.words.broken import tell_broken, tell_cycle
 from tempo_coach.report.words.circle_sizes import sizes_to_dict, tell_sizes
 from tempo_coach.report.words.measures import labelled, say_level, say_number
@@ -147,7 +147,8 @@ def _between(measure: Measure, digits: int, *, widest: float, sign: bool = False
     if math.isnan(measure.low) or measure.high - measure.low > widest:
         return ""
     style = f"{'+' if sign else ''}.{digits}f"
-    return f"  (between {measure.low:{style}} and {measure.high:{style}})"
+    low, high = (say_decimal(value, style) for value in (measure.low, measure.high))
+    return "  " + tr("(between {low} and {high})", low=low, high=high)
 
 
 def _number(entry: Entry, measure: Measure) -> str:
@@ -229,17 +230,21 @@ def _cycles(card: Scorecard) -> list[str]:
         return []
     wide = min(max(4, *(len(cycle.hand) for cycle in rows)), LONGEST_HAND)
     scale = f"{'-25 %':<{SCALE}}|{'+25 %':>{SCALE}}"
-    where = tr("cycle  eight  count") if card.placed else "about"
-    lines = [f"{where}  {'hand':<{wide}}  {scale}  length"]
+    where = tr("cycle  eight  count") if card.placed else tr("about")
+    lines = [f"{where}  {tr('hand'):<{wide}}  {scale}  {tr('length')}"]
     left_out, first = cycles_left_out(card), first_second(card)
     for cycle in rows:
         where = f"{cycle.cycle + 1:>5}  {cycle.eight:>5}  {say_count(cycle.count - 1):>5}"
         if not card.placed:
             where = f"{max(cycle.time - first, 0.0):>3.0f} s"
-        length = "" if math.isnan(cycle.ratio) else f"{cycle.ratio:>6.0%}"
-        line = f"{where}  {cut(cycle.hand, wide):<{wide}}  {_scale(cycle.ratio)}  {length:<6}  "
+        length = "" if math.isnan(cycle.ratio) else f"{say_decimal(cycle.ratio, '.0%'):>6}"
+        line = f"{where}  {cut(tr(cycle.hand), wide):<{wide}}  {_scale(cycle.ratio)}  {length:<6}  "
         kinds = [flag.kind for flag in cycle.flags]
-        words = tr("not done") if cycle.cycle in left_out and not kinds else say_kinds(kinds, WIDTH - len(line)).upper()
+        words = (
+            tr("not done")
+            if cycle.cycle in left_out and not kinds
+            else say_kinds([tr(kind) for kind in kinds], WIDTH - len(line)).upper()
+        )
         lines.append(f"{line}{words}".rstrip())
     return lines
 
@@ -274,12 +279,12 @@ def _sections(card: Scorecard) -> list[str]:
     if not card.sections or not tells_figures(card):
         return []
     order = worst_first(card.sections)
-    verdicts = ["verdict", *(say_verdict(each) for each in order)]
+    verdicts = [tr("verdict"), *(say_verdict(each) for each in order)]
     details = ["", *(say_details(each) for each in order)]
     wide = WIDTH - 13 - max(map(len, verdicts)) - max(map(len, details))
-    names = ["section", *(cut(tr(each.section.title), wide) for each in order)]
+    names = [tr("section"), *(cut(tr(each.section.title), wide) for each in order)]
     wide = max(map(len, names))
-    where = ["eights", *(say_eights(each.first_eight, each.last_eight) for each in order)]
+    where = [tr("eights"), *(say_eights(each.first_eight, each.last_eight) for each in order)]
     signs = ["", *(say_sign(each) for each in order)]
     said = max(map(len, verdicts))
     rows = zip(where, signs, names, verdicts, details, strict=True)

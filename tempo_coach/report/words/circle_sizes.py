@@ -63,7 +63,7 @@ def say_change(ratio: float) -> str:
     >>> say_change(1.24), say_change(0.8)
     ('24 % bigger', '20 % smaller')
     """
-    return f"{100 * abs(ratio - 1):.0f} % {'bigger' if ratio > 1 else 'smaller'}"
+    return tr("{share:.0f} % bigger" if ratio > 1 else "{share:.0f} % smaller", share=100 * abs(ratio - 1))
 
 
 def _tell_odd(card: Scorecard, size: OddSize) -> str:
@@ -73,7 +73,7 @@ def _tell_odd(card: Scorecard, size: OddSize) -> str:
         else tr("the cycle {second}", second=say_second(card, size.time))
     )
     hands = f", {size.hand}" if len(card.plan.hands) > 1 else ""
-    what = tr(": {label} is", label=size.label) if size.label else " is"
+    what = tr(": {label} is", label=size.label) if size.label else tr(" is")
     return tr(
         "{where}{hands}{what} {change} than its neighbours",
         where=where,

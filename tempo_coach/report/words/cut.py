@@ -30,7 +30,7 @@ def say_key(key: MusicalKey) -> str:
     >>> say_key(MusicalKey(9, True))
     'A minor'
     """
-    return f"{_TONICS[key.tonic]} {'minor' if key.minor else 'major'}"
+    return tr("{tonic} minor" if key.minor else "{tonic} major", tonic=tr(_TONICS[key.tonic]))
 
 
 def say_length(seconds: float, rules: Sequence[Rule], kind: str) -> str:
@@ -120,7 +120,7 @@ def say_joint(joint: Joint, at: float, counts: CountMap, step: float) -> list[st
 def say_loudness(loudness_lufs: float, peak_db: float) -> str:
     """Return loudness and true peak as measured."""
     if not math.isfinite(loudness_lufs):
-        return "  silent"
+        return tr("  silent")
     return tr(
         "  loudness {loudness_lufs:.1f} LUFS, true peak {peak_db:.1f} dB", loudness_lufs=loudness_lufs, peak_db=peak_db
     )

@@ -101,9 +101,9 @@ def _tell_flights(card: Scorecard, throws: Sequence[Throw]) -> tuple[float, str]
         "{mean:.2f} counts instead of {asked:g}", mean=np.mean([throw.done for throw in throws]), asked=throws[0].asked
     )
     if flight.sure:
-        length, more = ("long", "lower") if flight.mean > 0 else ("short", "higher")
+        length, more = (tr("long"), tr("lower")) if flight.mean > 0 else (tr("short"), tr("higher"))
         if released.sure and released.mean * flight.mean < 0 and abs(released.mean) > abs(caught.mean):
-            way = "early" if released.mean < 0 else "late"
+            way = tr("early") if released.mean < 0 else tr("late")
             said = tr(
                 "You let go{whose} too {way} ({numbers}; {number}), and the flight is too {length}: ",
                 whose=whose,
@@ -124,7 +124,7 @@ def _tell_flights(card: Scorecard, throws: Sequence[Throw]) -> tuple[float, str]
         )
         return abs(flight.mean), said
     if released.sure:
-        way = "early" if released.mean < 0 else "late"
+        way = tr("early") if released.mean < 0 else tr("late")
         said = tr(
             "You let go{whose} too {way} ({numbers}; {number}); the flight itself has its counts: ",
             whose=whose,
@@ -222,11 +222,11 @@ def format_throws(throws: Sequence[Throw], *, say_where: Callable[[int], str] = 
 def say_throw(throw: Throw) -> str:
     """Return what a flight was."""
     if throw.length == "not seen":
-        missing = [name for name, late in (("release", throw.release), ("catch", throw.catch)) if math.isnan(late)]
+        missing = [tr(name) for name, late in (("release", throw.release), ("catch", throw.catch)) if math.isnan(late)]
         return (
-            tr("the {names} was not observed", names=" and the ".join(missing))
+            tr("the {names} was not observed", names=tr(" and the ").join(missing))
             if len(missing) == 1
-            else tr("the {names} were not observed", names=" and the ".join(missing))
+            else tr("the {names} were not observed", names=tr(" and the ").join(missing))
         )
     ends = tr("let go {late}, caught {late_2}", late=_say_late(throw.release), late_2=_say_late(throw.catch))
     if throw.length == "in time":

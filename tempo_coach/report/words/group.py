@@ -59,7 +59,7 @@ def tell_group(card: GroupCard) -> str:
     if card.sides is not None:
         told.append(f"{tell_sides(card.sides)}.")
     elif abs(worst.sure) > SAME:
-        way = "behind" if worst.offset > 0 else tr("ahead of")
+        way = tr("behind") if worst.offset > 0 else tr("ahead of")
         told.append(
             tr(
                 "{member} is {offset:.0f} ms {way} the group ({n} moments): listen to the others there.",
@@ -85,7 +85,7 @@ def tell_group(card: GroupCard) -> str:
         return " ".join(told)
     bias = sum(m.bias for m in known) / len(known)
     if card.reference != "nothing" and abs(bias) > SAME:
-        way = "behind" if bias > 0 else tr("ahead of")
+        way = tr("behind") if bias > 0 else tr("ahead of")
         told.append(
             tr(
                 "Together, and all of you {bias:.0f} ms {way} the {reference}.",
@@ -115,8 +115,8 @@ def head_group(card: GroupCard) -> str:
     if card.sides is not None:
         return tr("two sides")
     if abs(worst.sure) > SAME:
-        return f"{worst.member} {'late' if worst.offset > 0 else 'early'}"
-    return tr("mostly together") if card.apart else "together"
+        return tr("{member} late" if worst.offset > 0 else "{member} early", member=worst.member)
+    return tr("mostly together") if card.apart else tr("together")
 
 
 def tell_left(one: Left, *, with_her: Sequence[str] = ()) -> str:
@@ -172,8 +172,8 @@ def _left_with(first: Left, card: GroupCard) -> list[str]:
 
 def _tell_way(one: Left) -> str:
     if math.isnan(one.offset):
-        return "away"
-    return "uneven" if one.uneven else "late" if one.offset > 0 else "early"
+        return tr("away")
+    return tr("uneven") if one.uneven else tr("late") if one.offset > 0 else tr("early")
 
 
 def _tell_others(one: Left, *, several: bool) -> str:
@@ -232,7 +232,7 @@ def tell_sides(sides: Sides) -> str:
 def tell_wandered(card: GroupCard) -> str:
     """Return where all left the music together most, without a full stop."""
     most = max(card.wandered, key=lambda one: abs(one.offset))
-    way = "behind" if most.offset > 0 else tr("ahead of")
+    way = tr("behind") if most.offset > 0 else tr("ahead of")
     size = tr("{offset:.0f} ms {way}", offset=abs(most.offset) * 1000, way=way)
     return tr(
         "All of you together, eight {eight}, {size} where you are with the {reference} otherwise",
@@ -274,11 +274,17 @@ def group_to_dict(card: GroupCard) -> dict[str, object]:
 
 def format_group(card: GroupCard) -> str:
     """Return the group's card as text of at most 80 columns."""
-    wide = min(max(len(name) for name in ("member", *(m.member for m in card.members))), LONGEST_NAME)
+    wide = min(max(len(name) for name in (tr("member"), *(m.member for m in card.members))), LONGEST_NAME)
     lines = ["\n".join(textwrap.wrap(tell_group(card), WIDTH))]
     if card.members:
         against = "" if card.reference == "nothing" else tr("to {reference}", reference=card.reference)
-        lines += ["", f"{'member':<{wide}}  {'early':<{SCALE}}|{'late':>{SCALE}}  to group{against:>10}  spread"]
+        lines += [
+            "",
+            (
+                f"{tr('member'):<{wide}}  {tr('early'):<{SCALE}}|{tr('late'):>{SCALE}}  {tr('to group')}{against:>10}  "
+                f"{tr('spread')}"
+            ),
+        ]
     lines += [_row(member, wide) for member in card.members]
     if not math.isnan(card.resultant):
         chance = "" if math.isnan(card.chance) else tr("; {chance:.2f} would be chance for so many", chance=card.chance)
@@ -369,7 +375,7 @@ def _tell_by_eight(card: GroupCard) -> list[str]:
     wide, per_block = LONGEST_NAME, (WIDTH - LONGEST_NAME - 2) // 6
     for first in range(0, len(eights), per_block):
         block = eights[first : first + per_block]
-        lines.append(f"  {'eight':<{wide}}" + "".join(f"{eight:>6}" for eight in block))
+        lines.append(f"  {tr('eight'):<{wide}}" + "".join(f"{eight:>6}" for eight in block))
         for member in card.members:
             row = [cells[member.member, eight] for eight in block]
             told = ["" if math.isnan(one.offset) else f"{1000 * one.offset:+z.0f}{'!' * one.away}" for one in row]

@@ -116,12 +116,12 @@ def why_unwritten(failure: OSError) -> str:
 
 def say_playing(name: str) -> str:
     """Return what a take is heard through."""
-    return tr("Playing through {name}.", name=name)
+    return tr("Playing through {name}.", name=tr(name))
 
 
 def say_silent(why: str, name: str) -> str:
     """Return that a take runs without sound, why if that is known, and on which clock."""
-    return tr("{why} Running on the {name}.", why=why or "Without sound.", name=name)
+    return tr("{why} Running on the {name}.", why=why or tr("Without sound."), name=tr(name))
 
 
 def say_caution(caution: str) -> str:

@@ -158,7 +158,7 @@ def labelled(where: str) -> Iterator[tuple[Entry, str]]:
     """Yield each measure that has a label in a place, a field of :class:`MeasureWords`, with it."""
     for entry in MEASURES:
         if label := getattr(WORDS.get(entry.key, MeasureWords()), where):
-            yield entry, label
+            yield entry, tr(label)
 
 
 def say_number(entry: Entry, value: float) -> str:

@@ -64,7 +64,7 @@ def say_how_to_go_on(keys: Sequence[tuple[str, str]], *, can_resume: bool) -> st
     """Return what lets a paused take go on."""
     if not can_resume:
         return tr("Waiting for the sound …")
-    return tr("Press {names} to go on.", names=" or ".join((say_key(key) for _, key in keys)) or "Space")
+    return tr("Press {names} to go on.", names=tr(" or ").join((say_key(key) for _, key in keys)) or tr("Space"))
 
 
 def say_eight(eight: int, first: int, last: int) -> str:

@@ -114,10 +114,14 @@ def _double_onsets(member: str, number: int) -> str:
 
 
 def _ambiguous_fit(away: float, confidence: float) -> str:
-    return (
-        f"the trace was put on the plan where it fits best, and it fits nearly as well {abs(away):.2f} s "
-        f"{'later' if away > 0 else 'earlier'} (confidence {confidence:.2f}); a clap that both saw decides: "
-        "--clap ON_TRACE ON_TAKE"
+    return tr(
+        "the trace was put on the plan where it fits best, and it fits nearly as well {away:.2f} s later (confidence "
+        "{confidence:.2f}); a clap that both saw decides: --clap ON_TRACE ON_TAKE"
+        if away > 0
+        else "the trace was put on the plan where it fits best, and it fits nearly as well {away:.2f} s earlier "
+        "(confidence {confidence:.2f}); a clap that both saw decides: --clap ON_TRACE ON_TAKE",
+        away=abs(away),
+        confidence=confidence,
     )
 
 
@@ -238,7 +242,7 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     Why.LONG_TABLE: lambda labels, columns: tr(
         "rows are of {first_names} (column {names})",
         first_names=first_names(labels, most=6),
-        names=" and ".join(columns),
+        names=tr(" and ").join(columns),
     ),
     Why.TABLE_SORTED: "{}: the rows were not in order of time and have been put in order",
     Why.LINE_LEFT_OUT: "{}: line {} cannot be read and was left out",
@@ -269,7 +273,7 @@ WORDS: dict[Why, str | Callable[..., str]] = {
         "{marker} lies still from {names} while another of its colour moves: a gap, as it may be something else of "
         "that colour",
         marker=marker,
-        names=" and ".join((f"{start:.1f} to {end:.1f} s" for start, end in stretches)),
+        names=tr(" and ").join((f"{start:.1f} to {end:.1f} s" for start, end in stretches)),
     ),
     Why.MARKER_GUESSED: lambda marker, times: tr(
         "{marker} was lost together with another of its colour; that it is the same again from {names} s on is a guess",
@@ -320,7 +324,7 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     Why.WHOLE_CYCLES: "without a marker whole cycles are seen: of each only its first moment is scored",
     Why.HANDS_GUESSED: lambda markers, hands: tr(
         "the film does not say which hand is which, and {names} is a guess: --marker HAND=COLOUR says it",
-        names=" and ".join((f"{marker} for {hand}" for marker, hand in zip(markers, hands, strict=False))),
+        names=tr(" and ").join((f"{marker} for {hand}" for marker, hand in zip(markers, hands, strict=False))),
     ),
     Why.HIDDEN_MOMENTS: "{} of {} moments were hidden or not filmed: not scored",
     Why.NOT_RECORDED: "{} of {} moments were not recorded: not scored",
@@ -452,7 +456,7 @@ WORDS: dict[Why, str | Callable[..., str]] = {
             places=several(left, "place"),
         )
     ),
-    Why.CALLED_RIGHT: lambda left: tr("it is right; {left} left to look at", left=left or "none"),
+    Why.CALLED_RIGHT: lambda left: tr("it is right; {left} left to look at", left=left or tr("none")),
     Why.NOTHING_DOUBTED: "nothing is doubtful in this eight",
     Why.NO_STRETCH: "no stretch is marked",
     Why.OTHER_END: "go to the other end of the stretch",
@@ -463,7 +467,7 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     Why.REMARK_SET: "remark set",
     Why.NO_REMARK: "no remark",
     Why.RENAMED: "renamed",
-    Why.KIND_SET: lambda kind: "alone" if kind == "alone" else tr("in a group"),
+    Why.KIND_SET: lambda kind: tr("alone") if kind == "alone" else tr("in a group"),
     Why.LAST_MOVEMENT: "last movement on eight {} count {:g}",
     Why.STEPS_MARKED: "dance steps marked",
     Why.NOTHING_TAPPED: "nothing was tapped",
@@ -485,10 +489,10 @@ WORDS: dict[Why, str | Callable[..., str]] = {
         tr(
             "not in the history: {error} The take is kept in {path}",
             error=say_error(error),
-            path=path or "memory alone",
+            path=path or tr("memory alone"),
         )
         if isinstance(error, CoachError)
-        else tr("not in the history: {error}. The take is kept in {path}", error=error, path=path or "memory alone")
+        else tr("not in the history: {error}. The take is kept in {path}", error=error, path=path or tr("memory alone"))
     ),
     Why.CLIP_DRAWN: "the clip is being drawn",
     Why.CLIP_WRITTEN: "that cycle beside the median one, slowed, lies in {}",

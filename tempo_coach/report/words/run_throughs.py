@@ -42,13 +42,13 @@ def say_verdict(section: SectionCard) -> str:
         case SectionKind.MANY_MISSED | SectionKind.MISSED:
             return tr("{missed} of {asked} missed", missed=missed, asked=section.asked)
         case SectionKind.LATE:
-            return f"{ms} {'later' if rest else 'late'}{rest}"
+            return f"{ms} {tr('later') if rest else tr('late')}{rest}"
         case SectionKind.EARLY:
-            return f"{ms} {'earlier' if rest else 'early'}{rest}"
+            return f"{ms} {tr('earlier') if rest else tr('early')}{rest}"
         case SectionKind.UNEVEN:
             return tr("uneven, scatter {scatter:.1f} %", scatter=100 * section.scatter)
         case _:
-            return "even" if rest else tr("in time")
+            return tr("even") if rest else tr("in time")
 
 
 def say_sign(section: SectionCard) -> str:
@@ -83,7 +83,7 @@ def tell_sections(card: Scorecard) -> str:
         return ""
     fine = sum(each.kind is SectionKind.IN_TIME for each in judged)
     worst = worst_first(judged)[0]
-    well = "even" if worst.relative else tr("in time")
+    well = tr("even") if worst.relative else tr("in time")
     if worst.kind is SectionKind.IN_TIME:
         return (
             tr("All of it is {well} ({sections}): fewer cues next.", well=well, sections=several(fine, "section"))

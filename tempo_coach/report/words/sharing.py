@@ -88,7 +88,7 @@ def _say_conflict(conflict: MergeConflict) -> str:
     if conflict.what == "athlete":
         return tr("Take {take} is {here}'s here and {there}'s there.", take=conflict.take, here=here, there=there)
     if conflict.what == "counting":
-        mine, other = (tr("does not count ({each})", each=each) if each else "counts" for each in (here, there))
+        mine, other = (tr("does not count ({each})", each=each) if each else tr("counts") for each in (here, there))
         return tr("Take {take} {mine} here and {other} there.", take=conflict.take, mine=mine, other=other)
     if here == there:
         return tr("Take {take} has another plan of {here} there.", take=conflict.take, here=here)

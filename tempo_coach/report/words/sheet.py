@@ -186,7 +186,7 @@ def _make_row(
     tempo = 60 * length / sum(lengths)
     change = ""
     if before is not None and abs(tempo / before.tempo_bpm - 1) > CHANGES_FROM:
-        change = "slower" if tempo < before.tempo_bpm else "faster"
+        change = tr("slower") if tempo < before.tempo_bpm else tr("faster")
 
     def inside(position: float) -> float | None:
         return position - start if start - _SAME <= position < start + length - _SAME else None
@@ -309,7 +309,7 @@ def _row_line(row: SheetRow) -> str:
 def _tell_steps(first: float, last: float, length: int) -> str:
     start = tr(" from {count}", count=say_count(first)) if first > 0 else ""
     end = tr(" until {count}", count=say_count(last)) if last < length else ""
-    return tr("dance steps{start}{end}", start=start or ("" if end else " throughout"), end=end)
+    return tr("dance steps{start}{end}", start=start or ("" if end else tr(" throughout")), end=end)
 
 
 def _told_at_counts(row: SheetRow) -> list[str]:

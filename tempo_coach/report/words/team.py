@@ -49,11 +49,11 @@ def format_team(performances: Sequence[GroupPerformance]) -> str:
             "",
             tr(
                 "  {value:>6}  {value_2:<10}  {value_3:>7}  {value_4:>13}  {value_5:>7}  left",
-                value="number",
-                value_2="day",
-                value_3="members",
-                value_4="first to last",
-                value_5="spread",
+                value=tr("number"),
+                value_2=tr("day"),
+                value_3=tr("members"),
+                value_4=tr("first to last"),
+                value_5=tr("spread"),
             ),
         ]
         lines += [_row(each) for each in mine[-LISTED:]]

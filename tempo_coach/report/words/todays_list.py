@@ -55,7 +55,7 @@ class SessionLine(NamedTuple):
 
 def say_item(item: SessionItem, title: str, state: str = "") -> SessionLine:
     """Return an item of a session in words."""
-    part = {SessionPart.WARM_UP: "warm-up", SessionPart.LAST: tr("last one")}.get(
+    part = {SessionPart.WARM_UP: tr("warm-up"), SessionPart.LAST: tr("last one")}.get(
         item.part, tr("block {block}", block=item.block)
     )
     takes = "" if item.takes == 1 else tr(", {takes} takes", takes=item.takes)
@@ -66,18 +66,18 @@ def say_item(item: SessionItem, title: str, state: str = "") -> SessionLine:
         tr(
             "{tempo_bpm:.0f} beats a minute, {get}{takes}",
             tempo_bpm=item.tempo_bpm,
-            get=CUES.get(item.cues, item.cues),
+            get=tr(CUES.get(item.cues, item.cues)),
             takes=takes,
         ),
-        f"{item.tempo_bpm:>3.0f} {CUES.get(item.cues, item.cues)}{takes}",
-        why if math.isnan(item.number) else why.format(item.number),
+        f"{item.tempo_bpm:>3.0f} {tr(CUES.get(item.cues, item.cues))}{takes}",
+        tr(why) if math.isnan(item.number) else tr(why, item.number),
         _SIGNS.get(state, " "),
     )
 
 
 def say_how_long(minutes: int) -> str:
     """Return what she is asked once, when her first session is made."""
-    others = " or ".join(str(each) for each in LENGTHS if each != minutes)
+    others = tr(" or ").join(str(each) for each in LENGTHS if each != minutes)
     return tr(
         "{minutes} minutes: is that right? F4 makes it {others}. It stays so until you press F4 again.",
         minutes=minutes,
@@ -112,7 +112,7 @@ def format_session(
         lines += textwrap.wrap(f"{told.how} ({told.why})", WIDTH, initial_indent="      ", subsequent_indent="      ")
     minded = dict.fromkeys((cautions or {}).get(item.drill, "") for item in record.items)
     for caution in minded:
-        lines += textwrap.wrap(tr("Mind: {caution}.", caution=caution), WIDTH) if caution else []
+        lines += textwrap.wrap(tr("Mind: {caution}.", caution=tr(caution)), WIDTH) if caution else []
     return "\n".join(lines)
 
 
@@ -141,7 +141,7 @@ def say_goal(goal: Goal, title: str) -> str:
     >>> say_goal(Goal("clubs_mills", date(2031, 3, 14), 112.0, "ones"), "Mills")
     'Mills: even at 112 with the ones only by 14 March 2031'
     """
-    cues = {"none": tr("without cues")}.get(goal.cues, tr("with {get}", get=CUES.get(goal.cues, goal.cues)))
+    cues = {"none": tr("without cues")}.get(goal.cues, tr("with {get}", get=tr(CUES.get(goal.cues, goal.cues))))
     what = f" ({goal.what})" if goal.what else ""
     return tr(
         "{title}: even at {tempo_bpm:.0f} {cues} by {day} {on:%B %Y}{what}",
@@ -186,7 +186,7 @@ def format_goals(told: Sequence[tuple[Goal, str, Verdict, Sequence[Week]]]) -> s
                     "    from {begins}: up to {tempo_bpm:.0f}, {cues} ({left})",
                     begins=week.begins,
                     tempo_bpm=week.tempo_bpm,
-                    cues=CUES[week.cues],
+                    cues=tr(CUES[week.cues]),
                     left=left,
                 )
             )

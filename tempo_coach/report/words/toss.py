@@ -115,8 +115,8 @@ def say_release(toss: Toss, *, angle_deg: float, speed_mps: float) -> str:
     try:
         miss = miss_catch(toss, angle_deg=steeper, speed_mps=faster)
     except CoachError:
-        return tr("let go {names}: it does not come up to the catch", names=" and ".join(wrong))
-    place = f"{abs(miss.place_m):.1f} m {'further' if miss.place_m > 0 else 'nearer'}"
+        return tr("let go {names}: it does not come up to the catch", names=tr(" and ").join(wrong))
+    place = tr("{metres:.1f} m further" if miss.place_m > 0 else "{metres:.1f} m nearer", metres=abs(miss.place_m))
     if abs(miss.place_m) < 0.05:
         place = tr("in its place")
     late = (
@@ -124,7 +124,7 @@ def say_release(toss: Toss, *, angle_deg: float, speed_mps: float) -> str:
         if miss.late > 0
         else tr("{late:.0f} ms earlier", late=abs(miss.late) * 1000)
     )
-    return tr("let go {names}: it lands {place} and {late}", names=" and ".join(wrong), place=place, late=late)
+    return tr("let go {names}: it lands {place} and {late}", names=tr(" and ").join(wrong), place=place, late=late)
 
 
 def format_release(
@@ -150,7 +150,9 @@ def format_release(
         if row["place_m"] is None:
             lines.append(tr("  {words:<16} it does not come up to the catch", words=words))
             continue
-        place = f"{abs(row['place_m']):.2f} m {'further' if row['place_m'] > 0 else 'nearer'}"
+        place = tr(
+            "{metres:.2f} m further" if row["place_m"] > 0 else "{metres:.2f} m nearer", metres=abs(row["place_m"])
+        )
         late = (
             tr("{late_s:.0f} ms later", late_s=abs(row["late_s"]) * 1000)
             if row["late_s"] > 0
@@ -342,14 +344,14 @@ def say_scale(flight: Flight) -> str:
 def _say_end(flight: Flight) -> str:
     if flight.ends == "bounce":
         return tr("not caught, on the floor")
-    return tr("lost from sight") if flight.ends == "edge" else "caught"
+    return tr("lost from sight") if flight.ends == "edge" else tr("caught")
 
 
 def _say_long(tossed: Tossed) -> str:
     off, asked = tossed.seconds_off, tossed.asked
     if asked is None or math.isnan(off) or abs(off) < _LONG:
         return ""
-    way = "long" if off > 0 else "short"
+    way = tr("long") if off > 0 else tr("short")
     if asked.counts is None:
         return tr("; the flight is {off:.0f} ms too {way}", off=1000 * abs(off), way=way)
     return tr(

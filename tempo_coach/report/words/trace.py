@@ -241,7 +241,7 @@ def say_uneven(flag: Uneven) -> str:
             kind=flag.kind,
             where=where,
         )
-    word = "longer" if flag.kind == "long" else "shorter"
+    word = tr("longer") if flag.kind == "long" else tr("shorter")
     return tr(
         "cycle {first} is {change:.0f} % {word} than its neighbours, {where}",
         first=first,

@@ -420,7 +420,7 @@ class CountsScreen(CardScreen[None]):
             height=height,
             roomy=self._high,
             asking=bool(self._asks),
-            listening=self._busy or ("listening" if self._listening.on else ""),
+            listening=self._busy or (tr("listening") if self._listening.on else ""),
             taps=None if self._taps is None or self._busy else len(self._taps.times),
         )
         lines = self._drawn.lines

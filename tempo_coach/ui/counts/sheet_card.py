@@ -128,9 +128,9 @@ def _head(setting: Setting, title: str, listening: str, width: int, palette: Pal
         if place.eight > 0
         else tr("before the first count")
     )
-    state = tr("NOT SAVED") if setting.unsaved else "saved"
+    state = tr("NOT SAVED") if setting.unsaved else tr("saved")
     doubts = len(setting.open_doubts)
-    left = tr(" {title}   {state}   {doubts} doubtful", title=title, state=state, doubts=doubts or "no")
+    left = tr(" {title}   {state}   {doubts} doubtful", title=title, state=state, doubts=doubts or tr("no"))
     heard = f"{listening}   " if listening else ""
     return bar(left, f"{heard}{where}  {say_clock(setting.time)} ", width, palette)
 
@@ -171,8 +171,8 @@ def _lists(setting: Setting, width: int, palette: Palette) -> list[Text]:
     more = len(setting.open_doubts) - len(doubts)
     if more > 0:
         doubts[-1] = tr("… and {more} more", more=more + 1)
-    left = [tr("doubtful: {number}", number=len(setting.open_doubts) or "nothing left"), *doubts]
-    right = [tr("put right by hand: {number}", number=len(setting.routine.corrections) or "nothing yet"), *done]
+    left = [tr("doubtful: {number}", number=len(setting.open_doubts) or tr("nothing left")), *doubts]
+    right = [tr("put right by hand: {number}", number=len(setting.routine.corrections) or tr("nothing yet")), *done]
     lines = []
     for k in range(_LISTED + 1):
         a, b = (column[k] if k < len(column) else "" for column in (left, right))

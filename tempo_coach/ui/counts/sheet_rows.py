@@ -187,7 +187,7 @@ def draw_row(row: EightRow, columns_of_row: RowColumns, look: Look) -> list[Text
     counts.append(_behind(counts, columns_of_row.end, f"{columns_of_row.tempo_bpm:4.0f}"), palette.faint)
     under = append_signs(Text(" " * LEFT, palette.text), _level_signs(columns_of_row, look))
     odd = row.number and row.length != modal_length(look.setting.counts)
-    word = "long" if columns_of_row.squeezed else tr("of {length}", length=row.length) if odd else ""
+    word = tr("long") if columns_of_row.squeezed else tr("of {length}", length=row.length) if odd else ""
     under.append(_behind(under, columns_of_row.end, f" {word}"), palette.faint)
     lines = [counts, under]
     for label, at_signs, order in _more(row, look.laid):

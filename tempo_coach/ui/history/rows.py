@@ -44,7 +44,8 @@ def draw_told(sentence: str, *, width: int, palette: Palette) -> list[Text]:
     """Return what the person has to know now, and the heads of the list's columns."""
     said = textwrap.wrap(sentence, width - 4)[:_SENTENCE_ROWS]
     name, drill = _columns(width)
-    head = f"    take {'begun':<16} {'athlete':<{name}} {'drill':<{drill}} tempo early/late spread"
+    begun, athlete, of = tr("begun"), tr("athlete"), tr("drill")
+    head = f"    {tr('take'):<4} {begun:<16} {athlete:<{name}} {of:<{drill}} {tr('tempo early/late spread')}"
     rows = [*([Text(f"  {each}", palette.warning) for each in said] or [Text()]), Text(head, palette.faint)]
     return fill(rows, width, len(rows), palette)
 
@@ -109,13 +110,13 @@ def draw_comparison(
         line.append(_cell(left, wide), style).append("  ", palette.text)
         lines.append(line.append(_cell(right, wide), style))
 
-    add("take", f"{one.number}, {one.athlete}", f"{other.number}, {other.athlete}", palette.strong)
-    add("begun", one.begun[:16].replace("T", " "), other.begun[:16].replace("T", " "))
-    add("drill", tr(one.title), tr(other.title))
-    add("tempo", f"{one.tempo_bpm:.0f}", f"{other.tempo_bpm:.0f}")
+    add(tr("take"), f"{one.number}, {one.athlete}", f"{other.number}, {other.athlete}", palette.strong)
+    add(tr("begun"), one.begun[:16].replace("T", " "), other.begun[:16].replace("T", " "))
+    add(tr("drill"), tr(one.title), tr(other.title))
+    add(tr("tempo"), f"{one.tempo_bpm:.0f}", f"{other.tempo_bpm:.0f}")
     lines.append(Text())
     for entry, name in labelled("pair"):
-        add(name, *(say_number(entry, card.value(entry.key)) or "–" for card in (first, second)))
+        add(tr(name), *(say_number(entry, card.value(entry.key)) or "–" for card in (first, second)))
     add(tr("missed, too many"), *(say_missing(card) for card in (first, second)))
     add(
         tr("cycles that broke"),
@@ -142,13 +143,13 @@ def draw_comparison(
 def _compare_two(one: TakeRow, other: TakeRow, first: Scorecard, second: Scorecard) -> tuple[str, str]:
     """Which of two athletes is steadier: neither take is the one before of the other."""
     said = {
-        "steadier": tr("{athlete} is steadier", athlete=other.athlete),
-        "less steady": tr("{athlete} is steadier", athlete=one.athlete),
-        "as before": tr("as steady as each other"),
+        tr("steadier"): tr("{athlete} is steadier", athlete=other.athlete),
+        tr("less steady"): tr("{athlete} is steadier", athlete=one.athlete),
+        tr("as before"): tr("as steady as each other"),
     }.get(compare(second, first)[0])
     if said is None:
         return tr("too short"), tr("too few onsets to compare them")
-    chance = tr(": no more than chance") if said == "as steady as each other" else ""
+    chance = tr(": no more than chance") if said == tr("as steady as each other") else ""
     sizes = [measure_scatter(card.plan, card.asynchrony).size for card in (first, second)]
     return said, tr(
         "scatter {size:.1f} % and {size_2:.1f} %{chance}", size=100 * sizes[0], size_2=100 * sizes[1], chance=chance

@@ -268,7 +268,7 @@ class HistoryScreen(CardScreen[None]):
             takes.add_options([self._draw_row(place) for place in range(len(self.rows))])
             takes.highlighted = min(chosen, len(self.rows) - 1)
         else:
-            told = NONE_LIKE_IT if self._filter.value else NONE_YET
+            told = tr(NONE_LIKE_IT) if self._filter.value else tr(NONE_YET)
             takes.add_option(Option(f"     {told}", disabled=True))
 
     def _progress(self) -> Trend | None:

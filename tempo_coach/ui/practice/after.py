@@ -105,27 +105,27 @@ def draw_after(
         found = {"lost": tell_lost(card)}
     for name, value in found.items():
         for k, row in enumerate(textwrap.wrap(value, width - 12)):
-            lines.append(Text(f"  {'' if k else name:<8}", palette.faint).append(row, palette.text))
+            lines.append(Text(f"  {'' if k else tr(name):<8}", palette.faint).append(row, palette.text))
     for k, row in enumerate(textwrap.wrap(say, width - 12)):
-        lines.append(Text(f"  {'' if k else 'say':<8}", palette.faint).append(row, palette.strong))
+        lines.append(Text(f"  {'' if k else tr('say'):<8}", palette.faint).append(row, palette.strong))
     if session.way.steps is not None:
-        lines.append(Text(f"  {'tempo':<8}", palette.faint).append(say_step(session.tempo_step), palette.text))
+        lines.append(Text(f"  {tr('tempo'):<8}", palette.faint).append(say_step(session.tempo_step), palette.text))
         told = (
             f"{say_rule(session.way.steps)} {say_what_is_steady()}"
             if height >= HIGH - 1
             else say_rule(session.way.steps)
         )
         rule = textwrap.wrap(told, width - 12)
-        lines += [Text(f"  {'' if k else 'rule':<8}{row}", palette.faint) for k, row in enumerate(rule)]
+        lines += [Text(f"  {'' if k else tr('rule'):<8}{row}", palette.faint) for k, row in enumerate(rule)]
     if session.tempo_asked is not None:
         lines.append(
-            Text(f"  {'next':<8}", palette.faint).append(
+            Text(f"  {tr('next'):<8}", palette.faint).append(
                 tr("at {tempo}", tempo=say_tempo(session.tempo_asked)), palette.strong
             )
         )
     style = palette.warning if last.told or last.unkept else palette.faint
     for k, row in enumerate(_where(last, width - 12)):
-        lines.append(Text(f"  {'' if k else 'take':<8}", palette.faint).append(row, style))
+        lines.append(Text(f"  {'' if k else tr('take'):<8}", palette.faint).append(row, style))
     lines.append(Text())
     if nothing or not tells_figures(card):
         table = []
@@ -258,11 +258,11 @@ def compare(card: Scorecard, previous: Scorecard | None, before: EarlierTakes | 
     then = measure_scatter(previous.plan, previous.asynchrony).size
     if math.isnan(then):
         return tr("first take"), tr("= {figures}: the one before was too short to compare it with", figures=figures)
-    figures += f", {tr('on {day}', day=day) if day else 'before'} {100 * then:.1f} %"
+    figures += f", {tr('on {day}', day=day) if day else tr('before')} {tr('{number:.1f} %', number=100 * then)}"
     change = compare_takes(card, previous)
     if not change:
         return tr("as before"), tr("= {figures}: no more than chance", figures=figures)
-    return ("steadier", f"▲ {figures}") if change > 0 else (tr("less steady"), f"▼ {figures}")
+    return (tr("steadier"), f"▲ {figures}") if change > 0 else (tr("less steady"), f"▼ {figures}")
 
 
 def name_circle(card: Scorecard) -> str:
@@ -275,14 +275,13 @@ def name_circle(card: Scorecard) -> str:
     worst = max(parts, key=lambda part: abs(part.bias - middle))
     off = worst.bias - middle
     if abs(off) < APART or math.isnan(worst.low) or worst.low <= middle <= worst.high:
-        return "= on average, none stands apart from the others"
-    sign, way = (">", "later") if off > 0 else ("<", "earlier")
+        return tr("= on average, none stands apart from the others")
     return tr(
-        "{sign} {name}: {off:.0f} ms {way} than the others, on average",
-        sign=sign,
+        "> {name}: {off:.0f} ms later than the others, on average"
+        if off > 0
+        else "< {name}: {off:.0f} ms earlier than the others, on average",
         name=worst.name,
         off=abs(off) * 1000,
-        way=way,
     )
 
 
@@ -294,7 +293,9 @@ def name_hand(card: Scorecard) -> str:
         return ""
     (best, least), *_, (worst, most) = sorted(each, key=lambda one: one[1].size)
     if not most.exceeds(least):
-        figures = tr(" and ").join(f"{hand} {100 * scatter.size:.1f} %" for hand, scatter in each)
+        figures = tr(" and ").join(
+            tr("{hand} {size:.1f} %", hand=hand, size=100 * scatter.size) for hand, scatter in each
+        )
         return tr("= as steady as each other: scatter {figures}", figures=figures)
     return tr(
         "{worst} is less steady: scatter {size:.1f} %, {best} {size_2:.1f} %",
@@ -317,7 +318,7 @@ def _sections(card: Scorecard, width: int, palette: Palette) -> list[Text]:
     said = max(len(say_verdict(each)) for each in order) + 4
     details = max(len(say_details(each)) for each in order) + 1
     wide = min(max(12, *(len(tr(each.section.title)) for each in order)), max(width - 13 - said - details, 12))
-    head = Text(f"  {'eights':<7} {tr('what is laid'):<{wide}}   {'verdict':<{said}}", palette.faint)
+    head = Text(f"  {tr('eights'):<7} {tr('what is laid'):<{wide}}   {tr('verdict'):<{said}}", palette.faint)
     styles = {SectionKind.LATE: palette.late, SectionKind.EARLY: palette.early, SectionKind.IN_TIME: palette.steady}
     rows = []
     for each in order:
@@ -339,7 +340,7 @@ def _cycles(card: Scorecard, columns: int, palette: Palette) -> list[Text]:
         return []
     wide = max(4, *(len(hand) for hand in card.plan.hands))
     where = tr("cycle  place") if card.placed else tr("about       ")
-    head = Text(f"  {where}  {'hand':<{wide}}  {tr('asked |, came ●'):<{columns}}  length", palette.faint)
+    head = Text(f"  {where}  {tr('hand'):<{wide}}  {tr('asked |, came ●'):<{columns}}  {tr('length')}", palette.faint)
     in_order = sorted(card.cycles, key=lambda cycle: not cycle.flags)
     left_out, first = cycles_left_out(card), first_second(card)
     rows = []

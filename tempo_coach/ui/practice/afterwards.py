@@ -13,6 +13,7 @@ from textual.binding import Binding
 
 from tempo_coach.coach.practising.form import DEFAULT
 from tempo_coach.errors import CoachError
+from tempo_coach.languages import tr
 from tempo_coach.report.words.errors import say_error
 from tempo_coach.ui.form import CHANGE_KEYS, CHOOSE_KEYS, FormScreen
 from tempo_coach.ui.screen import HELP, LEAVE, Page
@@ -63,7 +64,7 @@ def draw_reading(
     lines += warn(sentence, width, palette)
     lines += [Text(f"  {row}", palette.text) for row in told]
     lines.append(Text())
-    lines += [Text(f"  {row}", palette.faint) for row in textwrap.wrap(care, width - 4)]
+    lines += [Text(f"  {row}", palette.faint) for row in textwrap.wrap(tr(care), width - 4)]
     return fill(lines, width, height, palette)
 
 
@@ -131,7 +132,7 @@ class ReadingScreen(FormScreen["Done | None"], Generic[Done]):
 
     def draw_page(self, width: int, height: int) -> Page:
         """Return how far it has been read."""
-        done = "" if self._share is None else f"{self.reading} … {self._share:4.0%}"
+        done = "" if self._share is None else f"{tr(self.reading)} … {self._share:4.0%}"
         rows = draw_reading(
             done,
             self.sentence,

@@ -216,7 +216,15 @@ class JoiningScreen(CardScreen[None]):
             return ""
         if all(each.number == joined.before for each in rivals):
             return tr("It was here already: it goes on as the same.")
-        named = ", ".join(f"{each.sign} of {each.name} ({' '.join((*each.roles, *each.fields))})" for each in rivals)
+        named = ", ".join(
+            tr(
+                "{sign} of {name} ({names})",
+                sign=each.sign,
+                name=each.name,
+                names=" ".join((*each.roles, *each.fields)),
+            )
+            for each in rivals
+        )
         return tr(
             "Enter puts it in the place of {named}: no take can have both. Measured delays are not its own.",
             named=named,

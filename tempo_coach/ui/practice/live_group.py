@@ -56,9 +56,9 @@ def draw_live_group(
     lines = [bar(f" {tr(picture.title)}", f"{picture.place}   {picture.take} ", width, palette)]
     lines += _head(picture, width, min(max(room, 3), NUMBER_ROWS + 1), palette)
     half = max((width - _NAME - 24) // 2, 8)
-    lines.append(Text(f"  {'':<{_NAME}} {'early':<{half}}│{'late':>{half}}      ms", palette.faint))
+    lines.append(Text(f"  {'':<{_NAME}} {tr('early'):<{half}}│{tr('late'):>{half}}      ms", palette.faint))
     lines += [_member(one, half, palette) for one in standings]
-    told = textwrap.wrap(picture.sentence or picture.caution, width - 6)[:2]
+    told = textwrap.wrap(tr(picture.sentence) or picture.caution, width - 6)[:2]
     lines += [Text("  ").append(f" {row} ", palette.warning if picture.sentence else palette.strong) for row in told]
     lines += [Text(f"  {picture.sound}", palette.faint)] if len(told) < 2 else []
     return fill(lines, width, height, palette)
@@ -68,9 +68,9 @@ def _head(picture: PracticePicture, width: int, rows: int, palette: Palette) -> 
     """The count in large digits, and beside it what is done now; in large letters what is asked for before a take."""
     number = draw_number(picture.number[-2:], rows=rows, square=2) if picture.number else []
     wide = max((len(row) for row in number), default=0)
-    said = fit_letters(picture.now, width - wide - 12) if picture.now else None
-    letters = draw_letters(said) if said else [picture.now]
-    ahead = [picture.next, picture.next_in]
+    said = fit_letters(tr(picture.now), width - wide - 12) if picture.now else None
+    letters = draw_letters(said) if said else [tr(picture.now)]
+    ahead = [tr(picture.next), tr(picture.next_in)]
     # "or Enter for the usual one, J" and "start with Enter"
     ahead = ahead[::-1] if picture.stage in (Stage.ASKING, Stage.WAITING) else ahead
     beside = ["", *letters, "", picture.number_means, " ".join(ahead).strip()]
@@ -93,7 +93,7 @@ def _member(one: MemberNow, half: int, palette: Palette) -> Text:
         signs[at] = ("●", palette.strong if one.told else palette.text)
     line = append_signs(Text(f"  {_fit(one.member)} ", palette.text), signs)
     line.append(f"{1000 * one.offset:>+8.0f} " if known else f"{'':>9}", palette.text)
-    return line.append(f"{_WORDS[one.told]:<8}", style if one.told else palette.text)
+    return line.append(f"{tr(_WORDS[one.told]):<8}", style if one.told else palette.text)
 
 
 class LiveGroupScreen(MovingScreen[None, GroupConductor]):

@@ -153,7 +153,7 @@ def draw_tried(tried: Tried, *, sentence: str, width: int, height: int, palette:
     sentence : str
         Why it could not be saved; empty while nothing was tried.
     """
-    lines = [Text(f"     {'file':<15}  {_shorten(tried.path, width - 24)}", palette.faint), Text()]
+    lines = [Text(f"     {tr('file'):<15}  {_shorten(tried.path, width - 24)}", palette.faint), Text()]
     lines += warn(sentence or (say_error(tried.trouble) if tried.trouble else ""), width, palette)
     if tried.drill is not None:
         lines += [Text(f"  {row}", palette.text) for row in draw_drill(tried.drill, width=width - 6).splitlines()]

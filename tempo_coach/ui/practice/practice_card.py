@@ -80,7 +80,7 @@ def draw_practice_card(
         *_sentences(picture, width, palette),
     ]
     if roomy and picture.so_far:
-        legend = "   < early  = steady  > late, the newest last"
+        legend = tr("   < early  = steady  > late, the newest last")
         shown = picture.so_far[-2 * ((width - 12 - len(legend)) // 2) + 1 :]
         lines.append(Text(tr("  so far  "), palette.faint).append(shown, palette.strong).append(legend, palette.faint))
     return fill(lines, width, height, palette)
@@ -115,7 +115,7 @@ def draw_cycle(picture: PracticePicture, movement: Movement, *, width: int, pale
     for phase in movement.phases:
         at = int(phase.start / cycle * columns)
         room = int(phase.end / cycle * columns) - at - 1
-        for k, letter in enumerate(phase.name[: max(room, 1)]):
+        for k, letter in enumerate(tr(phase.name)[: max(room, 1)]):
             names[at + k] = letter
     rows.append(Text(" " * (_LEFT + 2) + "".join(names), palette.faint))
     return rows
@@ -125,7 +125,7 @@ def _mark_row(
     movement: Movement, hands: tuple[int, ...], columns: int, post: int, palette: Palette, *, asks_all: bool
 ) -> Text:
     names = [movement.plan.hands[hand] for hand in hands]
-    label = f"{HAND_MARKS[min(hands[0], 2)]} {' '.join(names)}" if hands else ""
+    label = f"{HAND_MARKS[min(hands[0], 2)]} {' '.join(map(tr, names))}" if hands else ""
     line = Text("  ", palette.text)
     line.append(set_cell_size(label, _LEFT), palette.hands[min(hands[0], 2)] if hands else palette.text)
     signs: list[tuple[str, str]] = [(" ", palette.text)] * columns
@@ -194,10 +194,11 @@ def _fill_up(lines: list[Text], rows: int) -> list[Text]:
 
 def _moves(picture: PracticePicture, width: int, palette: Palette, *, roomy: bool) -> list[Text]:
     """Now, next and the last word, one below the other."""
-    names, following = (picture.now, picture.now_short), (picture.next, picture.next_short)
+    names = (tr(picture.now), tr(picture.now_short))
+    following = (tr(picture.next), tr(picture.next_short))
     playing = picture.stage is Stage.PLAYING
-    caption = "now" if playing else picture.number_means
-    ahead = tr("next {next_in}", next_in=picture.next_in).strip() if playing else picture.next_in
+    caption = tr("now") if playing else tr(picture.number_means)
+    ahead = tr("next {next_in}", next_in=picture.next_in).strip() if playing else tr(picture.next_in)
     return [
         *_caption_and_letters(caption, names, picture.now_circles, width, palette, palette.strong),
         *([Text()] if roomy else []),
@@ -211,11 +212,11 @@ def _last_word(picture: PracticePicture, palette: Palette) -> list[Text]:
     if not picture.word:
         return []
     style = {"early": palette.early, "late": palette.late}.get(picture.word, palette.steady)
-    drawn = draw_letters(WORD_SIGNS[picture.word])
+    drawn = draw_letters(tr(WORD_SIGNS[picture.word]))
     wide = max(len(line) for line in drawn)
     lines = [Text().append(f" {line:<{wide}} ", style) for line in drawn]
     hand = min(picture.word_hand, 2)
-    lines[LETTER_ROWS // 2].append(f"  {HAND_MARKS[hand]} {picture.word_hand_name}", palette.hands[hand])
+    lines[LETTER_ROWS // 2].append(f"  {HAND_MARKS[hand]} {tr(picture.word_hand_name)}", palette.hands[hand])
     return lines
 
 
@@ -241,6 +242,6 @@ def _sentences(picture: PracticePicture, width: int, palette: Palette) -> list[T
     if not picture.sentence:
         remark = Text(f"  {picture.remark}"[:width], palette.strong) if picture.remark else Text(f"  {picture.rule}")
         return [remark, Text(f"  {picture.sound}", palette.faint)]
-    told = textwrap.wrap(f"! {picture.sentence}", width - 6)[:2]
+    told = textwrap.wrap(f"! {tr(picture.sentence)}", width - 6)[:2]
     rows = [Text("  ", palette.text).append(f" {row} ", palette.warning) for row in told]
     return [*rows, Text(f"  {picture.sound}", palette.faint)][:2]

@@ -149,7 +149,7 @@ class TodayScreen(CardScreen[bool]):
         room = width - _PART - _HOW - 8
         if room < _LEAST:
             return Text()
-        what = f"{' ' * (5 + _PART)}{set_cell_size('drill', room + 1)} beats a minute, its cues"
+        what = f"{' ' * (5 + _PART)}{set_cell_size(tr('drill'), room + 1)} {tr('beats a minute, its cues')}"
         return Text(what, self._palette.faint)
 
     def _rows(self, place: int, width: int) -> list[Text]:
@@ -185,7 +185,7 @@ class TodayScreen(CardScreen[bool]):
         lines = [tr("{why}{why_2}. Keys: {keys}.", why=told.why[0].upper(), why_2=told.why[1:], keys=keys)]
         lines += [tr("Mind: {caution}.", caution=tr(drill.caution))] if drill.caution else []
         rows = [Text(f"  {row}", palette.text) for line in lines for row in textwrap.wrap(line, width - 4)]
-        said = self.sentence or (tr("One moment …") if self._busy else _OVER if record.next is None else "")
+        said = self.sentence or (tr("One moment …") if self._busy else tr(_OVER) if record.next is None else "")
         news = [Text("  ").append(f" {row} ", palette.warning) for row in textwrap.wrap(said, width - 6)]
         rows = [Text(), *rows[: max(most - 1 - len(news), 0)], *news][:most]
         return fill(rows, width, len(rows), palette)

@@ -51,9 +51,9 @@ WORDS: dict[str, Entry] = {
     "goal.day_over": ("expected a day to come, got {day}", "nothing was changed"),
     "goal.none": "{athlete} has no goal for {drill}",
     "report.no_take_counts": lambda athlete: (
-        tr("{athlete} has no take that counts", athlete=athlete or "nobody")
+        tr("{athlete} has no take that counts", athlete=athlete or tr("nobody"))
         if athlete
-        else tr("{athlete} has a take that counts", athlete=athlete or "nobody")
+        else tr("{athlete} has a take that counts", athlete=athlete or tr("nobody"))
     ),
     "report.nobody_yet": ("nobody has a take yet", "practise once, and she is in the table"),
     "today.minutes": (

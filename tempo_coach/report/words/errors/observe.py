@@ -177,7 +177,7 @@ WORDS: dict[str, Entry] = {
     "group.beyond_take": (
         lambda member, end_s: tr(
             "the last onset of {member} lies at {end_s:.10g} s, where no take goes on",
-            member=member or "the table",
+            member=member or tr("the table"),
             end_s=end_s,
         ),
         "say how much later the take clock shows the same: --clock MEMBER=SECONDS",
@@ -256,14 +256,14 @@ WORDS: dict[str, Entry] = {
         "name it with --columns, the height last",
     ),
     "long_table.no_readings": (
-        lambda columns: tr("found no readings beside the column {names}", names=" and ".join(columns)),
+        lambda columns: tr("found no readings beside the column {names}", names=tr(" and ").join(columns)),
         "expected positions or readings in it",
     ),
     "long_table.too_many": (
         lambda most, columns, found: tr(
             "expected up to {most} sensors or points in the column {names}, found {found}",
             most=most,
-            names=" and ".join(columns),
+            names=tr(" and ").join(columns),
             found=found,
         ),
         "leave out those that are not needed",
@@ -296,7 +296,7 @@ WORDS: dict[str, Entry] = {
         "choose the columns that show the movement, or a stretch in which it goes on",
     ),
     "columns.mixed": (
-        lambda quantities: tr("expected columns of one quantity, got {names}", names=" and ".join(quantities)),
+        lambda quantities: tr("expected columns of one quantity, got {names}", names=tr(" and ").join(quantities)),
         "name the columns of one sensor or point",
     ),
     "columns.none_changes": (
@@ -324,7 +324,7 @@ WORDS: dict[str, Entry] = {
     "point.unknown": (
         lambda known, point: tr(
             "expected one of the points {first_names}, got {point}",
-            first_names=first_names(known) or "of a table with a single one",
+            first_names=first_names(known) or tr("of a table with a single one"),
             point=point,
         ),
         or_else("name one of these points, or leave the option out"),
@@ -354,7 +354,7 @@ WORDS: dict[str, Entry] = {
     "times.constant": ("expected times that differ", "give --rate HZ"),
     "readings.rate": ("expected a rate above 0, got {rate_hz:g}", "100 is usual"),
     "times.two_columns": (
-        lambda columns: tr("two columns could be the time: {names}", names=" and ".join(columns)),
+        lambda columns: tr("two columns could be the time: {names}", names=tr(" and ").join(columns)),
         "name one with --time-column",
     ),
     "times.no_column": (

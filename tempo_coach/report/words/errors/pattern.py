@@ -152,7 +152,7 @@ def _eights_empty(first: int, last: int | None, there: list[tuple[str, int, int]
     which = (
         tr("eight {first}", first=first)
         if first == last
-        else tr("eights {first} to {last}", first=first, last=last or "the end")
+        else tr("eights {first} to {last}", first=first, last=last or tr("the end"))
     )
     return tr("nothing is laid on {which}; there is {places}", which=which, places=places)
 
@@ -319,7 +319,7 @@ WORDS: dict[str, Entry] = {
     "toss.out_of_open_range": (_out_of_open_range, _nearest_value),
     "toss.too_little": (
         lambda given: tr(
-            "expected enough to tell how long the toss flies, got {names}", names=", ".join(given) or "nothing"
+            "expected enough to tell how long the toss flies, got {names}", names=", ".join(given) or tr("nothing")
         ),
         "give counts and tempo, or a flight in seconds, a height, a speed, or an angle and a distance",
     ),
