@@ -66,6 +66,8 @@ def test_the_wheel_holds_the_program_its_sounds_and_drills_and_no_test(built: tu
     assert len(training) > 10
     assert modules - training <= names
     assert not [name for name in names if "training" in name]
+    languages = {path.parent.relative_to(ROOT).as_posix() for path in (ROOT / "tempo_coach/languages").glob("*/*.po")}
+    assert {f"{language}/messages.mo" for language in languages} <= names and languages
     templates = {path.relative_to(ROOT).as_posix() for path in (ROOT / "tempo_coach/report/pages/templates").iterdir()}
     assert len(templates) > 5
     assert templates <= names

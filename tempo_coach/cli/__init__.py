@@ -303,15 +303,9 @@ def _choose_language(words: Sequence[str]) -> None:
     if asked := choose_language(words, kept_file()):
         from tempo_coach.languages.catalogue import list_languages
 
-        there = ", ".join(list_languages())
-        print(
-            tr(
-                "tempo-coach: there is no language {quoted} here, but {there}: English it is.",
-                quoted=quoted(asked),
-                there=there,
-            ),
-            file=sys.stderr,
-        )
+        known = list_languages()
+        what = "cannot be read: install tempo_coach again" if asked in known else f"is none of {', '.join(known)}"
+        print(f"tempo-coach: the language {quoted(asked)} {what}; this is in English.", file=sys.stderr)
 
 
 def _run(argv: Sequence[str] | None) -> int:

@@ -53,7 +53,7 @@ def read_language(code: str, folder: str = FOLDER) -> Language:
         with open(text, encoding="utf-8") as written:
             return Language(code, GNUTranslations(io.BytesIO(compile_text(written.read()))))
     except OSError as error:
-        if error.errno is None:  # how gettext says that a file is none of its own
+        if not error.errno:  # how gettext says that a file is none of its own
             raise ValueError(f"{compiled} is no catalogue") from error
         raise
     except (struct.error, IndexError, KeyError, SyntaxError) as error:

@@ -55,7 +55,7 @@ TABLES = re.compile(
 )
 _TABLE = re.compile(r"[A-Z][A-Z_0-9]*|_[A-Z][A-Z_0-9]*")
 #: Tables there that hold none for her: of the README, of files.
-NOT_SAID = {"MEANINGS", "_PHASES"}
+NOT_SAID = {"MEANINGS", "_PHASES", "BROWSERS", "PLACES", "LINES", "_CODERS"}
 #: Texts of a drill's file that are looked up where a drill of the program is shown.
 DRILL_TEXTS = {
     *("title", "trains", "caution", "notes", "source", "fault", "say", "label", "name"),
@@ -117,7 +117,7 @@ def find_in_code(code: str, name: str) -> Iterator[str | tuple[str, str]]:
 
 def find_in_template(text: str) -> Iterator[str | tuple[str, str]]:
     """Yield the sentences of a template of pages: what is looked up there, by itself or by macros."""
-    for found in re.finditer(r'(?:\btr\(|\bitems\(|\bname=)"((?:[^"\\]|\\.)*)"', text):
+    for found in re.finditer(r'(?:\btr\(|\bitems\(|, name=)"((?:[^"\\]|\\.)*)"', text):
         yield from _split(found[1])
 
 

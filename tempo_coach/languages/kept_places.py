@@ -40,9 +40,9 @@ def find_wrong(key: str | Iterable[str], translated: str | Iterable[str]) -> str
     try:
         asked = set(find_places(keys[-1])) | set(find_places(keys[0]))
         has_places = len(keys) > 1 or bool(asked)
-        for form in forms:
+        for number, form in enumerate(forms):
             there = set(find_places(form)) if has_places else asked
-            lacking = asked - there - ({"number"} if len(keys) > 1 else set())
+            lacking = asked - there - ({"number"} if len(keys) > 1 and number == 0 else set())
             if lacking or there - asked:
                 return f"places {', '.join(sorted(lacking | (there - asked)))}"
     except ValueError:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pkgutil
+import re
 from contextlib import ExitStack
 from datetime import date
 from importlib import import_module
@@ -21,6 +22,8 @@ from tempo_coach.coach.practising.group_conductor import GroupConductor
 from tempo_coach.coach.practising.practice import FinishedTake
 from tempo_coach.coach.todays_practice import open_today
 from tempo_coach.errors import CoachError
+from tempo_coach.languages import speaking
+from tempo_coach.languages.catalogue import read_language
 from tempo_coach.live.notices import Code, Notice
 from tempo_coach.live.practice.session import Stage, Way
 from tempo_coach.music.files.loudness import find_levels
@@ -53,6 +56,7 @@ from tempo_coach.ui.row_widgets import Card, draw_foot
 from tempo_coach.ui.screen import CardScreen
 from tempo_coach.ui.text_rows import draw_too_small, fits, say_least
 from tests.coach.practising.test_conductor import at_once
+from tests.languages.pseudo import english_in, pseudo
 from tests.ui import fakes
 from tests.ui.counts.test_screen import open_invented, write_music
 from tests.ui.fakes import Clock, FakePlayer, in_a_loop, wait_until
@@ -67,6 +71,8 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from textual.binding import Binding
+
+    from tempo_coach.languages import Language
 
 LONG = "The sound went away: device unplugged or server ended. The take is paused and kept. " * 3
 DAY = date(2031, 5, 20)
@@ -216,6 +222,43 @@ def test_every_card_fills_every_size_that_it_is_drawn_at(
                 continue
             assert len(rows) == height, name
             assert {row.cell_len for row in rows} == {width}, name
+
+
+#: What stands on the screens as it was given: sentences of these tests, names, keys, places of files.
+GIVEN = {word.strip(".,:").lower() for word in LONG.split()} | {
+    *("ada", "bea", "cyl", "dora", "eva", "ctrl", "tab", "enter", "right", "left", "circle", "routine", "sound", "wen"),
+    *("fake", "https", "eight"),
+}
+_FILES = re.compile(r"\S*/\S*|\S+\.jsonl")
+
+
+def test_every_word_of_every_card_has_gone_through_the_catalogue(screens: dict[str, CardScreen]) -> None:
+    with speaking(pseudo()):
+        left = {
+            (name, word)
+            for name, screen in screens.items()
+            if not isinstance(screen, OF_WIDGETS)
+            for row in screen.draw_page(100, 30).rows
+            for word in english_in(_FILES.sub("", row.plain), GIVEN)
+        }
+        foots = [draw_foot(screen.BINDINGS, "", width=200, palette=PLAIN) for screen in screens.values()]  # type: ignore[arg-type]
+    assert not left
+    assert not {
+        word for rows in foots for row in rows for word in english_in(row.plain, {*GIVEN, "space", "backspace"})
+    }
+
+
+@pytest.mark.parametrize("language", [pseudo(longer=1 / 3), read_language("de")], ids=["longer", "German"])
+def test_every_card_bears_other_words(screens: dict[str, CardScreen], language: Language) -> None:
+    """Texts a third longer fill the least size as English ones do: nothing runs over an edge, nothing fails."""
+    with speaking(language):
+        for name, screen in screens.items():
+            if isinstance(screen, OF_WIDGETS):
+                continue
+            rows = screen.draw_page(80, 24).rows
+            if "judging one" not in name and not name.endswith(("False False", "True False")):
+                assert len(rows) == 24, name
+                assert {row.cell_len for row in rows} == {80}, name
 
 
 async def look_at(screen: CardScreen, sizes: list[tuple[int, int]]) -> None:

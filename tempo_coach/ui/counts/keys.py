@@ -172,7 +172,7 @@ GROUPS: tuple[tuple[str, tuple[Key, ...]], ...] = (
     (
         "put right",
         (
-            Key(("y",), "y", "right", "what is doubtful here is right as it is", edits.call_right),
+            Key(("y",), "y", "agree", "what is doubtful here is right as it is", edits.call_right),
             Key(("1",), "1", "one", "this is one: a count 1", _correction("one")),
             Key(("e",), "e", "earlier", "this count 10 ms earlier", lambda s: edits.move(s, -edits.STEP)),
             Key(("l",), "l", "later", "this count 10 ms later", lambda s: edits.move(s, edits.STEP)),

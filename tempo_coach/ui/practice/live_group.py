@@ -73,7 +73,7 @@ def _head(picture: PracticePicture, width: int, rows: int, palette: Palette) -> 
     ahead = [tr(picture.next), tr(picture.next_in)]
     # "or Enter for the usual one, J" and "start with Enter"
     ahead = ahead[::-1] if picture.stage in (Stage.ASKING, Stage.WAITING) else ahead
-    beside = ["", *letters, "", picture.number_means, " ".join(ahead).strip()]
+    beside = ["", *letters, "", tr(picture.number_means), " ".join(ahead).strip()]
     lines = []
     for k in range(rows):
         line = Text("    ", palette.text)
