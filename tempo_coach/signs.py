@@ -81,6 +81,53 @@ def in_encoding(text: str, encoding: str | None) -> str:
     return text
 
 
+def columns(text: str) -> int:
+    """Return how many columns of a terminal a text takes: wide letters two, combining ones none.
+
+    As Unicode Standard Annex 11 has it.
+
+    Examples
+    --------
+    >>> columns("Ada"), columns("舞"), columns("Zoe\u0308")
+    (3, 2, 3)
+    """
+    if text.isascii():
+        return len(text)
+    return sum(_width(letter) for letter in text)
+
+
+def _width(letter: str) -> int:
+    if unicodedata.combining(letter) or unicodedata.category(letter) in ("Mn", "Me", "Cf"):
+        return 0
+    return 2 if unicodedata.east_asian_width(letter) in ("W", "F") else 1
+
+
+def cut(text: str, width: int) -> str:
+    """Return a text in at most so many columns, cut at its end: two long names stay apart by how they begin.
+
+    Examples
+    --------
+    >>> cut("Maximiliane-Wilhelmina", 12), cut("Ada", 12), cut("舞子さん", 5)
+    ('Maximiliane…', 'Ada', '舞子…')
+    """
+    if columns(text) <= width:
+        return text
+    while text and columns(text) > width - 1:
+        text = text[:-1]
+    return f"{text.rstrip()}…"
+
+
+def pad(text: str, width: int) -> str:
+    """Return a text with spaces behind it, up to so many columns.
+
+    Examples
+    --------
+    >>> pad("Ada", 5), pad("舞", 5)
+    ('Ada  ', '舞   ')
+    """
+    return text + " " * (width - columns(text))
+
+
 def escape(text: str, quote: bool = True) -> str:
     r"""Return text for a page or a drawing in XML, which knows no controls.
 

@@ -30,7 +30,7 @@ LOOKS_UP: dict[str, tuple[int | str, ...]] = {
     "add_subparsers": ("metavar", "title"),
     "Parser": ("description",),
     "refuse_unused": (2,),
-    "Line": (1, "unit", "default"),
+    "Line": (1, 3, "label", "unit", "default"),
     "Help": (0, 1, 2, 3),
     "or_else": (0,),
     "Table": (0,),
@@ -51,7 +51,7 @@ SET = {"reading", "care", "description", "title"}
 #: Folders in which every table of a module is one of words; elsewhere it is one by its name.
 TABLES_IN = ("report/",)
 TABLES = re.compile(
-    r"_?[A-Z_]*(WORDS|HELPS?|COMMANDS|CARE|VIEWS|SIGNS_IN_WORDS|WORD_SIGNS|GROUPS|OVER)|NONE_[A-Z_]+|AS_[A-Z]+"
+    r"_?[A-Z_]*(WORDS|HELPS?|COMMANDS|CARE|VIEWS|SIGNS_IN_WORDS|WORD_SIGNS|GROUPS|OVER)|NONE_[A-Z_]+|AS_[A-Z]+|CLICKED|ALL_EIGHTS"
 )
 _TABLE = re.compile(r"[A-Z][A-Z_0-9]*|_[A-Z][A-Z_0-9]*")
 #: Tables there that hold none for her: of the README, of files.
@@ -152,7 +152,7 @@ def _find_in_call(node: ast.Call) -> Iterator[str | tuple[str, str]]:
 
 def _table_of(node: ast.stmt) -> tuple[str, ast.expr] | None:
     match node:
-        case ast.Assign(targets=[ast.Name(id=name)], value=value):
+        case ast.Assign(targets=[ast.Name(id=name) | ast.Tuple(elts=[ast.Name(id=name), *_])], value=value):
             return name, value
         case ast.AnnAssign(target=ast.Name(id=name), value=ast.expr() as value):
             return name, value

@@ -101,7 +101,7 @@ def _members(card: GroupCard, width: int, palette: Palette) -> list[Text]:
     scale = f"{tr('early'):<{half}}│{tr('late'):>{half}}"
     against = "" if card.reference == "nothing" else tr(card.reference)
     lines = [
-        Text(f"  {tr('member'):<{_NAME}} {scale}  {tr('to group'):>8}{against:>8}{tr('spread'):>8}", palette.faint)
+        Text(f"  {tr('member'):<{_NAME}} {scale}  {tr('to group'):>8} {against:>7} {tr('spread'):>7}", palette.faint)
     ]
     for number, member in enumerate(card.members, 1):
         signs = [("·", palette.faint)] * (2 * half + 1)

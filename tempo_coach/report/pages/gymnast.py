@@ -11,7 +11,7 @@ from tempo_coach.languages import tr
 from tempo_coach.report.pages.page import render
 from tempo_coach.report.pages.plot import WIDTH, make_picture, ticks
 from tempo_coach.report.words.amounts import several
-from tempo_coach.report.words.card import cut
+from tempo_coach.signs import cut
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

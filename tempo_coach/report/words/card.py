@@ -27,6 +27,7 @@ from tempo_coach.report.words.reasons import say_reason, say_reasons
 from tempo_coach.report.words.run_throughs import say_details, say_eights, say_sign, say_verdict, sections_to_list
 from tempo_coach.report.words.sentence import tell
 from tempo_coach.score.section_cards import worst_first
+from tempo_coach.signs import columns, cut, pad
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -98,17 +99,6 @@ def say_missing(card: Scorecard) -> str:
     return f"{len(card.missed)}, {len(card.extra_time)}" if card.missing_known else tr("not known")
 
 
-def cut(words: str, width: int) -> str:
-    """Return words in at most so many columns, cut at their end: two long names stay apart by how they begin.
-
-    Examples
-    --------
-    >>> cut("Maximiliane-Wilhelmina", 12), cut("Ada", 12)
-    ('Maximiliane…', 'Ada')
-    """
-    return words if len(words) <= width else f"{words[: width - 1].rstrip()}…"
-
-
 def say_angle(degrees: float) -> str:
     """Return a place on the circle in whole degrees from 0 to 359.
 
@@ -136,10 +126,10 @@ def _measures(card: Scorecard) -> list[str]:
         value = SAID[entry.key](card) if entry.key in SAID else _number(entry, card.measures[entry.key])
         rows.append((label, value + jump if value and entry.of_place else value))
     lags = [(_lag_name(card, lag), _lag(lag)) for lag in card.lags[:8]]
-    wide = max((len(name) for name, value in (*rows, *lags) if value), default=0)
+    wide = max((columns(name) for name, value in (*rows, *lags) if value), default=0)
     return [
-        *(f"{name:<{min(wide, _NAMES)}}  {value}" for name, value in rows if value),
-        *(f"{name:<{wide}}  {value}" for name, value in lags if value),
+        *(f"{pad(name, min(wide, _NAMES))}  {value}" for name, value in rows if value),
+        *(f"{pad(name, wide)}  {value}" for name, value in lags if value),
     ]
 
 
@@ -228,17 +218,17 @@ def _cycles(card: Scorecard) -> list[str]:
     known = [cycle for cycle in rows if not math.isnan(cycle.ratio)]
     if not known:
         return []
-    wide = min(max(4, *(len(cycle.hand) for cycle in rows)), LONGEST_HAND)
+    wide = min(max(4, *(columns(tr(cycle.hand)) for cycle in rows)), LONGEST_HAND)
     scale = f"{'-25 %':<{SCALE}}|{'+25 %':>{SCALE}}"
     where = tr("cycle  eight  count") if card.placed else tr("about")
-    lines = [f"{where}  {tr('hand'):<{wide}}  {scale}  {tr('length')}"]
+    lines = [f"{where}  {pad(tr('hand'), wide)}  {scale}  {tr('length')}"]
     left_out, first = cycles_left_out(card), first_second(card)
     for cycle in rows:
         where = f"{cycle.cycle + 1:>5}  {cycle.eight:>5}  {say_count(cycle.count - 1):>5}"
         if not card.placed:
             where = f"{max(cycle.time - first, 0.0):>3.0f} s"
         length = "" if math.isnan(cycle.ratio) else f"{say_decimal(cycle.ratio, '.0%'):>6}"
-        line = f"{where}  {cut(tr(cycle.hand), wide):<{wide}}  {_scale(cycle.ratio)}  {length:<6}  "
+        line = f"{where}  {pad(cut(tr(cycle.hand), wide), wide)}  {_scale(cycle.ratio)}  {length:<6}  "
         kinds = [flag.kind for flag in cycle.flags]
         words = (
             tr("not done")
@@ -281,14 +271,14 @@ def _sections(card: Scorecard) -> list[str]:
     order = worst_first(card.sections)
     verdicts = [tr("verdict"), *(say_verdict(each) for each in order)]
     details = ["", *(say_details(each) for each in order)]
-    wide = WIDTH - 13 - max(map(len, verdicts)) - max(map(len, details))
+    wide = WIDTH - 13 - max(map(columns, verdicts)) - max(map(columns, details))
     names = [tr("section"), *(cut(tr(each.section.title), wide) for each in order)]
-    wide = max(map(len, names))
+    wide = max(map(columns, names))
     where = [tr("eights"), *(say_eights(each.first_eight, each.last_eight) for each in order)]
     signs = ["", *(say_sign(each) for each in order)]
-    said = max(map(len, verdicts))
+    said = max(map(columns, verdicts))
     rows = zip(where, signs, names, verdicts, details, strict=True)
-    return [f"{a:<6} {b:<1} {c:<{wide}}  {d:<{said}}  {e}".rstrip() for a, b, c, d, e in rows]
+    return [f"{pad(a, 6)} {b:<1} {pad(c, wide)}  {pad(d, said)}  {e}".rstrip() for a, b, c, d, e in rows]
 
 
 def _broken(card: Scorecard) -> list[str]:

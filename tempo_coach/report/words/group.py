@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.languages import in_english, tr
 from tempo_coach.pattern.drill.count_names import say_count
-from tempo_coach.report.words.card import cut
+from tempo_coach.reasons import Why
 from tempo_coach.report.words.observers import WORDS as OBSERVERS
 from tempo_coach.report.words.reasons import say_reason, say_reasons
 from tempo_coach.score.group.pace import keeps_another_pace, pace_beside
+from tempo_coach.signs import columns, cut, pad
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -274,15 +275,15 @@ def group_to_dict(card: GroupCard) -> dict[str, object]:
 
 def format_group(card: GroupCard) -> str:
     """Return the group's card as text of at most 80 columns."""
-    wide = min(max(len(name) for name in (tr("member"), *(m.member for m in card.members))), LONGEST_NAME)
+    wide = min(max(columns(name) for name in (tr("member"), *(m.member for m in card.members))), LONGEST_NAME)
     lines = ["\n".join(textwrap.wrap(tell_group(card), WIDTH))]
     if card.members:
         against = "" if card.reference == "nothing" else tr("to {reference}", reference=card.reference)
         lines += [
             "",
             (
-                f"{tr('member'):<{wide}}  {tr('early'):<{SCALE}}|{tr('late'):>{SCALE}}  {tr('to group')}{against:>10}  "
-                f"{tr('spread')}"
+                f"{pad(tr('member'), wide)}  {tr('early'):<{SCALE}}|{tr('late'):>{SCALE}}  "
+                f"{tr('to group')}{against:>10}  {tr('spread')}"
             ),
         ]
     lines += [_row(member, wide) for member in card.members]
@@ -375,11 +376,11 @@ def _tell_by_eight(card: GroupCard) -> list[str]:
     wide, per_block = LONGEST_NAME, (WIDTH - LONGEST_NAME - 2) // 6
     for first in range(0, len(eights), per_block):
         block = eights[first : first + per_block]
-        lines.append(f"  {tr('eight'):<{wide}}" + "".join(f"{eight:>6}" for eight in block))
+        lines.append(f"  {pad(tr('eight'), wide)}" + "".join(f"{eight:>6}" for eight in block))
         for member in card.members:
             row = [cells[member.member, eight] for eight in block]
             told = ["" if math.isnan(one.offset) else f"{1000 * one.offset:+z.0f}{'!' * one.away}" for one in row]
-            lines.append((f"  {cut(member.member, wide):<{wide}}" + "".join(f"{each:>6}" for each in told)).rstrip())
+            lines.append((f"  {pad(cut(member.member, wide), wide)}" + "".join(f"{each:>6}" for each in told)).rstrip())
     return lines
 
 
@@ -449,7 +450,9 @@ def _row(member: Member, wide: int) -> str:
         place = round(member.offset / SCALE_END * SCALE)
         marks[max(-SCALE, min(place, SCALE)) + SCALE] = "<" if place < -SCALE else ">" if place > SCALE else "o"
     name = cut(member.member, wide)
-    return f"{name:<{wide}}  {''.join(marks)}  {_signed(member.offset)}  {_signed(member.bias)}  {_ms(member.spread)}"
+    return (
+        f"{pad(name, wide)}  {''.join(marks)}  {_signed(member.offset)}  {_signed(member.bias)}  {_ms(member.spread)}"
+    )
 
 
 def _signed(seconds: float) -> str:

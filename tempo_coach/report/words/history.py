@@ -18,7 +18,7 @@ from tempo_coach.history.progress import (
 )
 from tempo_coach.history.steady_tempo import find_steady_tempo
 from tempo_coach.languages import in_english, tr
-from tempo_coach.report.words.amounts import several
+from tempo_coach.report.words.amounts import say_decimal, several
 from tempo_coach.report.words.measures import ENTRIES, WORDS
 from tempo_coach.report.words.observers import say_observer
 from tempo_coach.report.words.places import say_what_is_steady
@@ -314,4 +314,4 @@ def _wrap(text: str) -> list[str]:
 
 
 def _number(value: float, form: str, unit: str) -> str:
-    return "" if math.isnan(value) else f"{value:{form}}{unit}"
+    return "" if math.isnan(value) else say_decimal(value, form) + unit

@@ -9,6 +9,7 @@ import math
 from typing import TYPE_CHECKING, NamedTuple
 
 from tempo_coach.languages import tr
+from tempo_coach.report.words.amounts import say_decimal
 from tempo_coach.score.measures.timekeeping import MEASURES
 
 if TYPE_CHECKING:
@@ -171,7 +172,8 @@ def say_number(entry: Entry, value: float) -> str:
     """
     if math.isnan(value):
         return ""
-    return f"{value:{'+z' if entry.signed else ''}.{entry.digits}f} {entry.unit}".rstrip()
+    form = f"{'+z' if entry.signed else ''}.{entry.digits}f"
+    return f"{say_decimal(value, form)} {entry.unit}".rstrip()
 
 
 def say_level(sd: Measure) -> str:

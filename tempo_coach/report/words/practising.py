@@ -57,7 +57,7 @@ def say_key(key: str) -> str:
 
 def say_keys(keys: Sequence[tuple[str, str]]) -> str:
     """Return each hand with its key."""
-    return "   ".join(f"{hand}: {say_key(key)}" for hand, key in keys)
+    return "   ".join(f"{tr(hand)}: {say_key(key)}" for hand, key in keys)
 
 
 def say_how_to_go_on(keys: Sequence[tuple[str, str]], *, can_resume: bool) -> str:

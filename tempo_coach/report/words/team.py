@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING
 from tempo_coach.history.progress import LEVEL_DAYS, trend_of
 from tempo_coach.languages import in_english, tr
 from tempo_coach.report.words.amounts import several
-from tempo_coach.report.words.card import cut
 from tempo_coach.report.words.group import LONGEST_NAME
 from tempo_coach.report.words.history import WIDTH, spark
 from tempo_coach.report.words.reasons import say_reason
+from tempo_coach.signs import cut
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -17,7 +17,7 @@ from tempo_coach.live.practice.course import begin
 from tempo_coach.live.practice.session import Stage
 from tempo_coach.observe.observers import OBSERVERS
 from tempo_coach.report.words.amounts import several
-from tempo_coach.report.words.card import cut, say_kinds
+from tempo_coach.report.words.card import say_kinds
 from tempo_coach.report.words.circle_sizes import tell_sizes
 from tempo_coach.report.words.live import say_rule, say_step
 from tempo_coach.report.words.places import (
@@ -34,6 +34,7 @@ from tempo_coach.report.words.run_throughs import say_details, say_eights, say_s
 from tempo_coach.report.words.sentence import tell
 from tempo_coach.score.measures.steadiness import compare_takes, measure_scatter
 from tempo_coach.score.section_cards import SectionKind, worst_first
+from tempo_coach.signs import cut
 from tempo_coach.ui.glyphs import draw_letters, letters_width
 from tempo_coach.ui.palette import HAND_MARKS, Palette
 from tempo_coach.ui.screen import BACK, HELP, LEAVE, CardScreen, Page, scroll_keys
@@ -294,14 +295,14 @@ def name_hand(card: Scorecard) -> str:
     (best, least), *_, (worst, most) = sorted(each, key=lambda one: one[1].size)
     if not most.exceeds(least):
         figures = tr(" and ").join(
-            tr("{hand} {size:.1f} %", hand=hand, size=100 * scatter.size) for hand, scatter in each
+            tr("{hand} {size:.1f} %", hand=tr(hand), size=100 * scatter.size) for hand, scatter in each
         )
         return tr("= as steady as each other: scatter {figures}", figures=figures)
     return tr(
         "{worst} is less steady: scatter {size:.1f} %, {best} {size_2:.1f} %",
-        worst=worst,
+        worst=tr(worst),
         size=100 * most.size,
-        best=best,
+        best=tr(best),
         size_2=100 * least.size,
     )
 

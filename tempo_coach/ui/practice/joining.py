@@ -142,7 +142,7 @@ class JoiningScreen(CardScreen[None]):
             self._drawn = (self._phones.url, code)
         code = self._drawn[1]
         left = code[0].cell_len + 3 if code else 2
-        rows = [bar(" tempo_coach   phones", "", width, palette), Text()]
+        rows = [bar(tr(" tempo_coach   phones"), "", width, palette), Text()]
         if width - left - 2 < _LEAST or height < len(code) + len(rows):
             told = self._draw_phones(width - 4, palette)
             need = tr(
@@ -177,16 +177,19 @@ class JoiningScreen(CardScreen[None]):
         for each in phones.phones.values():
             if each.roles:
                 bound = "" if each.half_width > 1 else tr(" ±{value} ms", value=max(1, round(1000 * each.half_width)))
-                state = " silent" if each.silent else bound
+                state = tr(" silent") if each.silent else bound
                 rows.append(
-                    Text(f"{each.name}: {' '.join(each.roles)} {' '.join(each.fields)}{state}"[:room], palette.text)
+                    Text(
+                        f"{each.name}: {' '.join(map(tr, each.roles))} {' '.join(map(tr, each.fields))}{state}"[:room],
+                        palette.text,
+                    )
                 )
         asking = self._chosen_for()
         if asking is not None:
             rows += [
                 Text(),
                 Text(tr(" The phone that shows {sign} ", sign=asking.sign), palette.warning),
-                Text(tr("is ◂ {said} ▸", said=self._roles[self._chosen].said), palette.strong),
+                Text(tr("is ◂ {said} ▸", said=tr(self._roles[self._chosen].said)), palette.strong),
                 Text(tr("of ▴ {name} ▾", name=self._names[self._whose]), palette.strong),
                 *(Text(row, palette.warning) for row in textwrap.wrap(self._say_rivals(asking), room)),
             ]

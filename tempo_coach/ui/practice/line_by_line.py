@@ -138,9 +138,9 @@ def practise_in_lines(
     clock : callable
         ``time.perf_counter`` but in tests.
     """
-    say(tr("{title}. Ctrl+Q leaves at any time; what was tapped is kept.", title=context.plan.title))
+    say(tr("{title}. Ctrl+Q leaves at any time; what was tapped is kept.", title=tr(context.plan.title)))
     if context.caution:
-        say(tr("Mind: {caution}.", caution=context.caution))
+        say(tr("Mind: {caution}.", caution=tr(context.caution)))
     conductor = Conductor(context, aside=_at_once, clock=clock)
     said: tuple[object, ...] = ()
     notice: Notice | None = None
@@ -203,7 +203,7 @@ def open_in_lines() -> int:
     form = make_form([path.stem for path in list_drills()])
     drill = coach.load_drill(form.value("drill"))
     form = form.for_drill(drill).with_labels("drill", list_titles(data_folder() / "drills"))
-    if _ask(tr("Enter practises {title}, as usual. Anything else asks line by line: ", title=drill.title)):
+    if _ask(tr("Enter practises {title}, as usual. Anything else asks line by line: ", title=tr(drill.title))):
         form = ask_form(form, _ask, _print)
     request = form.request()
     heard = None

@@ -30,7 +30,7 @@ PICTURES_HZ = 15.0
 AFTER = (Stage.AFTER, Stage.RESTING)
 #: Stages in which the phones are left alone.
 _BUSY = (Stage.PLAYING, Stage.OPENING, Stage.JUDGING)
-_ENTER = {
+_ENTER_WORDS = {
     Stage.ASKING: "usual keys, and start",
     Stage.WAITING: "start",
     Stage.WALKING: "start now",
@@ -41,7 +41,7 @@ _ENTER = {
 }
 #: What Enter does, stage by stage.
 ENTER_KEYS = tuple(
-    Binding("enter", f"go('{stage.name}')", words, key_display="Enter") for stage, words in _ENTER.items()
+    Binding("enter", f"go('{stage.name}')", words, key_display="Enter") for stage, words in _ENTER_WORDS.items()
 )
 PHONES_KEY = Binding("f6", "phones", "phones", key_display="F6")
 

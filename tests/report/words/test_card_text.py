@@ -8,9 +8,10 @@ import pytest
 from tempo_coach import coach
 from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.pattern.drill.drill_file import list_drills
-from tempo_coach.report.words.card import cut, format_card, say_angle, say_kinds
+from tempo_coach.report.words.card import format_card, say_angle, say_kinds
 from tempo_coach.score.card import judge
 from tempo_coach.score.measures.timekeeping import Measure
+from tempo_coach.signs import cut
 from tests.report.takes import MILLS, ROPE, card, late
 
 
