@@ -22,11 +22,12 @@ _T = TypeVar("_T")
 
 #: Keys that show how numbers are written: thousands and the decimal sign, a share of a hundred.
 NUMBER, PERCENT = "1,234.5", "50%"
-#: Months as they stand in a date, whole and short.
+#: Months and days of the week as they stand in a date, whole and short.
 MONTHS = (
     *("January", "February", "March", "April", "May", "June"),
     *("July", "August", "September", "October", "November", "December"),
 )
+WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 SHORT_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 

@@ -12,7 +12,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from tempo_coach.languages import MONTHS, NUMBER, PERCENT, SHORT_MONTHS
+from tempo_coach.languages import MONTHS, NUMBER, PERCENT, SHORT_MONTHS, WEEKDAYS
 from tempo_coach.languages.catalogue import FOLDER as CATALOGUES
 from tempo_coach.languages.catalogue import TEXT, list_languages
 from tempo_coach.languages.extraction import find_sentences
@@ -60,7 +60,7 @@ def write_catalogue(code: str, catalogue: Catalog) -> None:
 
 def bring_up(code: str) -> Catalog:
     """Return the catalogue of a language with the sentences that the program has now; a new one has numbers' signs."""
-    from babel.dates import get_month_names
+    from babel.dates import get_day_names, get_month_names
     from babel.messages.catalog import Catalog
     from babel.numbers import format_decimal, format_percent
 
@@ -73,6 +73,8 @@ def bring_up(code: str) -> Catalog:
     for names, width in ((SHORT_MONTHS, "abbreviated"), (MONTHS, "wide")):
         for number, name in enumerate(names, 1):
             catalogue[name].string = get_month_names(width, locale=code)[number]
+    for number, name in enumerate(WEEKDAYS):
+        catalogue[name].string = get_day_names(locale=code)[number]
     catalogue.fuzzy = False
     return catalogue
 

@@ -11,7 +11,7 @@ import re
 import tomllib
 from typing import TYPE_CHECKING, NamedTuple
 
-from tempo_coach.languages import MONTHS, NUMBER, PERCENT, SHORT_MONTHS
+from tempo_coach.languages import MONTHS, NUMBER, PERCENT, SHORT_MONTHS, WEEKDAYS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -38,6 +38,7 @@ LOOKS_UP: dict[str, tuple[int | str, ...]] = {
     "Checkup": (0,),
     "PhoneRole": (0,),
     "Figure": (0, 1),
+    "render": ("title", "small_print"),
     "replace": ("now", "number_means", "next", "next_in", "place"),
     "bar": (0,),
     "PracticePicture": ("now", "number_means", "next", "next_in", "place"),
@@ -55,7 +56,7 @@ TABLES = re.compile(
 )
 _TABLE = re.compile(r"[A-Z][A-Z_0-9]*|_[A-Z][A-Z_0-9]*")
 #: Tables there that hold none for her: of the README, of files.
-NOT_SAID = {"MEANINGS", "_PHASES", "BROWSERS", "PLACES", "LINES", "_CODERS"}
+NOT_SAID = {"MEANINGS", "_PHASES", "BROWSERS", "PLACES", "LINES", "_CODERS", "BLUE", "VERMILION", "PALE", "INK"}
 #: Texts of a drill's file that are looked up where a drill of the program is shown.
 DRILL_TEXTS = {
     *("title", "trains", "caution", "notes", "source", "fault", "say", "label", "name"),
@@ -86,7 +87,8 @@ def find_sentences(root: Path) -> Iterator[Sentence]:
         Of the repository.
     """
     yield from (
-        Sentence(sample, "tempo_coach/languages/__init__.py") for sample in (NUMBER, PERCENT, *MONTHS, *SHORT_MONTHS)
+        Sentence(sample, "tempo_coach/languages/__init__.py")
+        for sample in (NUMBER, PERCENT, *MONTHS, *SHORT_MONTHS, *WEEKDAYS)
     )
     for path in sorted((root / "tempo_coach").rglob("*.py")):
         name = path.relative_to(root).as_posix()

@@ -6,7 +6,7 @@ from datetime import date
 from string import Formatter
 from typing import TYPE_CHECKING
 
-from tempo_coach.languages import MONTHS, NUMBER, PERCENT, SHORT_MONTHS
+from tempo_coach.languages import MONTHS, NUMBER, PERCENT, SHORT_MONTHS, WEEKDAYS
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -32,6 +32,7 @@ class FormsWithNumbers(Formatter):
         if isinstance(value, date):
             for sign, names in (("%B", MONTHS), ("%b", SHORT_MONTHS)):
                 format_spec = format_spec.replace(sign, self._look_up(names[value.month - 1]))
+            format_spec = format_spec.replace("%A", self._look_up(WEEKDAYS[value.weekday()]))
         shown: str = format(value, format_spec)
         if not format_spec or isinstance(value, (str, date)) or not hasattr(value, "__round__"):
             return shown

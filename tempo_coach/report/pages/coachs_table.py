@@ -79,7 +79,7 @@ def coachs_page(
     return render(
         "coachs_table.html",
         title="All by drills",
-        about=(f"{today.day} {today:%B %Y}",),
+        about=(tr("{number} {day:%B} {year}", number=today.day, day=today, year=today.year),),
         look_at=look_at
         or [tr("Nothing stands out: no goal is off its way, nothing became worse, nothing rested long.")],
         names=_NAMES,

@@ -146,7 +146,7 @@ def say_next(overview: Sequence[DrillOverview], not_begun: Sequence[tuple[Goal, 
 
 
 def _say(day: date) -> str:
-    return f"{day.day} {day:%B %Y}"
+    return tr("{number} {day:%B} {year}", number=day.day, day=day, year=day.year)
 
 
 def draw_drills(overview: Sequence[DrillOverview]) -> str:

@@ -49,7 +49,15 @@ def todays_page(
     return render(
         "todays_list.html",
         title=tr("Today"),
-        about=(f"{day:%A}, {day.day} {day:%B %Y}: {', '.join(name for name, _ in sessions)}",),
+        about=(
+            tr(
+                "{day:%A}, {number} {day:%B} {year}: {names}",
+                day=day,
+                number=day.day,
+                year=day.year,
+                names=", ".join(name for name, _ in sessions),
+            ),
+        ),
         people=[(name, several(record.minutes, "minute"), _rows(record, titles)) for name, record in sessions],
         small_print=[*_HOW, *(tr("Mind: {caution}.", caution=tr(caution)) for caution in minded if caution), CAUTION],
     )

@@ -51,7 +51,7 @@ def format_rows(rows: Sequence[TakeRow], *, all_takes: int) -> str:
         if row.athlete != athlete:
             athlete = row.athlete
             lines += ["", *textwrap.wrap(athlete, WIDTH)] if lines or several else textwrap.wrap(athlete, WIDTH)
-            lines.append(_COLUMNS)
+            lines.append(tr(_COLUMNS))
         drill = row.drill if len(row.drill) <= 17 else f"{row.drill[:16]}…"
         steady = "=" if row.steady else " "
         spread = _number(row.spread_ms, ".0f", " ms")
@@ -212,7 +212,7 @@ def progress_to_dict(rows: Sequence[TakeRow]) -> dict[str, object]:
 def tell_progress(progress: Trend, name: str, unit: str) -> str:
     """Return where she is and whether that changes, as a sentence that says no more than the intervals."""
     if math.isnan(progress.level):
-        return f"{name.capitalize()}: {say_reason(progress.reason)}."
+        return f"{tr(name).capitalize()}: {say_reason(progress.reason)}."
     days = min(len(progress.points), LEVEL_DAYS)
     sure = (
         ""
@@ -220,7 +220,7 @@ def tell_progress(progress: Trend, name: str, unit: str) -> str:
         else tr(", between {low:.1f} and {high:.1f}", low=progress.low, high=progress.high)
     )
     middle = tr("one day") if days == 1 else tr("middle of her last {days} days{sure}", days=days, sure=sure)
-    level = f"{name.capitalize()} {progress.level:.1f} {unit} ({middle})"
+    level = f"{tr(name).capitalize()} {say_decimal(progress.level, '.1f')} {unit} ({middle})"
     if math.isnan(progress.ratio):
         return f"{level}; {say_reason(progress.reason)}."
     if not progress.beyond_chance:

@@ -144,12 +144,13 @@ def say_goal(goal: Goal, title: str) -> str:
     cues = {"none": tr("without cues")}.get(goal.cues, tr("with {get}", get=tr(CUES.get(goal.cues, goal.cues))))
     what = f" ({goal.what})" if goal.what else ""
     return tr(
-        "{title}: even at {tempo_bpm:.0f} {cues} by {day} {on:%B %Y}{what}",
+        "{title}: even at {tempo_bpm:.0f} {cues} by {day} {on:%B} {year}{what}",
         title=title,
         tempo_bpm=goal.tempo_bpm,
         cues=cues,
         day=goal.on.day,
         on=goal.on,
+        year=goal.on.year,
         what=what,
     )
 

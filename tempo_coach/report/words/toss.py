@@ -146,7 +146,7 @@ def format_release(
         )
     ]
     for row in rows:
-        words = _WORDS[row["error"]][row["by"] > 0]
+        words = tr(_WORDS[row["error"]][row["by"] > 0])
         if row["place_m"] is None:
             lines.append(tr("  {words:<16} it does not come up to the catch", words=words))
             continue
@@ -161,7 +161,7 @@ def format_release(
         lines.append(f"  {words:<16} {place:<16} {late}")
     edges = []
     for error, (low, high) in windows.items():
-        unit = _WORDS[error][2]
+        unit = tr(_WORDS[error][2])
         scale, digits = (1000, 0) if error == "release_s" else (1, 1)
         edges.append(f"{low * scale:.{digits}f} to +{high * scale:.{digits}f}{unit}")
     lines.append(
