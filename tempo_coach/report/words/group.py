@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.languages import in_english, tr
 from tempo_coach.pattern.drill.count_names import say_count
-from tempo_coach.reasons import Why
 from tempo_coach.report.words.observers import WORDS as OBSERVERS
 from tempo_coach.report.words.reasons import say_reason, say_reasons
 from tempo_coach.score.group.pace import keeps_another_pace, pace_beside
