@@ -222,11 +222,9 @@ def _with(command: argparse.ArgumentParser, way: list[str], action: argparse.Act
         word = rest.pop(0)
         if word in named:
             each = named[word]
-            values = (
-                []
-                if each.nargs == 0
-                else [rest.pop(0) for _ in range(each.nargs if isinstance(each.nargs, int) else 1)]
-            )
+            wanted = each.nargs if isinstance(each.nargs, int) else 1
+            may_miss = each.nargs == argparse.OPTIONAL and (not rest or rest[0] in named)
+            values = [] if may_miss else [rest.pop(0) for _ in range(wanted)]
             if each is not action and each not in rivals:
                 words += [word, *values]
         elif not action.option_strings and not put and _stands_for(way, action, word):
