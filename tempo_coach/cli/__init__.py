@@ -96,7 +96,7 @@ class HelpLayout(argparse.HelpFormatter):
 
     def _fill_text(self, text: str, width: int, indent: str) -> str:
         if text.startswith(EXAMPLE):
-            return text.replace(EXAMPLE, tr(EXAMPLE))
+            return text.replace(EXAMPLE, tr("Example: "))
         return super()._fill_text(tr(text), width, indent)
 
     def _get_help_string(self, action: argparse.Action) -> str | None:
@@ -104,7 +104,7 @@ class HelpLayout(argparse.HelpFormatter):
 
     def _metavar_formatter(self, action: argparse.Action, default_metavar: str) -> Callable[[int], tuple[str, ...]]:
         names = super()._metavar_formatter(action, default_metavar)
-        named = action.metavar is not None
+        named = action.metavar not in (None, action.dest)  # a command is called what it is typed as
         return lambda size: tuple(tr(name) if named else name for name in names(size))
 
 
@@ -124,7 +124,7 @@ class Parser(argparse.ArgumentParser):
         self.color = False  # from Python 3.14 on: help is words alone
         self.register("type", float, read_number)
         self.register("type", int, read_whole)
-        self._positionals.title, self._optionals.title = tr("what to name"), "options"
+        self._positionals.title, self._optionals.title = tr("what to name"), tr("options")
         self.add_argument("-h", "--help", action="help", help="show this and do nothing else")
 
     def error(self, message: str) -> NoReturn:

@@ -15,7 +15,7 @@ from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po
 from babel.numbers import format_decimal, format_percent
 
-from tempo_coach.cli import main
+from tempo_coach.cli import COMMANDS, build_parser, main
 from tempo_coach.languages import ENGLISH, MONTHS, speak, speaking, spoken, tr, tr_n
 from tempo_coach.languages.catalogue import COMPILED, FOLDER, TEXT, compile_text, list_languages, read_language
 from tempo_coach.languages.choice import (
@@ -158,3 +158,10 @@ def test_data_stays_english_whatever_is_spoken(capsys):
     assert "Keulen: Mühlen vorwärts" in capsys.readouterr().out
     assert main(["drills", "show", "nothing_like_it", "--language", "de"]) == 1
     assert "keine Übung dieses Namens" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("code", LANGUAGES)
+def test_commands_are_called_what_they_are_typed_as(code):
+    with speaking(read_language(code)):
+        said = build_parser(()).format_help()
+    assert [name for name in COMMANDS if f"\n    {name} " not in said] == []
