@@ -129,10 +129,11 @@ _SPECTRA_HZ, _SPECTRUM, _BANDS, _LOWEST_HZ = 50, 0.0464, 36, 65.0
 _SIDE, _BESIDE, _PLACES = 1.8, 0.06, 0.05
 #: A splice changes the sound so many times as much as places of this piece do by their median; within so many seconds
 #: nothing changes it more. Beats on either side go evenly by this much, and are another tempo (log), or out of step
-#: (share of a count), near a place that is doubtful anyway. Chosen on 14 pieces spliced of two and 14 whole ones.
-_CHANGES, _ALONE, _EVEN, _OTHER_TEMPO, _OUT_OF_STEP, _NEAR_DOUBT = 1.8, 1.0, 0.13, 0.08, 0.2, 1.3
+#: (share of a count), near a place that is doubtful anyway. Chosen on 28 pieces spliced of two and 28 whole ones,
+#: so that it names few and hardly another place: 6 of the 28, and 2 others.
+_CHANGES, _ALONE, _EVEN, _OTHER_TEMPO, _OUT_OF_STEP, _NEAR_DOUBT = 2.4, 1.0, 0.13, 0.08, 0.2, 1.3
 #: Beats go on in another tempo from this change (log) on, where both sides are as steady as this share of a count: what
-#: machines play. Of the same 28 pieces it finds few, and nothing else.
+#: machines play. Of those pieces it finds two.
 _STEP, _STEADY = 0.1, 0.03
 #: Beats on either side that say how it goes there, the fewest of them, and seconds next to a splice that say nothing.
 _BEATS, _FEWEST, _UNSURE = 6, 4, 0.15
