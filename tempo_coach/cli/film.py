@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
+from tempo_coach.cli.many_files import add_many, refuse_many, run_many
 from tempo_coach.cli.options import add_force, add_json, examples, refuse_unused
 from tempo_coach.errors import CoachError
 from tempo_coach.languages import tr
@@ -11,6 +12,7 @@ from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
     import argparse
+    from collections.abc import Callable, Mapping
 
     from tempo_coach.coach.phone_delays import PhoneDelay
     from tempo_coach.observe.film.film_trace import FilmTrace
@@ -42,8 +44,8 @@ def add(parser: argparse.ArgumentParser) -> None:
     parser.epilog = examples(
         "tempo-coach film mills.mp4 --marker left=red --marker right=yellow --out mills.csv --check look.html"
     )
-    parser.add_argument("film", metavar="FILE", help="mp4, mov, mkv or webm")
-    parser.add_argument("--out", metavar="TRACE.csv", help="write the trace here")
+    parser.add_argument("film", metavar="FILE", nargs="+", help="mp4, mov, mkv or webm; or several")
+    parser.add_argument("--out", metavar="TRACE.csv", help="write the trace here; of several films, into this folder")
     parser.add_argument(
         "--onsets",
         metavar="OUT.csv",
@@ -90,6 +92,7 @@ def add(parser: argparse.ArgumentParser) -> None:
     )
     clip.add_argument("--slower", type=float, metavar="TIMES", help="times slower than life (default 4)")
     add_following(parser)
+    add_many(parser)
     add_force(parser)
     add_json(parser)
     parser.set_defaults(run=run)
@@ -102,6 +105,10 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.observe.film.film_trace import trace_to_csv
     from tempo_coach.pattern.plan.plan_file import read_plan
 
+    if len(args.film) > 1:
+        return run_many(args, "film", columns=_COLUMNS, refused="onsets check clip clap clap_seen", folder="out")
+    refuse_many(args)
+    args.film = args.film[0]
     _refuse(args)
     check_outputs(args, "out", "onsets", "check", "clip")
     plan = read_plan(args.plan) if args.plan else None
@@ -130,6 +137,15 @@ def run(args: argparse.Namespace) -> int:
     else:
         print(_format(filmed))
     return 0
+
+
+#: What the table of several films has of each.
+_COLUMNS: Mapping[str, Callable[[Any], str]] = {
+    "s": lambda found: f"{found['film']['end_s'] - found['film']['start_s']:.1f}",
+    "pictures": lambda found: str(found["film"]["pictures"]),
+    "seen": lambda found: " ".join(f"{each['name']} {100 * each['seen']:.0f} %" for each in found["markers"]),
+    "gaps": lambda found: str(sum(len(each["gaps"]) for each in found["markers"])),
+}
 
 
 def _refuse(args: argparse.Namespace) -> None:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from tempo_coach.cli.film import CARE, add_following
+from tempo_coach.cli.many_files import add_many, refuse_many, run_many
 from tempo_coach.cli.options import PASSAGE, READING, add_json, add_passage, examples, read_request, refuse_unused
 from tempo_coach.cli.trace import add_reading, names
 from tempo_coach.languages import tr
@@ -13,6 +14,7 @@ from tempo_coach.report.words.observers import say_recorded
 
 if TYPE_CHECKING:
     import argparse
+    from collections.abc import Callable, Mapping
 
     from tempo_coach.coach import Placed
     from tempo_coach.pattern.plan.plan import Plan
@@ -80,7 +82,10 @@ def add(parser: argparse.ArgumentParser) -> None:
         "a recording made while the music played, put on the take clock by it, or by --clap; nothing of it is kept"
     )
     heard.add_argument(
-        "--sound", metavar="FILE", help="hear what was done in this recording instead of reading a table"
+        "--sound",
+        metavar="FILE",
+        nargs="+",
+        help="hear what was done in this recording instead of reading a table; or in several, each a take of the plan",
     )
     heard.add_argument(
         "--kind",
@@ -104,6 +109,7 @@ def add(parser: argparse.ArgumentParser) -> None:
         "--routine", metavar="NAME", help="the routine that it belongs to, or its file (default: the music's name)"
     )
     kept.add_argument("--note", default="", metavar="TEXT", help="a remark on it")
+    add_many(parser)
     add_json(parser)
     parser.set_defaults(run=run)
 
@@ -121,6 +127,10 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.score.trace.boomerang import has_boomerangs, judge_boomerangs
     from tempo_coach.score.trace.throws import judge_throws
 
+    if args.sound and len(args.sound) > 1:
+        return run_many(args, "sound", columns=_COLUMNS, refused="keep onsets film marks take")
+    refuse_many(args)
+    args.sound = args.sound[0] if args.sound else None
     if args.keep is not None:
         read_name(args.keep)  # refused before anything is read
     placed, begun, setup = find_take(args)
@@ -144,6 +154,21 @@ def run(args: argparse.Namespace) -> int:
     if args.keep is not None:  # whatever becomes of that, the card is there
         _keep(args, placed, card, begun, setup)
     return 0
+
+
+def _number(name: str, digits: int = 1) -> Callable[[Any], str]:
+    return lambda found: "" if found[name] is None else f"{found[name]:.{digits}f}"
+
+
+#: What the table of several recordings has of each.
+_COLUMNS: Mapping[str, Callable[[Any], str]] = {
+    "n": lambda found: str(found["n"]),
+    "bias ms": _number("bias_ms"),
+    "spread ms": _number("spread_ms"),
+    "missed": lambda found: str(found["missed"]),
+    "extra": lambda found: str(found["extra"]),
+    "": lambda found: str(found["sentence"]),
+}
 
 
 def _keep(args: argparse.Namespace, placed: Placed, card: Scorecard, begun: str, setup: dict[str, object]) -> None:

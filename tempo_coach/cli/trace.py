@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
+from tempo_coach.cli.many_files import add_many, refuse_many, run_many
 from tempo_coach.cli.options import add_force, add_json, examples, quoted, refuse_unused
 from tempo_coach.languages import tr
 
 if TYPE_CHECKING:
     import argparse
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     from tempo_coach.observe.trace.trace import Trace
     from tempo_coach.pattern.drill.drill import Drill
@@ -24,7 +25,12 @@ def add(parser: argparse.ArgumentParser) -> None:
         "TSV)."
     )
     parser.epilog = examples("tempo-coach trace wrist.csv --picture")
-    parser.add_argument("trace", metavar="TRACE.csv", help="a table with a header: time and positions or readings")
+    parser.add_argument(
+        "trace",
+        metavar="TRACE.csv",
+        nargs="+",
+        help="a table with a header: time and positions or readings; or several",
+    )
     add_reading(parser)
     parser.add_argument(
         "--against",
@@ -48,6 +54,7 @@ def add(parser: argparse.ArgumentParser) -> None:
         metavar="FILE.svg",
         help="write everything as one picture: cycles, circles, and how the point goes round",
     )
+    add_many(parser)
     add_force(parser)
     add_json(parser)
     parser.set_defaults(run=run)
@@ -112,6 +119,10 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.report.words.trace import format_study, say_taught, study_to_dict
     from tempo_coach.score.trace.learn import place_taught
 
+    if len(args.trace) > 1:
+        return run_many(args, "trace", columns=_COLUMNS, refused="picture svg")
+    refuse_many(args)
+    args.trace = args.trace[0]
     refuse_unused(args, "picture", "with --json", unless=not args.json)
     check_outputs(args, "svg")
     drill = _load_drill(args.drill) if args.drill else None
@@ -130,6 +141,16 @@ def run(args: argparse.Namespace) -> int:
         if args.picture:
             print("\n\n".join(["", *_draw(found, taught, asked=args.period, plain=args.plain)]))
     return 0
+
+
+#: What the table of several files has of each.
+_COLUMNS: Mapping[str, Callable[[Any], str]] = {
+    "cycles": lambda found: str(found["cycle_count"]),
+    "period s": lambda found: "" if found["period_s"] is None else f"{found['period_s']:.3f}",
+    "sure": lambda found: "" if found["period_confidence"] is None else f"{found['period_confidence']:.2f}",
+    "uneven": lambda found: str(len(found["flags"])),
+    "lag deg": lambda found: " ".join(f"{lag['deg']:.0f}" for lag in found["lags"] if lag["deg"] is not None),
+}
 
 
 def _load_drill(name: str) -> Drill:

@@ -46,6 +46,7 @@ def run() -> Iterator[Row]:
             begin = time.process_time()
             practice.go_on(3600.0)
             took[hour] = time.process_time() - begin
+            practice.rest()  # while a take runs its file and a thread are open
             held[hour] = _memory()
             owned[hour] = _owned()
         takes = practice.conductor.session.number - 1
@@ -110,6 +111,11 @@ class _Practice:
                 clock.now += TICK
             conductor.tick()
             conductor.picture()
+
+    def rest(self) -> None:
+        """Go on until no take runs."""
+        while self.conductor.session.stage is Stage.PLAYING:
+            self.go_on(1.0)
 
     def wrong(self, *, first: bool) -> float:
         """Return how far an onset of the first or last takes lies from where it was tapped, at most, in ms."""

@@ -5,6 +5,7 @@ What one process makes of the same takes is the truth.
 
 from __future__ import annotations
 
+import json
 import os
 import platform
 import signal
@@ -12,8 +13,10 @@ import socket
 from importlib import metadata
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pytest
 
+from tempo_coach.cli import main
 from tempo_coach.coach import archiving, spreading
 from tempo_coach.errors import CoachError
 from tempo_coach.history.takes import History
@@ -67,6 +70,27 @@ def test_workers_judge_as_one_process_does_also_when_one_of_them_dies(
     )
     assert changed == 1 and shares[-1] == 1.0
     assert archiving.rescore(numbers, made="2031-06-03T09:00", file=file) == 0
+
+
+def test_tables_are_read_by_workers_as_by_one_process_and_one_that_cannot_be_is_said(
+    cluster: LocalCluster, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    time = np.arange(0, 12, 0.02)
+    for name, period in (("a", 0.8), ("b", 1.1)):
+        rows = np.column_stack([time, np.cos(2 * np.pi * time / period), np.sin(2 * np.pi * time / period)])
+        np.savetxt(tmp_path / f"{name}.csv", rows, delimiter=",", header="time_s,x_m,y_m", comments="", fmt="%.5f")
+    (tmp_path / "c.csv").write_text("time_s,x_m\n")
+    monkeypatch.chdir(tmp_path)
+    words = ["trace", "a.csv", "b.csv", "c.csv", "--json"]
+    assert main(words) == 1
+    alone = json.loads(capsys.readouterr().out)["files"]
+    assert main([*words, "--backend", "dask", "--scheduler", cluster.scheduler_address]) == 1
+    assert json.loads(capsys.readouterr().out)["files"] == alone
+    assert [alone[f"{name}.csv"]["period_s"] for name in "ab"] == pytest.approx([0.8, 1.1], abs=0.01)
+    assert "c.csv" in alone["c.csv"]["error"]
+    assert main(words[:-1]) == 1
+    table = capsys.readouterr().out.splitlines()
+    assert len(table) == 4 and "0.800" in table[1] and "1.100" in table[2] and "c.csv" in table[3]
 
 
 def test_a_worker_of_another_version_is_refused_before_anything_is_judged(

@@ -56,6 +56,11 @@ WORDS: dict[str, Entry] = {
     "history.no_take_number": "expected the number of a take, got {found!r}",
     "history.dask_alone": "expected --backend dask together with --scheduler ADDRESS",
     "history.jobs": "expected 1 to 1024, or -1 for all cores, got {jobs}",
+    "many.twice": ("this file is named twice", "name each once"),
+    "many.not_there": (
+        "this folder is not on the machine that was to read the files",
+        "let all of them have it at the same place",
+    ),
     "learn.apparatus": ("expected one of {known}, got {apparatus}", did_you_mean),
     "learn.not_above_zero": "expected a number above 0, got {value:g}",
     "listen.part_backwards": "expected a part that ends after it begins, got {found}",
