@@ -126,7 +126,7 @@ def say_next(overview: Sequence[DrillOverview], not_begun: Sequence[tuple[Goal, 
     found = nearest_goal(overview)
     ahead = [(goal, title, tr("You have not begun with it yet.")) for goal, title in not_begun]
     if found is not None:
-        ahead.append((found[1], tr(found[0].title), _OUTLOOKS[found[2].outlook]))
+        ahead.append((found[1], tr(found[0].title), tr(_OUTLOOKS[found[2].outlook])))
     if not ahead:
         return tr(
             "Next: practise “{title}” first each day, a little at a time, on as many days as you can.",
@@ -138,7 +138,7 @@ def say_next(overview: Sequence[DrillOverview], not_begun: Sequence[tuple[Goal, 
         "Next: “{title}” even at {tempo_bpm:.0f} beats a minute, {get}, by {say}{what}. {outlook}",
         title=title,
         tempo_bpm=goal.tempo_bpm,
-        get=_SOUNDS.get(goal.cues, ""),
+        get=tr(_SOUNDS.get(goal.cues, "")),
         say=_say(goal.on),
         what=what,
         outlook=outlook,

@@ -14,6 +14,8 @@ from tempo_coach.history.planner import Because, SessionItem, SessionPart
 from tempo_coach.history.progress import Retention
 from tempo_coach.history.season import Goal, Outlook, Verdict
 from tempo_coach.history.session_record import SessionRecord
+from tempo_coach.languages import speaking
+from tempo_coach.languages.catalogue import read_language
 from tempo_coach.report.pages.coachs_table import coachs_page, say_look_at
 from tempo_coach.report.pages.gymnast import gymnast_page, say_better, say_next, say_work_on
 from tempo_coach.report.pages.todays_list import todays_page
@@ -60,6 +62,12 @@ def test_the_nearest_goal_is_told_also_of_a_drill_that_was_not_begun():
     assert "not begun" in say_next(hers, [(near, "Skips")])
     page = gymnast_page("Ada", hers, today=TODAY, not_begun=[(near, "Skips")])
     assert "from 20 takes since 1 April 2031" in page and "the club&#x27;s cup" in page and page.count("<svg") == 1
+
+
+def test_the_goal_is_told_in_her_language_whole():
+    hers = [replace(MILLS, goals=((Goal("mills", TODAY, 112.0, "none"), Verdict(Outlook.NOT)),))]
+    with speaking(read_language("es")):
+        assert "sin ningún sonido" in say_next(hers) and "tu entrenadora" in say_next(hers)
 
 
 @pytest.mark.parametrize(
