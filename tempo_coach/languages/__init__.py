@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING, ParamSpec, TypeVar
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping, Sequence
-    from gettext import NullTranslations
     from string import Formatter
 
 _P = ParamSpec("_P")
@@ -38,28 +37,39 @@ class Language:
     ----------
     code : str
         As in ISO 639, with a country behind ``_`` where that matters: ``de``, ``pt_BR``.
-    catalogue : gettext.NullTranslations or None
-        None for English, which the keys are.
+    find : callable or None
+        Returns the translation of a key, or None; of a plural's two keys with a NUL between them, all its forms with
+        NULs between them. None for English, which the keys are.
+    form_of : callable
+        Returns which of its forms goes with a number.
     """
 
-    def __init__(self, code: str, catalogue: NullTranslations | None = None) -> None:
+    def __init__(
+        self,
+        code: str,
+        find: Callable[[str], str | None] | None = None,
+        form_of: Callable[[int], int] = lambda number: int(number != 1),
+    ) -> None:
         self.code = code
-        self._catalogue = catalogue
+        self._find = find
+        self._form_of = form_of
         self._forms: Formatter | None = None
 
     def look_up(self, text: str) -> str:
         """Return a sentence in this language; as it stands where it is in no catalogue."""
-        return text if self._catalogue is None or not text else self._catalogue.gettext(text)
+        return text if self._find is None or not text else (self._find(text) or text)
 
     def look_up_number(self, one: str, many: str, number: int) -> str:
         """Return the form of a sentence that goes with a number."""
-        if self._catalogue is None:
+        found = None if self._find is None else self._find(f"{one}\0{many}")
+        if found is None:
             return one if number == 1 else many
-        return self._catalogue.ngettext(one, many, number)
+        forms = found.split("\0")
+        return forms[min(self._form_of(number), len(forms) - 1)]
 
     def fill(self, form: str, values: Sequence[object], places: Mapping[str, object]) -> str:
         """Return a form with its places filled, numbers as they are written in this language."""
-        if self._catalogue is None:
+        if self._find is None:
             return form.format(*values, **places)
         if self._forms is None:
             from tempo_coach.languages.filled_forms import FormsWithNumbers

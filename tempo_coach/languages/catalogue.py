@@ -5,13 +5,17 @@ Paths are plain text here: a start has no time for more.
 
 from __future__ import annotations
 
-import ast
-import io
 import os
+import re
 import struct
-from gettext import GNUTranslations
+from bisect import bisect_left
+from gettext import c2py
+from typing import TYPE_CHECKING
 
 from tempo_coach.languages import ENGLISH, Language
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 #: The folder that holds a folder for each language.
 FOLDER = os.path.dirname(__file__)
@@ -19,6 +23,10 @@ FOLDER = os.path.dirname(__file__)
 TEXT, COMPILED = "messages.po", "messages.mo"
 #: Of a file in gettext's compiled form, and of its version (GNU gettext manual, "The Format of GNU MO Files").
 _MAGIC, _VERSION = 0x950412DE, 0
+#: A text in quotes, and what is written behind a backslash in it.
+_QUOTED = re.compile(r'"(?:[^"\\]|\\.)*"')
+_ESCAPED = re.compile(r"\\(.)")
+_SIGNS = {"n": "\n", "t": "\t", "r": "\r"}
 #: Between the forms of a plural, and between a context and its text.
 _FORMS, _CONTEXT = "\0", "\x04"
 
@@ -44,20 +52,46 @@ def read_language(code: str, folder: str = FOLDER) -> Language:
     if code == ENGLISH.code:
         return ENGLISH
     text, compiled = os.path.join(folder, code, TEXT), os.path.join(folder, code, COMPILED)
-    try:
-        if os.path.isfile(compiled) and not (
-            os.path.isfile(text) and os.path.getmtime(text) > os.path.getmtime(compiled)
-        ):
-            with open(compiled, "rb") as file:
-                return Language(code, GNUTranslations(file))
+    if os.path.isfile(compiled) and not (os.path.isfile(text) and os.path.getmtime(text) > os.path.getmtime(compiled)):
+        with open(compiled, "rb") as file:
+            find = find_in_compiled(file.read())
+    else:
         with open(text, encoding="utf-8") as written:
-            return Language(code, GNUTranslations(io.BytesIO(compile_text(written.read()))))
-    except OSError as error:
-        if not error.errno:  # how gettext says that a file is none of its own
-            raise ValueError(f"{compiled} is no catalogue") from error
-        raise
-    except (struct.error, IndexError, KeyError, SyntaxError) as error:
-        raise ValueError(f"the catalogue of {code} is broken: {error}") from error
+            find = read_text(written.read()).get
+    rule = re.search(r"^Plural-Forms:.*plural=([^;]+);", find("") or "", re.MULTILINE)
+    if rule is None:
+        raise ValueError(f"the catalogue of {code} has no header with the forms of its plurals")
+    return Language(code, find, c2py(rule[1]))
+
+
+def find_in_compiled(content: bytes) -> Callable[[str], str | None]:
+    """Return what finds the translation of a key in a compiled catalogue, whose keys are in order.
+
+    Nothing is read that is not asked for: a start has no time for thousands of sentences.
+
+    Raises
+    ------
+    ValueError
+        If the content is none of gettext's, or cut short.
+    """
+    try:
+        magic, version, number, keys, values = struct.unpack_from("<5I", content)
+        last = number and max(sum(struct.unpack_from("<2I", content, at + 8 * (number - 1))) for at in (keys, values))
+    except struct.error as error:
+        raise ValueError("the compiled catalogue is cut short") from error
+    if magic != _MAGIC or version != _VERSION or last > len(content):
+        raise ValueError("this is no compiled catalogue, or not a whole one")
+
+    def part(table: int, row: int) -> bytes:
+        size, start = struct.unpack_from("<2I", content, table + 8 * row)
+        return content[start : start + size]
+
+    def find(key: str) -> str | None:
+        wanted = key.encode()
+        row = bisect_left(range(number), wanted, key=lambda row: part(keys, row))
+        return part(values, row).decode() if row < number and part(keys, row) == wanted else None
+
+    return find
 
 
 def compile_text(text: str) -> bytes:
@@ -124,11 +158,7 @@ def read_text(text: str) -> dict[str, str]:
         quoted = line
         if not line.startswith('"'):
             field, _, quoted = line.partition(" ")
-        try:
-            part = ast.literal_eval(quoted)
-        except (SyntaxError, ValueError) as error:
-            raise ValueError(f"line {number} of the catalogue cannot be read") from error
-        if not field or not isinstance(part, str):
+        if not field or not _QUOTED.fullmatch(quoted):
             raise ValueError(f"line {number} of the catalogue cannot be read")
-        entry[field] = entry.get(field, "") + part
+        entry[field] = entry.get(field, "") + _ESCAPED.sub(lambda found: _SIGNS.get(found[1], found[1]), quoted[1:-1])
     return messages

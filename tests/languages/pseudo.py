@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from gettext import NullTranslations
 
 from tempo_coach.languages import NUMBER, PERCENT, Language
 
@@ -15,32 +14,24 @@ _PLACES = re.compile(r"(\{[^}]*\}|%\([a-z]+\)s)")
 _ENGLISH = re.compile(r"[A-Za-z][a-z’']{2,}")
 
 
-class _Marked(NullTranslations):
-    def __init__(self, longer: float = 0.0) -> None:
-        super().__init__()
-        self._longer = longer
+def _mark(text: str, longer: float) -> str:
+    if text in (NUMBER, PERCENT):
+        return text
+    parts = _PLACES.split(text)
+    return "".join(part if _PLACES.fullmatch(part) else _mark_words(part, longer) for part in parts)
 
-    def gettext(self, message: str) -> str:
-        if message in (NUMBER, PERCENT):
-            return message
-        parts = _PLACES.split(message)
-        return "".join(part if _PLACES.fullmatch(part) else self._mark(part) for part in parts)
 
-    def ngettext(self, msgid1: str, msgid2: str, n: int) -> str:
-        return self.gettext(msgid1 if n == 1 else msgid2)
-
-    def _mark(self, text: str) -> str:
-        words = re.split(r"(\s+)", text)
-        return "".join(self._word(word) for word in words)
-
-    def _word(self, word: str) -> str:
+def _mark_words(text: str, longer: float) -> str:
+    def one(word: str) -> str:
         marked = "".join(_LETTERS.get(letter, letter) for letter in word)
-        return marked + "ɐ" * round(self._longer * len(word)) if re.search("[A-Za-z]{3}", word) else marked
+        return marked + "ɐ" * round(longer * len(word)) if re.search("[A-Za-z]{3}", word) else marked
+
+    return "".join(map(one, re.split(r"(\s+)", text)))
 
 
 def pseudo(longer: float = 0.0) -> Language:
     """The language; its words are longer by a share of their letters."""
-    return Language("pseudo", _Marked(longer))
+    return Language("pseudo", lambda key: _mark(key, longer))
 
 
 def english_in(text: str, names: set[str]) -> list[str]:
