@@ -48,7 +48,7 @@ def choose_language(words: Sequence[str], kept: str | None = None) -> str:
         The file with what was chosen in the set-up.
     """
     speak(ENGLISH)
-    asked = _asked_on(words) or os.environ.get(VARIABLE, "") or _read(kept)
+    asked = _asked_on(words) or os.environ.get(VARIABLE, "") or read_kept(kept)
     if asked:
         language = find_language(asked)
         if language is None:
@@ -123,7 +123,8 @@ def _asked_on(words: Sequence[str]) -> str:
     return ""
 
 
-def _read(kept: str | None) -> str:
+def read_kept(kept: str | None) -> str:
+    """Return the code that was chosen in the set-up; empty where none was, or it cannot be read."""
     if kept is None or not os.path.isfile(kept):
         return ""
     try:

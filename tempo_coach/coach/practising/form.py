@@ -205,7 +205,7 @@ class Form:
     @property
     def chosen(self) -> dict[str, str]:
         """What stands in each line, by its key; whose take it is left out."""
-        return {line.key: line.value for line in self.lines if line.key != "athlete"}
+        return {line.key: line.value for line in self.lines if line.key not in ("athlete", "language")}
 
     def with_chosen(self, chosen: Mapping[str, str]) -> Form:
         """Return the set-up as somebody left it; what is no choice any more keeps its default."""

@@ -15,11 +15,13 @@ from textual.binding import Binding
 from tempo_coach import coach
 from tempo_coach.coach.choices import offer_music, recall, remember_choice
 from tempo_coach.coach.drills import list_titles
-from tempo_coach.coach.practising.form import DEFAULT, offer_laid, open_run_through, say_line
+from tempo_coach.coach.practising.form import DEFAULT, Line, offer_laid, open_run_through, say_line
 from tempo_coach.coach.practising.start import prepare_from_form, takes_folder
 from tempo_coach.errors import CoachError
 from tempo_coach.history.data_folder import data_folder, history_file
 from tempo_coach.languages import tr
+from tempo_coach.languages.catalogue import list_languages
+from tempo_coach.languages.choice import OPTION, choose_language, keep_language, kept_file, read_kept
 from tempo_coach.live.audio.devices import list_devices
 from tempo_coach.pattern.drill.drill_file import list_drills
 from tempo_coach.report.drawings.drill import draw_pattern
@@ -36,7 +38,7 @@ if TYPE_CHECKING:
 
     from textual.binding import BindingType
 
-    from tempo_coach.coach.practising.form import Form, Line
+    from tempo_coach.coach.practising.form import Form
     from tempo_coach.coach.practising.practice import PracticeContext
     from tempo_coach.pattern.drill.drill import Drill
     from tempo_coach.ui.palette import Palette
@@ -121,6 +123,13 @@ OWN_DRILLS = "drills"
 _BUSY_HZ = 8.0
 
 
+def ask_language() -> Line:
+    """Return the line in which the language is chosen, as it was kept."""
+    kept = read_kept(kept_file())
+    choices = (DEFAULT, *list_languages())
+    return Line("language", "language", kept if kept in choices else DEFAULT, choices, default="as the system has it")
+
+
 class SetupScreen(FormScreen[None]):
     """The set-up; opens the practise screen and comes back from it.
 
@@ -145,7 +154,7 @@ class SetupScreen(FormScreen[None]):
     help_name = "set up"
 
     def __init__(self, form: Form, *, folder: Path | None = None) -> None:
-        super().__init__(form)
+        super().__init__(replace(form, lines=(*form.lines[:-1], ask_language(), *form.lines[-1:])))
         self.drill: Drill | None = None
         self._folder = folder or takes_folder()
         self._own_drills = (folder or data_folder()) / OWN_DRILLS
@@ -213,6 +222,8 @@ class SetupScreen(FormScreen[None]):
     def form_changed(self, line: Line) -> None:
         """Know what is usual for another drill or music."""
         self._news = ""
+        if line.key == "language":
+            self._speak(line.value)
         if line.key == "athlete" and line.value in line.choices and line.value:
             self.form = self.form.with_chosen(recall(history_file(), line.value))
             self._read_drill()
@@ -221,6 +232,16 @@ class SetupScreen(FormScreen[None]):
             self._read_drill()
             if line.key == "music" and AS_LAID in self.form.line("drill").choices:
                 self._news = tr("A routine: under drill there is also “{as_laid}”.", as_laid=AS_LAID)
+
+    def _speak(self, code: str) -> None:
+        """Go on in another language, now and from the next start on."""
+        try:
+            keep_language(code, kept_file())
+        except OSError as error:
+            self.sentence = say_error(CoachError("file.not_there", where=kept_file(), reason=error.strerror))
+        choose_language((OPTION, code) if code else (), kept_file())
+        for view in self.query(FormView):
+            view.put(self.form)
 
     def action_make_drill(self) -> None:
         """Make a drill of her own."""

@@ -14,6 +14,8 @@ from tempo_coach.coach import routines
 from tempo_coach.coach.practising.form import make_form, offer_laid, open_run_through
 from tempo_coach.errors import CoachError
 from tempo_coach.history.data_folder import FILE_VARIABLE
+from tempo_coach.languages import ENGLISH, speak, spoken
+from tempo_coach.languages.choice import VARIABLE, choose_language, kept_file
 from tempo_coach.music.beats.finder import Beats
 from tempo_coach.music.counts.count_map import CountMap, Position
 from tempo_coach.music.files.sound import Sound
@@ -304,3 +306,26 @@ def test_what_a_routine_says_is_not_said_twice_and_goes_with_it(
     assert request.from_eight == 4 and opened.path == path
     without = offer_laid(chosen.put(replace(form.line("music"), value="a.flac")))
     assert without.value("drill") == "clubs_mills" and AS_LAID not in without.line("drill").choices
+
+
+def test_a_language_that_is_chosen_is_spoken_at_once_and_at_the_next_start(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+    monkeypatch.delenv(VARIABLE)
+
+    async def run() -> None:
+        app = CoachApp(make_form(DRILLS), folder=tmp_path)
+        async with app.run_test(size=(80, 24)) as pilot:
+            await wait_until(pilot, lambda: bool(rows(app)))
+            await pilot.press("up", "up", "up", "right")
+            await wait_until(pilot, lambda: "Keulen: Mühlen vorwärts" in shown(app))
+            assert app.screen.form.value("language") == "de" and "language" not in app.screen.form.chosen
+            assert "F1 Hilfe" in shown(app) and "beobachtet von" in shown(app)
+            speak(ENGLISH)
+            assert choose_language([], kept_file()) == "" and spoken().code == "de"
+
+    try:
+        in_a_loop(run())
+    finally:
+        speak(ENGLISH)
