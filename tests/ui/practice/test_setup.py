@@ -141,7 +141,7 @@ def test_whose_take_which_device_and_which_hand_are_said_in_the_set_up(tmp_path:
             assert screen.form.athlete == "Ada"
             await pilot.press("up", "left")
             assert screen.form.value("device") == "headphones"
-            await pilot.press(*["up"] * 5, "left")
+            await pilot.press(*["up"] * 6, "left")
             assert "left alone" in shown(app)
             assert screen.form.request().hand == "left"
             await pilot.press("up", "right")
