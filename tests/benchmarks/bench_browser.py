@@ -114,7 +114,8 @@ async def _talk(up: Way, down: Way) -> tuple[list[Shown], float, float]:
             beats = await _move(link, plan, phones, outage[0] + RELOAD)
             end = perf_counter()
             link.end(end)
-            await until(link, lambda: (found := link.collected()) is not None and found.complete)
+            if not await until(link, lambda: (got := link.collected()) is not None and got.complete, seconds=120):
+                raise RuntimeError("the machine is too busy: what the phones noticed did not come within two minutes")
             share = (cpu_of(link.process_id) - spent) / (perf_counter() - began)
             noted = [await phone.noted() for phone in phones]
             found = link.collected_of(names) or {}
