@@ -214,7 +214,7 @@ def _run_toss(args: argparse.Namespace) -> int:
     ]
     if fits:
         parts.append(toss_words.format_fits(fits))
-    print("\n\n".join([*parts, toss_words.CAUTION]))
+    print("\n\n".join([*parts, tr(toss_words.CAUTION)]))
     return 0
 
 
@@ -239,7 +239,7 @@ def _run_table(args: argparse.Namespace) -> int:
         shown = [toss.to_dict(drags[k] if drags else None) for k, toss in enumerate(tosses)]
         print_json({"tosses": shown, "beyond": [counts for counts, _ in beyond]})
     else:
-        print(f"{format_table(tosses, beyond, drags)}\n\n{CAUTION}")
+        print(f"{format_table(tosses, beyond, drags)}\n\n{tr(CAUTION)}")
     return 0
 
 
@@ -266,5 +266,5 @@ def _run_trace(args: argparse.Namespace) -> int:
         understood = [say_reason(note) for note in trace.notes]
         print_json({"understood": understood, "flights": [flight_to_dict(each) for each in tossed]})
     else:
-        print("\n".join([*(f"{number}. {say_flight(each)}" for number, each in enumerate(tossed, 1)), CAUTION]))
+        print("\n".join([*(f"{number}. {say_flight(each)}" for number, each in enumerate(tossed, 1)), tr(CAUTION)]))
     return 0

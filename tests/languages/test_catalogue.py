@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import os
+import re
 import shutil
 from datetime import date
 from gettext import GNUTranslations
@@ -181,3 +182,9 @@ def test_commands_are_called_what_they_are_typed_as(code):
     with speaking(read_language(code)):
         said = build_parser(()).format_help()
     assert [name for name in COMMANDS if f"\n    {name} " not in said] == []
+
+
+def test_a_toss_is_told_in_one_language_and_in_columns(capsys):
+    assert main(["--language", "de", "toss", "--counts", "3", "--tempo", "100"]) == 0
+    told = capsys.readouterr().out
+    assert "Grad flacher" in told and not re.search(r"degree|early|Before it is tossed", told)

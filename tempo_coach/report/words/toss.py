@@ -10,6 +10,7 @@ from tempo_coach.errors import CoachError
 from tempo_coach.languages import tr
 from tempo_coach.observe.trace.flights import GRAVITY
 from tempo_coach.pattern.toss.release import miss_catch
+from tempo_coach.signs import columns, pad
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -145,8 +146,9 @@ def format_release(
             told=told,
         )
     ]
+    wide = max(16, *(columns(tr(word)) for *both, _ in _WORDS.values() for word in both))
     for row in rows:
-        words = tr(_WORDS[row["error"]][row["by"] > 0])
+        words = pad(tr(_WORDS[row["error"]][row["by"] > 0]), wide)
         if row["place_m"] is None:
             lines.append(tr("  {words:<16} it does not come up to the catch", words=words))
             continue
@@ -158,7 +160,7 @@ def format_release(
             if row["late_s"] > 0
             else tr("{late_s:.0f} ms earlier", late_s=abs(row["late_s"]) * 1000)
         )
-        lines.append(f"  {words:<16} {place:<16} {late}")
+        lines.append(f"  {words} {pad(place, 18)} {late}")
     edges = []
     for error, (low, high) in windows.items():
         unit = tr(_WORDS[error][2])
