@@ -40,9 +40,10 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         print_json({finding.what: {k: v for k, v in finding._asdict().items() if k != "what"} for finding in findings})
         return 0
-    width = max(len(finding.what) for finding in findings)
+    width = max(len(tr(finding.what)) for finding in findings)
     for finding in findings:
-        print(f"{tr('works  ') if finding.works else 'MISSING'}  {finding.what:<{width}}  {finding.found}")
+        state = tr("works  ") if finding.works else tr("MISSING")
+        print(f"{state:<7}  {tr(finding.what):<{width}}  {finding.found}")
         if not finding.works and finding.next_step:
             print(f"{'':7}  {'':{width}}  -> {finding.next_step}")
     missing = sum(not finding.works for finding in findings)

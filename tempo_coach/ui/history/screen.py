@@ -139,7 +139,7 @@ class HistoryScreen(CardScreen[None]):
     def _draw_head(self, width: int, _height: int) -> list[Text]:
         return [
             bar(
-                " History",
+                tr(" History"),
                 tr("{number} of {count} takes ", number=len(self.rows), count=self._history.count()[1]),
                 width,
                 self._palette,
@@ -244,7 +244,7 @@ class HistoryScreen(CardScreen[None]):
         return self.query_one("#filter", Prompt)
 
     def _ask_filter(self, words: str) -> None:
-        self._filter.ask("filter", tr("type a name, a drill or a word of a note"), value=words)
+        self._filter.ask(tr("filter"), tr("type a name, a drill or a word of a note"), value=words)
 
     @contextmanager
     def _saying(self) -> Iterator[None]:
