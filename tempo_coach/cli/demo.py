@@ -71,7 +71,7 @@ def run(args: argparse.Namespace) -> int:
     plan = coach.lay(request, heard=heard)
     write_sound(cues, coach.cue_sound(plan, music=heard.sound), overwrite=args.force)
     write_text(plan_file, json.dumps(plan_to_dict(plan), indent=1) + "\n", force=args.force)
-    say("Inventing a gymnast with one long cycle and one late circle, and scoring her …\n")
+    say(tr("Inventing a gymnast with one long cycle and one late circle, and scoring her …") + "\n")
     onsets = invent_onsets(plan)
     rows = "".join(cells([f"{time:.6f}", hand]) for time, hand in zip(onsets.time, onsets.hand, strict=True))
     write_text(onsets_file, f"time,hand\n{rows}", force=args.force)

@@ -8,6 +8,7 @@ column wide and half a row high.
 from __future__ import annotations
 
 from functools import cache
+from unicodedata import normalize
 
 #: Rows of a number as drawn, and squares across.
 NUMBER_ROWS = 11
@@ -113,7 +114,7 @@ def draw_number(text: str, *, rows: int = NUMBER_ROWS, square: int = 2) -> tuple
 def draw_letters(text: str) -> tuple[str, ...]:
     r"""Return a line of capital letters in half blocks, three rows high.
 
-    A letter that there is no drawing for becomes a gap.
+    A letter with a mark that there is no drawing for stands without it; what has none at all becomes a gap.
 
     Examples
     --------
@@ -122,7 +123,7 @@ def draw_letters(text: str) -> tuple[str, ...]:
     █  █ █▄▄▀
     ▀▄▄▀ █
     """
-    drawn = [_LETTERS.get(letter, _LETTERS[" "]).split() for letter in text.upper()]
+    drawn = [drawing.split() for drawing in _drawings(text)]
     lines = [" ".join(letter[row] for letter in drawn) for row in range(5)]
     lines.insert(0, "." * len(lines[0]))  # so that they stand clear of what is written above them
     return tuple(
@@ -135,7 +136,12 @@ def draw_letters(text: str) -> tuple[str, ...]:
 
 def letters_width(text: str) -> int:
     """Return how many columns a line of letters takes."""
-    return sum(len(_LETTERS.get(letter, _LETTERS[" "]).split()[0]) + 1 for letter in text.upper()) - 1
+    return sum(len(drawing.split()[0]) + 1 for drawing in _drawings(text)) - 1
+
+
+def _drawings(text: str) -> list[str]:
+    """Return the drawing of each letter, ``é`` as ``E`` where it has none of its own."""
+    return [_LETTERS.get(each) or _LETTERS.get(normalize("NFD", each)[0], _LETTERS[" "]) for each in text.upper()]
 
 
 def fit_letters(text: str, width: int) -> str | None:

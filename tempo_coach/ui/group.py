@@ -100,9 +100,8 @@ def _members(card: GroupCard, width: int, palette: Palette) -> list[Text]:
     end = max([*ends, SCALE_END])
     scale = f"{tr('early'):<{half}}│{tr('late'):>{half}}"
     against = "" if card.reference == "nothing" else tr(card.reference)
-    lines = [
-        Text(f"  {tr('member'):<{_NAME}} {scale}  {tr('to group'):>8} {against:>7} {tr('spread'):>7}", palette.faint)
-    ]
+    heads = f"{tr('to group'):>8} {against:>7} {tr('spread'):>7}".lstrip()
+    lines = [Text(f"  {tr('member'):<{_NAME}} {scale}{heads:>26}", palette.faint)]
     for number, member in enumerate(card.members, 1):
         signs = [("·", palette.faint)] * (2 * half + 1)
         signs[half] = ("│", palette.text)

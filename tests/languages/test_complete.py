@@ -43,6 +43,12 @@ def test_a_language_says_everything(code, sentences):
     assert len(missing) <= JUST_WRITTEN * len(asked), sorted(map(str, missing))[:20]
 
 
+def test_what_a_command_says_is_looked_up_as_it_stands(sentences):
+    said = re.compile(r'\bsay\("([^"]+)"\)')
+    lines = [line for path in Path(ROOT, "tempo_coach/cli").rglob("*.py") for line in said.findall(path.read_text())]
+    assert len(lines) > 2 and set(lines) <= {each.text for each in sentences}
+
+
 @pytest.mark.parametrize("code", LANGUAGES)
 def test_a_translation_has_all_that_its_sentence_has(code):
     wrong = [(key, said, lacking) for key, said in said_in(code).items() if (lacking := find_wrong(key, said))]

@@ -38,6 +38,11 @@ def test_letters_take_the_width_that_is_said() -> None:
         assert max(len(row) for row in draw_letters(text)) <= letters_width(text)
 
 
+def test_a_letter_with_a_mark_stands_without_it():
+    assert draw_letters("prête, élan") == draw_letters("prete, elan") != draw_letters("pr te,  lan")
+    assert letters_width("rattrapé") == letters_width("rattrape")
+
+
 def test_a_sign_without_a_drawing_leaves_a_gap() -> None:
     assert draw_letters("É") == ("", "", "")
 

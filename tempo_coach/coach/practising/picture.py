@@ -134,8 +134,12 @@ def make_picture(
             rule = say_rule(session.way.steps)
             return replace(base, now="ready?", number_means=tempo, next="Enter", next_in="start with", rule=rule)
         case Stage.WALKING | Stage.RESTING:
-            means = "walk in" if session.stage is Stage.WALKING else "rest"
-            return replace(base, number=f"{math.ceil(session.left):d}", number_means="seconds", now=means)
+            return replace(
+                base,
+                number=f"{math.ceil(session.left):d}",
+                number_means="seconds",
+                now="walk in" if session.stage is Stage.WALKING else "rest",
+            )
         case Stage.OPENING:
             return replace(
                 base,

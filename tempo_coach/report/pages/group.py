@@ -138,7 +138,7 @@ def _members(card: GroupCard) -> Figure:
         + (
             "."
             if card.reference == "nothing"
-            else tr("; the hollow square is against the {reference}.", reference=card.reference)
+            else tr("; the hollow square is against the {reference}.", reference=tr(card.reference))
         ),
         draw_members(card),
         Table(

@@ -91,7 +91,7 @@ def tell_group(card: GroupCard) -> str:
                 "Together, and all of you {bias:.0f} ms {way} the {reference}.",
                 bias=abs(bias) * 1000,
                 way=way,
-                reference=card.reference,
+                reference=tr(card.reference),
             )
         )
     else:
@@ -238,7 +238,7 @@ def tell_wandered(card: GroupCard) -> str:
         "All of you together, eight {eight}, {size} where you are with the {reference} otherwise",
         eight=most.eight,
         size=size,
-        reference=card.reference,
+        reference=tr(card.reference),
     )
 
 
@@ -277,7 +277,7 @@ def format_group(card: GroupCard) -> str:
     wide = min(max(columns(name) for name in (tr("member"), *(m.member for m in card.members))), LONGEST_NAME)
     lines = ["\n".join(textwrap.wrap(tell_group(card), WIDTH))]
     if card.members:
-        against = "" if card.reference == "nothing" else tr("to {reference}", reference=card.reference)
+        against = "" if card.reference == "nothing" else tr("to {reference}", reference=tr(card.reference))
         lines += [
             "",
             (

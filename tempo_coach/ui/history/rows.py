@@ -45,7 +45,8 @@ def draw_told(sentence: str, *, width: int, palette: Palette) -> list[Text]:
     said = textwrap.wrap(sentence, width - 4)[:_SENTENCE_ROWS]
     name, drill = _columns(width)
     begun, athlete, of = tr("begun"), tr("athlete"), tr("drill")
-    head = f"    {tr('take'):<4} {begun:<16} {athlete:<{name}} {of:<{drill}} {tr('tempo early/late spread')}"
+    start = f"{tr('take'):<4} {begun}"
+    head = f"    {start:<21} {athlete:<{name}} {of:<{drill}} {tr('tempo early/late spread')}"
     rows = [*([Text(f"  {each}", palette.warning) for each in said] or [Text()]), Text(head, palette.faint)]
     return fill(rows, width, len(rows), palette)
 

@@ -339,7 +339,7 @@ def _cycles(card: Scorecard, columns: int, palette: Palette) -> list[Text]:
     """
     if not card.cycles:
         return []
-    wide = max(4, *(len(hand) for hand in card.plan.hands))
+    wide = max(4, *(len(tr(hand)) for hand in card.plan.hands))
     where = tr("cycle  place") if card.placed else tr("about       ")
     head = Text(f"  {where}  {tr('hand'):<{wide}}  {tr('asked |, came ●'):<{columns}}  {tr('length')}", palette.faint)
     in_order = sorted(card.cycles, key=lambda cycle: not cycle.flags)
@@ -349,7 +349,7 @@ def _cycles(card: Scorecard, columns: int, palette: Palette) -> list[Text]:
         where = f"{cycle.cycle + 1:>5}  {say_place(card, cycle.positions[0]):>5}"
         if not card.placed:
             where = tr("{time:>3.0f} s in", time=max(cycle.time - first, 0.0))
-        rows.append(_cycle(card, cycle, f"  {where:<12}  {cycle.hand:<{wide}}  ", columns, palette))
+        rows.append(_cycle(card, cycle, f"  {where:<12}  {tr(cycle.hand):<{wide}}  ", columns, palette))
         if cycle.cycle in left_out and not cycle.flags:
             rows[-1].append(tr(" not done"), palette.faint)
     return [head, *rows]

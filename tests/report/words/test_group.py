@@ -6,6 +6,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from tempo_coach.languages import speaking
+from tempo_coach.languages.catalogue import read_language
 from tempo_coach.music.counts.count_map import CountMap
 from tempo_coach.pattern.plan.every_count import lay_every_count
 from tempo_coach.reasons import Reason, Why
@@ -176,7 +178,10 @@ def test_a_canon_is_said_and_without_music_nothing_of_it():
     assert "Bo 4 counts behind, Cy 1 count ahead of the others" in tell_group(made)
     alone = replace(group(member(bias=NAN), member("Bo", bias=NAN)), reference="nothing")
     assert "music" not in format_group(alone)
-    assert "behind the cues" in tell_group(replace(group(member(bias=0.05), member("Bo", bias=0.05)), reference="cues"))
+    to_cues = replace(group(member(bias=0.05), member("Bo", bias=0.05)), reference="cues")
+    assert "behind the cues" in tell_group(to_cues)
+    with speaking(read_language("de")):
+        assert "(Signale)" in tell_group(to_cues)
 
 
 def test_the_large_letters_say_what_the_sentence_says() -> None:
