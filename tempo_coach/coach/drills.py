@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from tempo_coach.languages import tr
+
 if TYPE_CHECKING:
     from pathlib import Path
 
@@ -47,5 +49,5 @@ def list_titles(own: Path) -> dict[str, str]:
             drill = read_drill(path)
         except CoachError:
             continue
-        found.append((APPARATUS.index(drill.apparatus), drill.title, name))
+        found.append((APPARATUS.index(drill.apparatus), tr(drill.title), name))
     return {name: title for _, title, name in sorted(found)}

@@ -48,7 +48,7 @@ LOOKS_UP: dict[str, tuple[int | str, ...]] = {
 #: Where something is said; below that there are codes alone.
 SAID_IN = tuple(f"tempo_coach/{name}" for name in ("cli/", "ui/", "demo.py", "coach/", "live/phones/", "report/"))
 #: Names that are set to a text which is looked up, as values of a class and of its objects.
-SET = {"reading", "care", "description", "title"}
+SET = {"heading", "reading", "care", "description", "title"}
 #: Folders in which every table of a module is one of words; elsewhere it is one by its name.
 TABLES_IN = ("report/",)
 TABLES = re.compile(

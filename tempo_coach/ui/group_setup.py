@@ -45,8 +45,8 @@ if TYPE_CHECKING:
 
 #: Lines for members; more of them are given by a folder or one table of all.
 ROWS = 12
-HEARD, FOLLOWED = "their sound", "the markers in them"
-BY_MUSIC, BY_CLAP = "the music in each recording", "one clap of all, before they begin"
+WAY_WORDS = "their sound", "the markers in them", "the music in each recording", "one clap of all, before they begin"
+HEARD, FOLLOWED, BY_MUSIC, BY_CLAP = WAY_WORDS
 CARE = (
     "A member is a recording, a film, a table, a take, a number of the history (12, or Ada:last); Ada=FILE says whose "
     "it is. One recording of all in turn: Ada,Bea,Cyl=FILE. A folder is its files. Nothing is copied or sent; film and "

@@ -29,8 +29,8 @@ if TYPE_CHECKING:
 MOST_DRILLS, MOST_SESSIONS, MOST_TAKES = 8, 60, 60
 
 _CHANGE_IN_WORDS = (
-    f"A change is told where the 98 % interval of a robust line through the last {CHANGE_DAYS} days, on a logarithmic "
-    "scale, leaves out that there is none, and the level has moved to the same side."
+    "A change is told where the 98 % interval of a robust line through the last {days} days, on a logarithmic scale, "
+    "leaves out that there is none, and the level has moved to the same side."
 )
 
 
@@ -78,7 +78,7 @@ def athlete_page(rows: Sequence[TakeRow], *, notes: Sequence[Note] = ()) -> str:
                 "The level is the median of the last {level_days} days; their least and greatest are its interval.",
                 level_days=LEVEL_DAYS,
             ),
-            _CHANGE_IN_WORDS,
+            tr(_CHANGE_IN_WORDS, days=CHANGE_DAYS),
             tr("Kept overnight: the spread of a day's first take over that of the last one of the day before."),
             say_what_is_steady(),
             *(

@@ -47,7 +47,7 @@ def draw_periods(card: Scorecard) -> str:
         room([*off, allowance, -allowance], least=12, around=0.0),
     )
     picture.band(-allowance, allowance, "good")
-    picture.grid_y(signed, name="% longer or shorter than asked")
+    picture.grid_y(signed, name=tr("% longer or shorter than asked"))
     for number, hand in enumerate(card.plan.hands):
         mine = [(cycle.cycle, 100 * (cycle.ratio - 1)) for cycle in rows if cycle.hand == hand]
         for run in _runs(mine):
@@ -84,7 +84,7 @@ def draw_asynchrony(card: Scorecard) -> str:
     picture = make_picture(name, (begin, end), (low, high), height=280)
     if card.placed:
         _shade_cues(picture, card)
-    picture.grid_y(signed, name="ms: late above, early below")
+    picture.grid_y(signed, name=tr("ms: late above, early below"))
     orders = {hand: k for k, hand in enumerate(plan.hands)}
     flagged = {
         (cycle.cycle, cycle.hand, flag.label)
@@ -110,7 +110,7 @@ def draw_asynchrony(card: Scorecard) -> str:
     if not card.placed:
         picture.grid_x([(s, f"{s:g}") for s in ticks(begin, end, 8) if s >= 0], name=FROM_THE_FIRST)
         return picture.svg()
-    picture.grid_x([(eight.start, str(eight.number)) for eight in plan.eights], name="eight of the music")
+    picture.grid_x([(eight.start, str(eight.number)) for eight in plan.eights], name=tr("eight of the music"))
     for eight in plan.eights:
         picture.rise(picture.x(eight.start), "tick", end=picture.y.start + 4)
     return picture.svg()

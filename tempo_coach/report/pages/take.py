@@ -240,7 +240,7 @@ def _sections(card: Scorecard) -> Table | None:
 def _parts(card: Scorecard) -> list[Figure]:
     return [
         Figure(
-            tr("By {by}", by=by),
+            tr("By {by}", by=tr(by)),
             tr("The mark is the middle with its 95 % interval, the bar is one spread to each side."),
             pictures.draw_parts(parts, by),
             Table(("", tr("ms late"), "between", "and", "spread", "n"), [_part(part) for part in parts]),

@@ -174,7 +174,7 @@ def tell_take(last: FinishedTake, previous: Scorecard | None, session: PracticeS
     if len(last.take.onsets) or not (observer.is_later or observer.is_pressed):
         return Told(head, why, tell(last.card, previous))
     if observer.is_pressed:
-        keys = ", ".join(f"{hand} {key.upper()}" for hand, key in session.keys)
+        keys = ", ".join(f"{tr(hand)} {key.upper()}" for hand, key in session.keys)
         say = (
             tr("Press a hand's key at each of its marks ({keys}). Enter begins again.", keys=keys)
             if keys

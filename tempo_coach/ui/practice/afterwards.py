@@ -123,7 +123,7 @@ class ReadingScreen(FormScreen["Done | None"], Generic[Done]):
 
     def draw_head(self, width: int) -> Text:
         """Return what it is, and what of."""
-        return bar(f" tempo_coach   {self.heading}", f"{self.about} ", width, self._palette)
+        return bar(f" tempo_coach   {tr(self.heading)}", f"{self.about} ", width, self._palette)
 
     @property
     def about(self) -> str:
@@ -214,7 +214,7 @@ class AfterwardsScreen(ReadingScreen["FinishedTake"]):
     @property
     def about(self) -> str:
         """The drill."""
-        return self._last.take.plan.title
+        return tr(self._last.take.plan.title)
 
     def offer(self) -> Sequence[str]:
         """Return the files that may show the take, the newest first: called in a thread."""

@@ -28,10 +28,13 @@ if TYPE_CHECKING:
     from tempo_coach.ui.practice.afterwards import Read
 
 #: What stands for a colour that is not named: of one hand any will do, of two it says which is which.
-ANY = "whatever is coloured and moves"
-ASK = "say the colour of its marker"
-NO_MARKER = "no marker: how it moves"
-NOT_FILMED = "none: it was not filmed"
+HAND_WORDS = (
+    "whatever is coloured and moves",
+    "say the colour of its marker",
+    "no marker: how it moves",
+    "none: it was not filmed",
+)
+ANY, ASK, NO_MARKER, NOT_FILMED = HAND_WORDS
 CARE = (
     "The film is read where it lies: nothing of it is copied, sent or kept. Film minors only as their parents and club "
     "allow, and delete what is no longer needed."

@@ -68,8 +68,12 @@ def _head(picture: PracticePicture, width: int, rows: int, palette: Palette) -> 
     """The count in large digits, and beside it what is done now; in large letters what is asked for before a take."""
     number = draw_number(picture.number[-2:], rows=rows, square=2) if picture.number else []
     wide = max((len(row) for row in number), default=0)
-    said = fit_letters(tr(picture.now), width - wide - 12) if picture.now else None
-    letters = draw_letters(said) if said else [tr(picture.now)]
+    now = tr(picture.now)
+    if picture.stage is Stage.ASKING:
+        member, _, hand = picture.now.rpartition(" ")
+        now = f"{member} {tr(hand)}".strip()
+    said = fit_letters(now, width - wide - 12) if now else None
+    letters = draw_letters(said) if said else [now]
     ahead = [tr(picture.next), tr(picture.next_in)]
     # "or Enter for the usual one, J" and "start with Enter"
     ahead = ahead[::-1] if picture.stage in (Stage.ASKING, Stage.WAITING) else ahead

@@ -193,7 +193,7 @@ class NewDrillScreen(FormScreen["Path | None"]):
 
     def draw_head(self, width: int) -> Text:
         """Return what it is, and the apparatus."""
-        return bar(" tempo_coach   a new drill", f"{self.form.value('apparatus')} ", width, self._palette)
+        return bar(f" tempo_coach   {tr('a new drill')}", f"{tr(self.form.value('apparatus'))} ", width, self._palette)
 
     def draw_page(self, width: int, height: int) -> Page:
         """Return what comes of the form."""

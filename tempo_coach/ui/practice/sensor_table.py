@@ -25,7 +25,8 @@ if TYPE_CHECKING:
     from tempo_coach.ui.practice.afterwards import Read
 
 #: What stands for columns of which nobody has said what they are.
-ASK = "say what the columns are"
+COLUMN_WORDS = ("say what the columns are",)
+(ASK,) = COLUMN_WORDS
 CARE = (
     "What you say of the columns is kept for all tables with the same header, on the command line too. The table is "
     "read where it lies: nothing of it is sent."

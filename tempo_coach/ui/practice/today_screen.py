@@ -180,7 +180,7 @@ class TodayScreen(CardScreen[bool]):
         palette, record = self._palette, self.today.record
         item = record.items[self.chosen]
         drill = self.today.drills[item.drill]
-        keys = ", ".join(f"{hand} {key}" for hand, key in todays.keys_of(self.today, drill))
+        keys = ", ".join(f"{tr(hand)} {key}" for hand, key in todays.keys_of(self.today, drill))
         told = say_item(item, drill.title)
         lines = [tr("{why}{why_2}. Keys: {keys}.", why=told.why[0].upper(), why_2=told.why[1:], keys=keys)]
         lines += [tr("Mind: {caution}.", caution=tr(drill.caution))] if drill.caution else []
