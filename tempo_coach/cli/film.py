@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from tempo_coach.cli.many_files import add_many, refuse_many, run_many
+from tempo_coach.cli.many_files import add_many, run_many, take_one
 from tempo_coach.cli.options import add_force, add_json, examples, refuse_unused
 from tempo_coach.errors import CoachError
 from tempo_coach.languages import tr
@@ -107,8 +107,7 @@ def run(args: argparse.Namespace) -> int:
 
     if len(args.film) > 1:
         return run_many(args, "film", columns=_COLUMNS, refused="onsets check clip clap clap_seen", folder="out")
-    refuse_many(args)
-    args.film = args.film[0]
+    args = take_one(args, "film")
     _refuse(args)
     check_outputs(args, "out", "onsets", "check", "clip")
     plan = read_plan(args.plan) if args.plan else None

@@ -42,15 +42,18 @@ def add_many(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def refuse_many(args: argparse.Namespace) -> None:
-    """Refuse what is of several files where there is one.
+def take_one(args: argparse.Namespace, field: str) -> argparse.Namespace:
+    """Return what was given with the one file, or None, in the field that may hold several.
 
     Raises
     ------
     CoachError
-        If it was asked for.
+        If something was asked for that is of several files.
     """
     refuse_unused(args, "jobs backend scheduler", "with one file", unless=False)
+    one = copy.copy(args)  # a question may let the command begin again with what was given
+    setattr(one, field, next(iter(getattr(args, field) or ()), None))
+    return one
 
 
 def run_many(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from tempo_coach.cli.film import CARE, add_following
-from tempo_coach.cli.many_files import add_many, refuse_many, run_many
+from tempo_coach.cli.many_files import add_many, run_many, take_one
 from tempo_coach.cli.options import PASSAGE, READING, add_json, add_passage, examples, read_request, refuse_unused
 from tempo_coach.cli.trace import add_reading, names
 from tempo_coach.languages import tr
@@ -129,8 +129,7 @@ def run(args: argparse.Namespace) -> int:
 
     if args.sound and len(args.sound) > 1:
         return run_many(args, "sound", columns=_COLUMNS, refused="keep onsets film marks take")
-    refuse_many(args)
-    args.sound = args.sound[0] if args.sound else None
+    args = take_one(args, "sound")
     if args.keep is not None:
         read_name(args.keep)  # refused before anything is read
     placed, begun, setup = find_take(args)

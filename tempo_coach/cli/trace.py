@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from tempo_coach.cli.many_files import add_many, refuse_many, run_many
+from tempo_coach.cli.many_files import add_many, run_many, take_one
 from tempo_coach.cli.options import add_force, add_json, examples, quoted, refuse_unused
 from tempo_coach.languages import tr
 
@@ -121,8 +121,7 @@ def run(args: argparse.Namespace) -> int:
 
     if len(args.trace) > 1:
         return run_many(args, "trace", columns=_COLUMNS, refused="picture svg")
-    refuse_many(args)
-    args.trace = args.trace[0]
+    args = take_one(args, "trace")
     refuse_unused(args, "picture", "with --json", unless=not args.json)
     check_outputs(args, "svg")
     drill = _load_drill(args.drill) if args.drill else None

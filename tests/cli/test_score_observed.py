@@ -9,6 +9,7 @@ import soundfile
 
 from tempo_coach import coach
 from tempo_coach.cli import build_parser
+from tempo_coach.cli.many_files import take_one
 from tempo_coach.cli.score import find_take
 from tempo_coach.errors import CoachError
 from tempo_coach.music.files.sound import resample
@@ -26,7 +27,7 @@ BEGUN = "2031-05-04T18:15:02"
 
 
 def find(*words: object) -> tuple[coach.Placed, str, dict[str, object]]:
-    return find_take(build_parser().parse_args(["score", *map(str, words)]))
+    return find_take(take_one(build_parser().parse_args(["score", *map(str, words)]), "sound"))
 
 
 @pytest.fixture

@@ -97,7 +97,7 @@ def test_the_sound_of_a_film_does_it_too(gym, tmp_path, capsys):
         (["--sound", "clap.wav", "--quiet", "0-1", "--sample", "0-0.1"], "expected 0.3 s or more"),
         (["--sound", "clap.wav", "--quiet", "0-0.5", "--sample", "0.5-1"], "does not stand out"),
         (["--sound", "clap.wav", "--quiet", "x", "--sample", "1-2"], "12.0-13.5"),
-        (["--sound", "clap.wav", "table.csv"], "expected a recording alone"),
+        (["table.csv", "--sound", "clap.wav"], "expected a recording alone"),
         (["table.csv", "--kind", "clap"], "nothing is there to be listened to"),
     ],
 )

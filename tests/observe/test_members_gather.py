@@ -36,7 +36,7 @@ def table(path: Path, **rows: str) -> Path:
 
 def test_every_member_of_a_table_has_a_take_on_the_clock_of_the_take(tmp_path: Path) -> None:
     path = table(tmp_path / "é.csv", Zoë="5 6", Bo="5.5")
-    takes, mixed, _ = gather([str(path)], lay_plan=lay, later={"Bo": 0.25})
+    takes, mixed, *_ = gather([str(path)], lay_plan=lay, later={"Bo": 0.25})
     assert mixed is None
     assert {name: take.onsets.time.tolist() for name, take in takes.items()} == {"Zoë": [5.0, 6.0], "Bo": [5.75]}
     assert all(take.plan is PLAN for take in takes.values())
@@ -57,7 +57,7 @@ def test_the_plan_is_laid_for_the_last_onset_on_the_take_clock(tmp_path: Path) -
 
 def test_one_recording_of_all_is_a_mix_and_one_member_where_it_has_a_name_or_company(tmp_path: Path) -> None:
     alone = write(tmp_path / "all.csv", "time,hand\n5,left\n5.5,right\n")
-    takes, mixed, _ = gather([str(alone)], lay_plan=lay, later={})
+    takes, mixed, *_ = gather([str(alone)], lay_plan=lay, later={})
     assert takes == {} and mixed is not None and mixed.onsets.time.tolist() == [5.0, 5.5]
     for sources, names in (
         ([f"Zoë={alone}"], ["Zoë"]),
@@ -117,7 +117,7 @@ def test_a_trace_of_several_members_gives_the_events_of_each(tmp_path: Path) -> 
     path = tmp_path / "gruppe.csv"
     path.write_bytes("\n".join(["Zeit;Mitglied;x (m);y (m)", *rows]).encode("cp1252"))
     plan = coach.lay(coach.Request("clubs_mills", tempo_bpm=120, cycles=4, hand="right"))
-    takes, mix, _ = gather([str(path)], lay_plan=lambda _: plan, later={})
+    takes, mix, *_ = gather([str(path)], lay_plan=lambda _: plan, later={})
     assert mix is None
     assert list(takes) == ["Ada", "Zoë"]
     ada, zoe = (takes[name].onsets.time for name in ("Ada", "Zoë"))

@@ -65,7 +65,7 @@ def pair_own_part(take: Take, member: str, formations: Sequence[Formation]) -> t
     first: dict[tuple[str, int], int] = {}
     for k, (hand, time) in enumerate(zip(moments.hand, moments.time.tolist(), strict=True)):
         first.setdefault((hand, round(time / SAME_INSTANT)), k)
-    kept = np.array([*first.values()])
+    kept = np.array([*first.values()], dtype=np.int64)
     own = replace(own, plan=replace(own.plan, moments=keep_moments(moments, kept)))
     found, times = np.full(len(order), np.nan), np.empty(len(order))
     found[order[kept]], times[order] = _asynchronies(own), moments.time
