@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
     from pathlib import Path
 
+    from tempo_coach.times import Floats
     from tests.live.sound_server import SoundServer
 
 RATE = 48_000
@@ -107,10 +108,14 @@ def test_40_presses_through_a_pseudo_terminal_are_all_taken(
         pressed.append(time.monotonic())
         terminal.press(b"jf"[k % 2 : k % 2 + 1])
         terminal.read(0.1)
-    terminal.read(0.3)
-    rows = [json.loads(line) for line in take.read_text().splitlines()]
-    stamped = np.array([row["time"] for row in rows if "hand" in row])
-    assert stamped.size == 40
+
+    def read_stamps() -> Floats:
+        whole, _, _ = take.read_text().rpartition("\n")  # while it is written
+        rows = [json.loads(line) for line in whole.splitlines()]
+        return np.array([row["time"] for row in rows if "hand" in row])
+
+    terminal.wait_for(lambda: read_stamps().size == 40)
+    stamped = read_stamps()
     # the take clock has another origin: what the way to the stamp adds is what changes between presses
     late = 1000 * (stamped - np.array(pressed))
     late -= late.min()
