@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import os
 import subprocess
 import sys
 import tempfile
@@ -20,7 +21,9 @@ class Process:
     """One audio process, from its start to its end."""
 
     def __init__(self, request: PlaybackRequest, folder: Path) -> None:
-        self._path = Path(tempfile.mkstemp(prefix="board-", dir=folder)[1])
+        handle, name = tempfile.mkstemp(prefix="board-", dir=folder)
+        os.close(handle)
+        self._path = Path(name)
         self.board = Board(self._path, new=True)
         self._began = perf_counter()
         self.started = False
