@@ -14,7 +14,8 @@ from tempo_coach.languages import tr
 from tempo_coach.report.words.card import say_missing
 from tempo_coach.report.words.history import tell_progress
 from tempo_coach.report.words.measures import labelled, say_number
-from tempo_coach.score.measures.steadiness import measure_scatter
+from tempo_coach.report.words.places import tells_figures, tells_lateness
+from tempo_coach.score.measures.steadiness import compare_takes, measure_scatter
 from tempo_coach.signs import show_controls
 from tempo_coach.ui.practice.after import compare
 from tempo_coach.ui.text_rows import append_signs, bar, fill
@@ -143,15 +144,14 @@ def draw_comparison(
 
 def _compare_two(one: TakeRow, other: TakeRow, first: Scorecard, second: Scorecard) -> tuple[str, str]:
     """Which of two athletes is steadier: neither take is the one before of the other."""
-    said = {
-        tr("steadier"): tr("{athlete} is steadier", athlete=other.athlete),
-        tr("less steady"): tr("{athlete} is steadier", athlete=one.athlete),
-        tr("as before"): tr("as steady as each other"),
-    }.get(compare(second, first)[0])
-    if said is None:
-        return tr("too short"), tr("too few onsets to compare them")
-    chance = tr(": no more than chance") if said == tr("as steady as each other") else ""
     sizes = [measure_scatter(card.plan, card.asynchrony).size for card in (first, second)]
+    told = all(tells_figures(card) and tells_lateness(card) for card in (first, second))
+    if not told or any(map(math.isnan, sizes)):
+        return tr("too short"), tr("too few onsets to compare them")
+    steadier = compare_takes(second, first)
+    athlete = (one if steadier < 0 else other).athlete
+    said = tr("{athlete} is steadier", athlete=athlete) if steadier else tr("as steady as each other")
+    chance = "" if steadier else tr(": no more than chance")
     return said, tr(
         "scatter {size:.1f} % and {size_2:.1f} %{chance}", size=100 * sizes[0], size_2=100 * sizes[1], chance=chance
     )
