@@ -134,7 +134,7 @@ class PeriodAnalysis:
                 break
             line = 1 / self.frequency[at]
             weighted[np.abs(self.frequency - self.frequency[at]) < max(0.1 / line, 2.5 / self.duration)] = 0
-            found += [(many * line, 0.0) for many in (1, 2, 3)]
+            found += [(float(many * line), 0.0) for many in (1, 2, 3)]
         return _merge([each for each in found if shortest <= each[0] <= longest])
 
     def test(self, period: float) -> Candidate:
@@ -161,7 +161,14 @@ class PeriodAnalysis:
         is_carrier = self.order > 1 and shares[2] > _MAY_CARRY
         plain, _, relative_plain = measure(0) if is_carrier else (similarity, best, relative)
         return Candidate(
-            period * best / per_cycle, similarity, relative, shares[0], shares[1], shares[2], plain, relative_plain
+            float(period * best / per_cycle),
+            similarity,
+            relative,
+            shares[0],
+            shares[1],
+            shares[2],
+            plain,
+            relative_plain,
         )
 
     def weighted(self, period: float, order: int) -> Floats:

@@ -1,5 +1,7 @@
 """The levels at which something repeats are found, each with its evidence."""
 
+import json
+
 import numpy as np
 import pytest
 
@@ -40,6 +42,11 @@ def test_unequal_circles_resemble_one_another_and_come_again_whole_only_after_al
     whole = near(found, 1.0)
     assert whole.period == pytest.approx(1.0, rel=0.01) and whole.similarity > 0.95 and whole.relative > 0.95
     assert max(candidate.relative * candidate.similarity for candidate in found if candidate.period < 0.6) < 0.8
+
+
+def test_periods_are_plain_numbers_whatever_proposed_them_so_that_json_takes_what_is_told_of_them() -> None:
+    found = find_candidates(PeriodAnalysis(unequal_circles(), 1), 0.14, 12.0)
+    assert json.dumps([each.period < 1.0 for each in found])  # those of the spectrum's lines were numpy's
 
 
 def test_small_circles_in_a_big_one_leave_out_what_carries_them() -> None:
