@@ -98,12 +98,13 @@ def _write_cards(args: argparse.Namespace, routine: Routine, heard: Heard, besid
 
     from tempo_coach.cli.output import Progress, write_text
     from tempo_coach.coach.eight_cards import make_cards
+    from tempo_coach.coach.routine_course import course_of
     from tempo_coach.report.pages.cards import cards_page
     from tempo_coach.report.pages.page import print_page
     from tempo_coach.report.words.amounts import several
     from tempo_coach.resources import refuse_existing
 
-    cards = make_cards(routine, heard.counts, beside)
+    cards = make_cards(course_of(routine, heard.counts, beside), heard.counts)
     page = cards_page(cards, title=routine.title)
     if Path(args.cards).suffix.lower() == ".pdf":
         pdf = refuse_existing(args.cards, force=args.force)
@@ -116,13 +117,14 @@ def _write_cards(args: argparse.Namespace, routine: Routine, heard: Heard, besid
 
 def _write_film(args: argparse.Namespace, routine: Routine, heard: Heard, beside: Path | None) -> None:
     from tempo_coach.cli.output import Progress
-    from tempo_coach.coach.count_film import follow_routine
+    from tempo_coach.coach.count_film import follow_course
+    from tempo_coach.coach.routine_course import course_of
     from tempo_coach.report.drawings.moving import write_film
     from tempo_coach.report.words.amounts import say_clock
     from tempo_coach.resources import refuse_existing, written_whole
     from tempo_coach.ui.practice.count_picture import draw_step
 
-    steps = follow_routine(routine, heard.counts, beside)
+    steps = follow_course(course_of(routine, heard.counts, beside), heard.counts)
     sound = _mix_sound(args, routine, heard)
     out = refuse_existing(args.out, force=args.force)
     with Progress("making the film") as progress, written_whole(out) as temporary:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tempo_coach.cli.options import add_force, add_json, examples, refuse_unused
+from tempo_coach.cli.workers import WORKERS, add_workers, count_jobs
 from tempo_coach.languages import tr
 
 if TYPE_CHECKING:
@@ -75,23 +76,7 @@ def add(parser: argparse.ArgumentParser) -> None:
     what.add_argument("--check", action="store_true", help="read the whole history once and say whether it is sound")
     how = parser.add_argument_group("how")
     how.add_argument("--csv", metavar="FILE", help="write the takes as a table for a spreadsheet")
-    how.add_argument(
-        "--jobs",
-        type=int,
-        metavar="N",
-        help="with --rescore: how many to judge at a time (default: as many as this computer can)",
-    )
-    how.add_argument(
-        "--backend",
-        choices=("local", "dask"),
-        default="local",
-        help="with --rescore: this computer (local, default), or several (dask)",
-    )
-    how.add_argument(
-        "--scheduler",
-        metavar="ADDRESS",
-        help="with --backend dask: where its scheduler answers, such as tcp://HOST:8786",
-    )
+    add_workers(how, of_files=False)
     how.add_argument(
         "--begun",
         metavar="TIME",
@@ -142,7 +127,7 @@ def _refuse_unused(args: argparse.Namespace) -> None:
     refuse_unused(args, "csv", told, unless=not doing)
     refuse_unused(args, "json", told, unless=doing in ("", "trend", "group", "athletes", "show"))
     refuse_unused(args, "json", "with --csv", unless=not args.csv)
-    refuse_unused(args, "jobs backend scheduler", "without --rescore", unless=doing == "rescore")
+    refuse_unused(args, WORKERS, "without --rescore", unless=doing == "rescore")
     refuse_unused(args, "begun", "without --take-in", unless=doing == "take_in")
 
 
@@ -303,18 +288,13 @@ def _note(args: argparse.Namespace, file: Path) -> int:
 def _rescore(args: argparse.Namespace, file: Path) -> int:
     from tempo_coach.cli.output import Progress
     from tempo_coach.coach import archiving
-    from tempo_coach.errors import WrongUsage
     from tempo_coach.history.takes import History
     from tempo_coach.report.words.amounts import several
 
-    if (args.backend == "dask") != (args.scheduler is not None):
-        raise WrongUsage("history.dask_alone", where="--rescore")
-    if args.jobs is not None and not (args.jobs == -1 or 1 <= args.jobs <= 1024):
-        raise WrongUsage("history.jobs", where="--jobs", jobs=args.jobs)
     wanted = _wanted(args, file, args.last)
     with History(file, read_only=True) as history:
         numbers = [row.number for row in history.find(wanted)]
-    jobs = args.jobs or (-1 if len(numbers) >= MANY else 1)
+    jobs = count_jobs(args, len(numbers), many=MANY, where="--rescore")
     with Progress("judging again") as progress:
         changed = archiving.rescore(
             numbers, made=_now(), file=file, jobs=jobs, scheduler=args.scheduler, progress=progress

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from tempo_coach.cli.options import refuse_unused
+from tempo_coach.cli.workers import WORKERS, add_workers, count_jobs
 from tempo_coach.languages import tr
 
 if TYPE_CHECKING:
@@ -26,20 +27,7 @@ TOGETHER = 16
 def add_many(parser: argparse.ArgumentParser) -> None:
     """Add what there is to say of several files."""
     group = parser.add_argument_group("several files at once: each is done alone, and one table tells of all")
-    group.add_argument(
-        "--jobs", type=int, metavar="N", help="how many at a time (default: as many as this computer can)"
-    )
-    group.add_argument(
-        "--backend",
-        choices=("local", "dask"),
-        default="local",
-        help="where: this computer (local, default), or several (dask), which have the files at the same place",
-    )
-    group.add_argument(
-        "--scheduler",
-        metavar="ADDRESS",
-        help="with --backend dask: where its scheduler answers, such as tcp://HOST:8786",
-    )
+    add_workers(group, of_files=True)
 
 
 def take_one(args: argparse.Namespace, field: str) -> argparse.Namespace:
@@ -50,7 +38,7 @@ def take_one(args: argparse.Namespace, field: str) -> argparse.Namespace:
     CoachError
         If something was asked for that is of several files.
     """
-    refuse_unused(args, "jobs backend scheduler", "with one file", unless=False)
+    refuse_unused(args, WORKERS, "with one file", unless=False)
     one = copy.copy(args)  # a question may let the command begin again with what was given
     setattr(one, field, next(iter(getattr(args, field) or ()), None))
     return one
@@ -91,21 +79,17 @@ def run_many(
     """
     from tempo_coach.cli.output import Progress, print_json
     from tempo_coach.coach.spreading import spread
-    from tempo_coach.errors import CoachError, WrongUsage
+    from tempo_coach.errors import CoachError
 
     files: list[str] = getattr(args, field)
     refuse_unused(args, refused, "with several files", unless=False)
-    if (args.backend == "dask") != (args.scheduler is not None):
-        raise WrongUsage("history.dask_alone", where="--backend")
-    if args.jobs is not None and not (args.jobs == -1 or 1 <= args.jobs <= 1024):
-        raise WrongUsage("history.jobs", where="--jobs", jobs=args.jobs)
+    jobs = count_jobs(args, len(files), many=MANY, where="--backend")
     # of outputs in one folder the names alone are different
     names = [Path(each).stem for each in files] if folder is not None and getattr(args, folder) else files
     twice = [file for file, name in zip(files, names, strict=True) if names.count(name) > 1]
     if twice:
         raise CoachError("many.twice", where=twice[0])
     each_alone = [_of_one(args, field, file, folder) for file in files]
-    jobs = args.jobs or (-1 if len(files) >= MANY or args.scheduler else 1)
     made: list[dict[str, Any]] = []
     with Progress(tr("reading the files")) as progress, spread(jobs, args.scheduler) as on_all:
         step = 1 if jobs == 1 and not args.scheduler else TOGETHER
@@ -123,7 +107,7 @@ def _of_one(args: argparse.Namespace, field: str, file: str, folder: str | None)
     one = copy.copy(args)
     setattr(one, field, [file])
     one.json, one.jobs, one.backend, one.scheduler = True, None, "local", None
-    one.given = args.given - {"jobs", "backend", "scheduler"}
+    one.given = args.given - set(WORKERS.split())
     one.from_folder = str(Path.cwd())
     if folder is not None and getattr(args, folder):
         Path(getattr(args, folder)).mkdir(parents=True, exist_ok=True)

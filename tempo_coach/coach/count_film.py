@@ -7,13 +7,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.coach.routine_course import SAME, course_of
+from tempo_coach.coach.routine_course import SAME
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
+    from tempo_coach.coach.routine_course import RoutineCourse
     from tempo_coach.music.counts.count_map import CountMap
-    from tempo_coach.pattern.routine.routine import Routine
 
 
 @dataclass(frozen=True)
@@ -44,23 +42,15 @@ class FilmStep:
     remark: str = ""
 
 
-def follow_routine(routine: Routine, counts: CountMap, path: Path | None) -> tuple[FilmStep, ...]:
+def follow_course(course: RoutineCourse, counts: CountMap) -> tuple[FilmStep, ...]:
     """Return what is to be seen of a routine, from its first instant on, in order.
 
     Parameters
     ----------
-    routine : Routine
+    course : RoutineCourse
     counts : CountMap
         Of its music, corrected.
-    path : Path or None
-        Its file, beside which its drills lie.
-
-    Raises
-    ------
-    CoachError
-        If a drill cannot be read.
     """
-    course = course_of(routine, counts, path)
     steps = [FilmStep(0.0, None, None)]
     pauses = iter([*sorted(counts.pauses), (np.inf, np.inf)])
     pause = next(pauses)

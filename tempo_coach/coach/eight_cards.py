@@ -7,33 +7,23 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.coach.counting.setting import rows_of
-from tempo_coach.coach.routine_course import SAME, course_of
+from tempo_coach.coach.routine_course import SAME
 from tempo_coach.report.pages.cards import EightCard
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
+    from tempo_coach.coach.routine_course import RoutineCourse
     from tempo_coach.music.counts.count_map import CountMap
-    from tempo_coach.pattern.routine.routine import Routine
 
 
-def make_cards(routine: Routine, counts: CountMap, path: Path | None) -> tuple[EightCard, ...]:
+def make_cards(course: RoutineCourse, counts: CountMap) -> tuple[EightCard, ...]:
     """Return the cards of a routine, from its first eight to its last.
 
     Parameters
     ----------
-    routine : Routine
+    course : RoutineCourse
     counts : CountMap
         Of its music, corrected.
-    path : Path or None
-        Its file, beside which its drills lie.
-
-    Raises
-    ------
-    CoachError
-        If a drill cannot be read.
     """
-    course = course_of(routine, counts, path)
     pauses = [(int(np.searchsorted(counts.beats, begin)) - 1, end - begin) for begin, end in counts.pauses]
     cards = []
     for row in rows_of(counts):

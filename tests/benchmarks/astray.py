@@ -6,10 +6,11 @@ A kind that makes no sense in a drill, or that scatter would hide at any size th
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, get_args
 
 import numpy as np
 
+from tempo_coach.score.faults.findings import Happened
 from tests.benchmarks.drawn import CORRECTIONS, LATE_BY_STEP, draw_single
 from tests.benchmarks.faults import EVEN, Fault, neighbouring_steps, period_of
 from tests.benchmarks.oracle import distinctness, level_sd, shape_of
@@ -18,34 +19,11 @@ if TYPE_CHECKING:
     from tempo_coach.pattern.plan.plan import Plan
     from tests.benchmarks.performers import Who
 
-#: The rows of the table; a tempo is told from others by its ratio.
-WAYS = (
-    "even",
-    "long",
-    "short",
-    "late",
-    "early",
-    "missed",
-    "extra",
-    "both",
-    "hesitated",
-    "slipped",
-    "all_late",
-    "all_early",
-    "late_entry",
-    "stopped",
-    "half_tempo",
-    "double_tempo",
-    "fast_tempo",
-    "slow_tempo",
-    "drifting",
-    "hands_swapped",
-    "half_cycle_off",
-    "lag_off",
-    "no_rhythm",
-    "too_little",
-)
 RATIOS = {"half_tempo": 0.5, "double_tempo": 2.0, "fast_tempo": 1.1, "slow_tempo": 0.92}
+#: Kinds of finding that come about in several ways: a tempo is told from others by its ratio.
+SEVERAL = {"extra": ("extra", "both"), "other_tempo": tuple(RATIOS)}
+#: The rows of the table.
+WAYS = tuple(way for kind in get_args(Happened) for way in SEVERAL.get(kind, (kind,)))
 #: A fault shows in at least so many SDs of the test that is told everything.
 PLAIN = 6.0
 #: The lateness of everything, in SDs with which it can be known by who is told all but how fast she corrects herself,

@@ -37,31 +37,6 @@ from tempo_coach import coach
 if TYPE_CHECKING:
     from tempo_coach.pattern.plan.plan import Plan
 
-KINDS = (
-    "even",
-    "long",
-    "short",
-    "long_and_short",
-    "late",
-    "early",
-    "missed",
-    "extra",
-    "both",
-    "hesitated",
-    "slipped",
-    "all_late",
-    "all_early",
-    "late_entry",
-    "stopped",
-    "other_tempo",
-    "drifting",
-    "hands_swapped",
-    "half_cycle_off",
-    "lag_off",
-    "no_rhythm",
-    "too_little",
-)
-
 
 @dataclass(frozen=True)
 class Fault:
@@ -70,7 +45,7 @@ class Fault:
     Parameters
     ----------
     kind : str
-        One of ``KINDS``.
+        A finding's kind (``tempo_coach.score.faults.findings.Happened``), ``both``, or ``long_and_short``.
     cycle : int
         The long or short cycle; the first one that slipped; of ``late_entry`` how many are late.
     moment : int

@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 from tempo_coach.coach.eight_cards import make_cards
+from tempo_coach.coach.routine_course import course_of
 from tempo_coach.music.counts.count_map import Position
 from tempo_coach.pattern.routine.routine import Laid
 from tempo_coach.report.pages.cards import cards_page
@@ -13,7 +14,7 @@ LONG = replace(ROUTINE, laid=(Laid("ball_bounces", Position(2, 5.0), 1),))
 
 
 def test_each_eight_has_a_card_with_what_begins_goes_on_and_comes_next():
-    first, second, third, *others = make_cards(LONG, STEADY, None)
+    first, second, third, *others = make_cards(course_of(LONG, STEADY, None), STEADY)
     assert (first.number, first.length, first.start, first.begins) == (1, 8, 1.0, ())
     assert "bounces" in first.next and first.next_at == Position(2, 5.0)
     assert [at for at, _ in second.begins] == [5.0] and second.remark == "chin up"
@@ -23,11 +24,16 @@ def test_each_eight_has_a_card_with_what_begins_goes_on_and_comes_next():
 
 
 def test_a_pause_is_told_behind_its_count():
-    assert [each.pauses for each in make_cards(ROUTINE, WITH_PAUSE, None)] == [(), ((8.0, 2.0),), (), ()]
+    assert [each.pauses for each in make_cards(course_of(ROUTINE, WITH_PAUSE, None), WITH_PAUSE)] == [
+        (),
+        ((8.0, 2.0),),
+        (),
+        (),
+    ]
 
 
 def test_the_page_has_a_sheet_an_eight_and_shows_signs_as_they_are():
-    cards = make_cards(LONG, STEADY, None)
+    cards = make_cards(course_of(LONG, STEADY, None), STEADY)
     page = cards_page(cards, title="<Ball> & rope")
     assert page.count("<section>") == 8 and "&lt;Ball&gt; &amp; rope" in page
     assert "toss right, eight 3 on 4" in page and "chin up" in page
