@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tempo_coach.cli.options import add_force, add_json, examples, refuse_unused
-from tempo_coach.cli.workers import WORKERS, add_workers, count_jobs
+from tempo_coach.cli.workers import WORKERS, add_workers, check_workers, count_jobs
 from tempo_coach.languages import tr
 
 if TYPE_CHECKING:
@@ -291,10 +291,11 @@ def _rescore(args: argparse.Namespace, file: Path) -> int:
     from tempo_coach.history.takes import History
     from tempo_coach.report.words.amounts import several
 
+    check_workers(args, where="--rescore")
     wanted = _wanted(args, file, args.last)
     with History(file, read_only=True) as history:
         numbers = [row.number for row in history.find(wanted)]
-    jobs = count_jobs(args, len(numbers), many=MANY, where="--rescore")
+    jobs = count_jobs(args, len(numbers), many=MANY)
     with Progress("judging again") as progress:
         changed = archiving.rescore(
             numbers, made=_now(), file=file, jobs=jobs, scheduler=args.scheduler, progress=progress

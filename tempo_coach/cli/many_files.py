@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from tempo_coach.cli.options import refuse_unused
-from tempo_coach.cli.workers import WORKERS, add_workers, count_jobs
+from tempo_coach.cli.workers import WORKERS, add_workers, check_workers, count_jobs
 from tempo_coach.languages import tr
 
 if TYPE_CHECKING:
@@ -83,7 +83,8 @@ def run_many(
 
     files: list[str] = getattr(args, field)
     refuse_unused(args, refused, "with several files", unless=False)
-    jobs = count_jobs(args, len(files), many=MANY, where="--backend")
+    check_workers(args, where="--backend")
+    jobs = count_jobs(args, len(files), many=MANY)
     # of outputs in one folder the names alone are different
     names = [Path(each).stem for each in files] if folder is not None and getattr(args, folder) else files
     twice = [file for file, name in zip(files, names, strict=True) if names.count(name) > 1]

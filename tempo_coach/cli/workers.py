@@ -38,23 +38,18 @@ def add_workers(group: argparse._ArgumentGroup, *, of_files: bool) -> None:
     )
 
 
-def count_jobs(args: argparse.Namespace, number: int, *, many: int, where: str) -> int:
-    """Return how many of them to do at a time, -1 for as many as this computer can.
+def check_workers(args: argparse.Namespace, *, where: str) -> None:
+    """Refuse options that do not go together, or a number that is none.
 
     Parameters
     ----------
     args : argparse.Namespace
-    number : int
-        How many things there are to do.
-    many : int
-        From so many on all cores work, where nothing else is asked for.
     where : str
         The option that asked for them.
 
     Raises
     ------
     WrongUsage
-        If options do not go together, or the number is none.
     """
     from tempo_coach.errors import WrongUsage
 
@@ -62,5 +57,9 @@ def count_jobs(args: argparse.Namespace, number: int, *, many: int, where: str) 
         raise WrongUsage("history.dask_alone", where=where)
     if args.jobs is not None and not (args.jobs == -1 or 1 <= args.jobs <= MOST_JOBS):
         raise WrongUsage("history.jobs", where="--jobs", jobs=args.jobs)
+
+
+def count_jobs(args: argparse.Namespace, number: int, *, many: int) -> int:
+    """Return how many of a number of things to do at a time; -1, all that this computer can, from ``many`` on."""
     jobs: int = args.jobs or (-1 if number >= many or args.scheduler else 1)
     return jobs
