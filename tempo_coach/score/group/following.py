@@ -1,4 +1,4 @@
-"""Who follows whom: whether one member's next change takes over a share of another's lead.
+"""Following in a group: whether one member's next change takes over a share of another's lead.
 
 Each member's next change is explained by all others' leads and her own lateness at once, so that of two who both follow
 a third neither seems to follow the other. Asynchronies are those to the plan. What a movement adds to one onset is gone

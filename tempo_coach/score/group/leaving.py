@@ -1,4 +1,4 @@
-"""Who left the group, and where: a member whose distance from the others, or whose scatter, stands out in a stretch.
+"""Leaving the group: a member whose distance from the others, or whose scatter, stands out in a stretch.
 
 Each member is compared with the median of the others at each moment, less her own median distance, so that another one
 who is constantly late is no outlier. The threshold is that of chance under an autoregressive model with heavy tails:

@@ -1,4 +1,4 @@
-"""Who is early or late of a group at this moment, while it moves; the card, later, is the reference."""
+"""Lead and lag of a group's members at this moment, while it moves; the card, later, is the reference."""
 
 from __future__ import annotations
 

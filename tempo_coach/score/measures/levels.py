@@ -56,7 +56,7 @@ class Level(NamedTuple):
     high: float
 
 
-class _Block(NamedTuple):
+class _BlockForms(NamedTuple):
     """What a block of n known intervals gives, by form and by level.
 
     Form 0 is the sum of squares about the line, 1 that of the products of neighbours there; level 0 is the clock, 1 the
@@ -126,7 +126,7 @@ def split_levels(intervals: ArrayLike, *, block: int = BLOCK, level: float = 0.9
 
 
 @lru_cache(maxsize=KEPT)
-def _lay(known: bytes) -> _Block:
+def _lay(known: bytes) -> _BlockForms:
     place = np.flatnonzero(np.frombuffer(known, dtype=np.bool_))
     here = np.eye(len(place))
     neighbours = (np.abs(np.subtract.outer(place, place)) == 1) / 2.0
@@ -137,7 +137,7 @@ def _lay(known: bytes) -> _Block:
     both = np.einsum("fij,vjk->fvik", forms, levels).reshape(4, len(place), len(place))
     second = np.einsum("aij,bji->ab", both, both)
     third = np.einsum("abij,cji->abc", np.einsum("aij,bjk->abik", both, both), both)
-    return _Block(forms, np.einsum("aii->a", both).reshape(2, 2), second, third)
+    return _BlockForms(forms, np.einsum("aii->a", both).reshape(2, 2), second, third)
 
 
 def _excess_kurtosis(rest: Floats) -> float:
