@@ -86,32 +86,41 @@ class Line:
         if self.kind == "text" and not self.choices:
             return self
         if self.kind != "number":
-            choices = self.found or self.choices
+            choices = (self.labels and self.found) or self.choices
             index = choices.index(self.value) if self.value in choices else 0
-            return replace(self, value=choices[(index + by) % len(choices)])
+            search = self.search if self.labels else ""
+            return replace(self, value=choices[(index + by) % len(choices)], search=search)
         start = self.number if self.number is not None else _number(self.default)
         start = self.begin if start is None else start
         return replace(self, value=f"{min(max(start + by * self.step, self.low), self.high):g}")
 
     def typed(self, letter: str) -> Line:
-        """Return the line with a letter more; a list of choices goes to the next one that begins with it.
+        """Return the line with a letter more; a list of choices goes to the next one that begins with what was typed.
 
-        Choices with labels are looked for by all letters that were typed; one that leaves none is not taken in.
+        A letter that leaves none begins anew, so that the same one again goes on. Choices with labels are looked for by
+        words in them; a letter that leaves none is not taken in.
         """
         if self.labels:
             line = replace(self, search=f"{self.search}{letter}".lstrip())
             left = line.found
             return replace(line, value=self.value if self.value in left else left[0]) if left else self
         if self.kind == "choice":
-            start = self.choices.index(self.value) + 1 if self.value in self.choices else 0
-            order = (*self.choices[start:], *self.choices[:start])
-            found = next((each for each in order if name_of(each).startswith(letter.lower())), self.value)
-            return replace(self, value=found)
+            return self._found_next(f"{self.search}{letter}", from_here=True) or self._found_next(letter) or self
         if self.kind == "number" and not (letter.isdigit() or letter in ".,"):
             return self
         return replace(
             self, value=self.value + letter.replace(",", ".") if self.kind == "number" else self.value + letter
         )
+
+    def _found_next(self, search: str, *, from_here: bool = False) -> Line | None:
+        """Return the line at the next choice that begins with letters, by name or as it is shown; None without one."""
+        start = self.choices.index(self.value) + (not from_here) if self.value in self.choices else 0
+        begins = search.casefold()
+        for each in (*self.choices[start:], *self.choices[:start]):
+            line = replace(self, value=each, search=search)
+            if any(words.casefold().startswith(begins) for words in (name_of(each), say_line(line))):
+                return line
+        return None
 
     def erased(self) -> Line:
         """Return the line with a letter less, or its default where it is a choice."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from tempo_coach.languages import tr
+from tempo_coach.languages import tr, tr_n
 from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.places import say_second
@@ -44,7 +44,11 @@ def tell_cycle(card: Scorecard, cycle: CycleCard) -> str:
     if not cycle.flags:
         return ""
     first = cycle.flags[0]
-    said = "; ".join(_tell_flag(card, cycle, flag) for flag in cycle.flags)
+    told = [_tell_flag(card, cycle, flag) for flag in cycle.flags if flag.kind != "extra"]
+    extra = sum(flag.kind == "extra" for flag in cycle.flags)
+    if extra:
+        told.insert(0 if first.kind == "extra" else len(told), _tell_extra(card, cycle, extra))
+    said = "; ".join(told)
     return f"{tell_place(card, cycle, first)}: {said}"
 
 
@@ -72,9 +76,6 @@ def _tell_flag(card: Scorecard, cycle: CycleCard, flag: Flag) -> str:
         return tr(LENGTHS[flag.kind][bool(whose)], share=abs(flag.by) / asked, ms=ms, hand=whose)
     if flag.kind == "missed":
         return tr("{moment} was missed", moment=what)
-    if flag.kind == "extra":
-        several_hands = len(card.plan.hands) > 1
-        return tr("one too many with {hand}", hand=say_hand(cycle.hand)) if several_hands else tr("one too many")
     if flag.kind == "hesitated":
         return tr(
             "you hesitated {ms:.0f} ms before {moment}, and {hand} after it was late"
@@ -91,6 +92,12 @@ def _tell_flag(card: Scorecard, cycle: CycleCard, flag: Flag) -> str:
     return tr(
         "{moment} came {ms:.0f} ms late" if flag.by > 0 else "{moment} came {ms:.0f} ms early", moment=what, ms=ms
     )
+
+
+def _tell_extra(card: Scorecard, cycle: CycleCard, number: int) -> str:
+    if len(card.plan.hands) > 1:
+        return tr_n("one too many with {hand}", "{number} too many with {hand}", number, hand=say_hand(cycle.hand))
+    return tr_n("one too many", "{number} too many", number)
 
 
 #: How a cycle was too long or too short, of everything and of one hand.

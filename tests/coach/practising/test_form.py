@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tempo_coach import coach
-from tempo_coach.coach.practising.form import Form, make_form, say_line
+from tempo_coach.coach.practising.form import Form, Line, make_form, say_line
 from tempo_coach.errors import CoachError
 from tests.refused import refused
 
@@ -41,6 +41,13 @@ def test_a_letter_leads_to_the_next_drill_that_begins_with_it() -> None:
     assert line.typed("r").value == "rope_figure_eight"
     assert line.typed("r").typed("r").value == "rope_skips_single"
     assert line.typed("z") == line
+
+
+def test_a_colour_is_found_by_its_whole_word_and_arrows_lead_on_from_there() -> None:
+    line = Line("colour", "its colour", "red", ("red", "yellow", "lime", "orange", "white"))
+    for letter in "yellow":
+        line = line.typed(letter)
+    assert line.value == "yellow" and line.turned(1).value == "lime" and line.turned(1).search == ""
 
 
 def test_numbers_go_up_from_what_is_usual_and_stay_within_their_range() -> None:

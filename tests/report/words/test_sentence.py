@@ -238,6 +238,8 @@ def test_missed_and_extra_in_words():
     onsets = Onsets.unsorted([*MILLS.moments.time.tolist(), 9.4], [*MILLS.moments.hand, "left"])
     made = judge(Take(MILLS, onsets))
     assert tell_cycle(made, made.flagged[0]).endswith("one too many with the left hand")
+    twice = replace(made.flagged[0], flags=(Flag("extra"), Flag("late", by=0.09), Flag("extra")))
+    assert tell_cycle(made, twice).partition(": ")[2].split("; ")[0] == "2 too many with the left hand"
 
 
 def test_a_cycle_that_is_in_time_has_no_words():
