@@ -108,7 +108,7 @@ def hear(
     Raises
     ------
     CoachError
-        If it is no sound file, or holds no beat.
+        If it is no sound file, or holds no beat, or a known one lies outside it.
     """
     import numpy as np
 
@@ -121,7 +121,7 @@ def hear(
     hints = {"tempo_bpm": tempo_bpm, "meter": meter, "one_at": one_at, "start": start, "end": end}
     before = None if taps or known else _heard_before(path, hints)
     if before is not None:
-        _check_eight(from_eight, before.duration)
+        _check_within(before.duration, from_eight=from_eight, one_at=one_at)
         read = cache(partial(read_sound, path, start=start, end=end, warn=warn))
         return Heard(str(path), read, before, CountMap.from_beats(before))
     odd: list[Reason | CoachError] = []
@@ -133,7 +133,7 @@ def hear(
 
     sound = read_sound(path, start=start, end=end, warn=note, progress=_part(progress, 0.0, _READING))
     progress = _part(progress, _READING, 1.0)
-    _check_eight(from_eight, sound.duration)
+    _check_within(sound.duration, from_eight=from_eight, one_at=one_at)
     file = taps or known
     listed = read_beats(file, duration=sound.duration) if file else None
     as_known = known if not taps else None  # what is wrong with them is said of their file, not of the music
@@ -165,7 +165,9 @@ def hear(
     return Heard(str(path), sound, beats, CountMap.from_beats(beats))
 
 
-def _check_eight(from_eight: int, duration: float) -> None:
+def _check_within(duration: float, *, from_eight: int, one_at: float | None) -> None:
+    if one_at is not None and not 0 <= one_at <= duration:
+        raise CoachError("beats.one_outside", where="--one", duration_s=duration, one_s=one_at)
     if from_eight > (most := most_eights(duration)):
         raise CoachError("music.few_eights", where="--from-eight", duration_s=duration, most=most, eight=from_eight)
 

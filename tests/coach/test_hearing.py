@@ -80,6 +80,24 @@ def test_hints_choose_the_level_the_bar_and_the_first_one(music: Path) -> None:
     assert np.diff(ones) == pytest.approx(1.5, abs=0.01)
 
 
+@pytest.mark.parametrize("one_at", [-0.5, 1000.0])
+def test_a_known_one_outside_the_music_is_refused_heard_before_or_not(music: Path, one_at: float) -> None:
+    for _ in range(2):
+        with refused("expected a second of the music, 0 to 10.5"):
+            coach.hear(music, one_at=one_at)
+        coach.hear(music)
+
+
+def test_a_hint_that_the_music_does_not_bear_out_is_told(music: Path) -> None:
+    said: list[str] = []
+    coach.hear(music, tempo_bpm=125, meter=4, warn=into(said))
+    coach.hear(music, tempo_bpm=60, meter=4, warn=into(said))
+    assert said == []
+    coach.hear(music, tempo_bpm=150, warn=into(said))
+    [told] = said
+    assert told.startswith("--tempo: no beat of 150 a minute is heard, the nearest goes at 120")
+
+
 def test_taps_steer_and_the_music_puts_them_right(music: Path, tmp_path: Path) -> None:
     late = (BEATS + 0.04).tolist()
     heard = coach.hear(music, taps=write_beats(tmp_path / "my taps.txt", late))

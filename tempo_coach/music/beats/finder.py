@@ -19,6 +19,7 @@ from tempo_coach.music.beats.metrical_level import feel_pulse, find_other_level,
 from tempo_coach.music.beats.network import TEMPI
 from tempo_coach.music.beats.tapped import follow_taps, median_intervals
 from tempo_coach.music.beats.tempo import HINTS_BPM, INTERVALS, make_tempo_prior, rest_on_hint
+from tempo_coach.music.files.sound import choose_uncancelled
 from tempo_coach.times import Floats, Ints, ascending, column, whole
 
 if TYPE_CHECKING:
@@ -135,7 +136,7 @@ def find_beats(
     progress : callable or None
         Is given the part that is done, 0 to 1.
     warn : callable or None
-        Is given one sentence where the network's weights cannot be had.
+        Is told where the network's weights cannot be had, and of a hint that the music does not bear out.
 
     Returns
     -------
@@ -157,6 +158,7 @@ def find_beats(
         )
     if meter is not None and not 2 <= meter <= 12:
         raise CoachError("meter.out_of_range", where="--meter", meter=meter)
+    sound = choose_uncancelled(sound)
     if taps is not None:
         found = _follow_taps(taps, hear(sound, progress=progress))
     else:
@@ -168,9 +170,31 @@ def find_beats(
         progress(1.0)
     one = int(np.abs(found.times - one_at).argmin()) if one_at is not None else None
     bar, eights = found.number(meter=meter, one=one)
+    if warn is not None and taps is None:
+        for problem in _find_unheard_hints(found.times, bar, tempo_bpm=tempo_bpm, meter=meter):
+            warn(problem)
     doubts = find_doubts(found.times, found.confidence, found.rests, level=found.level, unsure=found.unsure)
     doubtful = tuple(Doubt(*each) for each in name_breaks(doubts, found.times, found.rests, sound))
     return Beats(found.times, bar, found.confidence, found.rests, doubtful, sound.duration, eights)
+
+
+#: Octaves from a hinted tempo within which an interval bears it out (a hint is right within 6 %), and the part of the
+#: intervals that has to: music may go at it for a while alone. The same part of the bars, of a named metre.
+_BORNE_OUT, _A_WHILE = 0.12, 0.25
+
+
+def _find_unheard_hints(times: Floats, bar: Ints, *, tempo_bpm: float | None, meter: int | None) -> list[CoachError]:
+    """Return an error for each hint that is not what was found."""
+    unheard = []
+    bpm = 60 / np.diff(times)
+    if tempo_bpm is not None and np.mean(np.abs(np.log2(bpm / tempo_bpm)) <= _BORNE_OUT) < _A_WHILE:
+        found_bpm = float(np.median(bpm))
+        unheard.append(CoachError("tempo.not_heard", where="--tempo", tempo_bpm=tempo_bpm, found_bpm=found_bpm))
+    lengths = np.diff(np.flatnonzero(bar == 1))
+    if meter is not None and lengths.size and np.mean(lengths == meter) < _A_WHILE:
+        found = int(np.bincount(lengths).argmax())
+        unheard.append(CoachError("meter.not_heard", where="--meter", meter=meter, found=found))
+    return unheard
 
 
 #: Part of the work that gathering evidence is.

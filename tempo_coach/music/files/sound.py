@@ -108,6 +108,44 @@ class Sound:
         return mean
 
 
+#: Part of the channels' own power that their sum has to keep: 1 where they have nothing to do with each other.
+_KEPT = 0.5
+
+
+def choose_uncancelled(sound: Sound) -> Sound:
+    """Return a sound whose channels can be added: one channel of one in which they cancel each other.
+
+    A channel that was plugged in the wrong way round takes out of the sum whatever both of them hold.
+
+    Parameters
+    ----------
+    sound : Sound
+
+    Returns
+    -------
+    Sound
+        The same one, or its loudest channel; the samples are shared.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> wave = np.sin(np.arange(8000.0))
+    >>> choose_uncancelled(Sound(np.stack([wave, -wave], axis=1), 8000)).channels
+    1
+    """
+    if sound.channels == 1:
+        return sound
+    products = np.zeros((sound.channels, sound.channels))
+    for start in range(0, len(sound.samples), BLOCK):
+        block = sound.samples[start : start + BLOCK]
+        products += block.T @ block
+    own = products.diagonal()
+    if products.sum() >= _KEPT * own.sum():
+        return sound
+    loudest = int(own.argmax())
+    return Sound(sound.samples[:, loudest : loudest + 1], sound.rate_hz)
+
+
 def resample(sound: Sound, rate_hz: int) -> Sound:
     """Return the same sound at another rate; nothing moves in time.
 

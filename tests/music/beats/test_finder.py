@@ -115,6 +115,13 @@ def test_six_channels_at_192_khz_are_heard_and_progress_only_grows():
     assert done[-1] == 1
 
 
+def test_beats_of_channels_that_cancel_each_other_are_found():
+    true = bending(20)
+    click = clicks(true, seconds=20).samples
+    found = find_beats(Sound(np.concatenate([click, -click], axis=1), RATE_HZ), use_network=False)
+    assert len(found.times) == len(true)
+
+
 def evidence_against(interval, *, frames=3000):
     """Beats every so many frames, half of them strong, in a tempogram that is sure of twice the interval."""
     beat = np.zeros(frames, np.float32)

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from tempo_coach.music.files.sound import Sound, resample
+from tempo_coach.music.files.sound import Sound, choose_uncancelled, resample
 
 RATE_HZ = 22_050
 
@@ -47,3 +47,14 @@ def test_resampling_moves_nothing_in_time(rate_hz):
 def test_at_its_own_rate_a_sound_stays_itself():
     sound = Sound(np.zeros((10, 1)), RATE_HZ)
     assert resample(sound, RATE_HZ) is sound
+
+
+@pytest.mark.parametrize(
+    ("left", "right", "heard"),
+    [(1, 1, [0, 1]), (1, 0, [0, 1]), (0.5, -1, [1]), (1, -0.5, [0])],
+    ids=["alike", "one silent", "one the wrong way round", "the other"],
+)
+def test_channels_that_cancel_each_other_are_heard_one_alone(left, right, heard):
+    noise = np.random.default_rng(0).normal(0, 0.1, (3, RATE_HZ))
+    sound = Sound(np.stack([left * noise[0] + 0.3 * noise[1], right * noise[0] + 0.3 * noise[2]], axis=1), RATE_HZ)
+    np.testing.assert_array_equal(choose_uncancelled(sound).samples, sound.samples[:, heard])

@@ -57,7 +57,16 @@ WORDS: dict[str, Entry] = {
         "expected a tempo of {slowest_bpm} to {fastest_bpm} beats a minute, got {tempo_bpm:g}",
         "count how many beats fall into 15 seconds and multiply by four",
     ),
+    "tempo.not_heard": (
+        "no beat of {tempo_bpm:g} a minute is heard, the nearest goes at {found_bpm:.0f}",
+        "tap along once, or leave the option out",
+    ),
     "meter.out_of_range": "expected 2 to 12 beats a bar, got {meter}",
+    "meter.not_heard": (
+        "bars of {meter} are not heard, but bars of {found}",
+        "tap along once, or leave the option out",
+    ),
+    "beats.one_outside": "expected a second of the music, 0 to {duration_s:.1f}, got {one_s:g}",
     "beats.not_found": ("no beat was found in the music", "tap along once, or set the counts by hand"),
     "midi.too_long": ("the MIDI file goes on for {quarters:.4g} quarters, which no music does", "export it again"),
     "midi.damaged": ("the MIDI file is damaged or cut short", "export it again"),
