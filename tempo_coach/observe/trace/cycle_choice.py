@@ -21,7 +21,9 @@ _OF_BEST = 0.7
 #: A candidate with less than this unweighted share is carried by a longer one that has at least the second share.
 _CARRIED, _CARRIES = 0.9, 0.85
 #: The first limit for a ratio below the second: an alternating movement is carried only if most energy is the double's.
-_CARRIED_BY_TWO, _SIDES = 0.55, 2.4
+_CARRIED_BY_TWO, _SIDES = 0.5, 2.4
+#: Distance of that share from its limit at which nothing is doubtful about who carries whom.
+_CARRIED_SURELY = 0.1
 #: Least unweighted relative similarity of a carrier.
 _WHOLE = 0.95
 #: Candidates nearer than this (log ratio) stand for one; the best of them is taken.
@@ -88,11 +90,11 @@ def choose_cycle(
             for candidate in candidates:
                 if candidate.period <= longest and _margin(candidate, strict, best, duration) >= 1:
                     inner = _nearby(candidate, candidates)
-                    carrier = _find_carrier(inner, candidates, longest) if is_position else None
+                    carrier, surely = _find_carrier(inner, candidates, longest) if is_position else (None, 1.0)
                     if carrier is not None:
-                        return _weigh(carrier, inner, candidates, duration)
+                        return _weigh(carrier, inner, candidates, duration, surely=surely)
                     both = _find_both(inner, candidates, longest)
-                    return _weigh(both, both, candidates, duration, halves=inner)
+                    return _weigh(both, both, candidates, duration, halves=inner, surely=surely)
     return None
 
 
@@ -131,8 +133,13 @@ def _nearby(candidate: Candidate, candidates: Sequence[Candidate]) -> Candidate:
     return max((each for each in candidates if abs(np.log(each.period / candidate.period)) < _NEIGHBOUR), key=_fit)
 
 
-def _find_carrier(candidate: Candidate, candidates: Sequence[Candidate], longest: float) -> Candidate | None:
-    """Return the longer candidate that carries this one: it holds most of the energy, and repeats as well."""
+def _find_carrier(
+    candidate: Candidate, candidates: Sequence[Candidate], longest: float
+) -> tuple[Candidate | None, float]:
+    """Return the longer candidate that carries this one: it holds most of the energy, and repeats as well.
+
+    With the confidence of that decision, 0.3 to 1, whether one carries it or none does.
+    """
     for other in candidates:
         ratio = other.period / candidate.period
         if (
@@ -142,9 +149,10 @@ def _find_carrier(candidate: Candidate, candidates: Sequence[Candidate], longest
             and other.relative_plain >= _WHOLE
             and other.plain >= max(0.5, 0.9 * candidate.similarity)
         ):
-            is_carrier = candidate.share_plain < (_CARRIED if ratio > _SIDES else _CARRIED_BY_TWO)
-            return _nearby(other, candidates) if is_carrier else None
-    return None
+            less = (_CARRIED if ratio > _SIDES else _CARRIED_BY_TWO) - candidate.share_plain
+            surely = float(np.clip(abs(less) / _CARRIED_SURELY, 0.3, 1))
+            return (_nearby(other, candidates) if less > 0 else None), surely
+    return None, 1.0
 
 
 def _find_both(candidate: Candidate, candidates: Sequence[Candidate], longest: float) -> Candidate:
@@ -182,6 +190,7 @@ def _weigh(
     *,
     known: bool = False,
     halves: Candidate | None = None,
+    surely: float = 1.0,
 ) -> CycleChoice:
     """Return the choice with its confidence, from the margin over the limits and the margins of shorter candidates."""
     best = max((each.similarity for each in candidates if each.period < duration / 3), default=candidate.similarity)
@@ -209,7 +218,10 @@ def _weigh(
         and each not in sides
     ]
     return CycleChoice(
-        candidate, inner, enough * alone * seen * alike * sidedness, tuple(sorted(float(other) for other in others))
+        candidate,
+        inner,
+        enough * alone * seen * alike * min(sidedness, surely),
+        tuple(sorted(float(other) for other in others)),
     )
 
 

@@ -48,6 +48,16 @@ def test_a_way_whose_bigger_circle_carries_the_small_ones_has_the_bigger_one_as_
     assert hidden is not None and hidden.candidate is small
 
 
+@pytest.mark.parametrize(("share", "period"), [(0.46, 2.0), (0.54, 1.0)])
+def test_who_hardly_carries_or_is_hardly_carried_is_doubtful(share: float, period: float) -> None:
+    """A wrist that sways once in two turns of its club: which of both is the cycle hangs on the larger energy."""
+    turn, sway = candidate(1.0, share_plain=share), candidate(2.0, share_plain=0.96, plain=0.94)
+    found = choose_cycle([turn, sway], 30.0, is_position=True)
+    clear = choose_cycle([candidate(1.0, share_plain=0.65), sway], 30.0, is_position=True)
+    assert found is not None and found.candidate.period == period and found.confidence < 0.5
+    assert clear is not None and clear.candidate.period == 1.0 and clear.confidence > 0.9
+
+
 def test_a_side_to_side_movement_has_both_sides_in_its_cycle() -> None:
     one, both = candidate(1.0, share=0.8), candidate(2.0, share=0.98)
     found = choose_cycle([one, both], 30.0)
