@@ -18,7 +18,7 @@ from tempo_coach.observe.trace.header import is_unit
 from tempo_coach.resources import MOST_MIB
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
     from pathlib import Path
 
     from tempo_coach.times import Floats
@@ -229,13 +229,20 @@ def _word_columns(body: Sequence[str], width: int, delimiter: str) -> dict[int, 
     return {i: [] for i, numeric in sorted(kinds.items()) if not numeric}
 
 
-def _fill(body: Sequence[str], delimiter: str) -> Iterator[str]:
-    """Yield the rows with decimal points, and a word for no number where a cell is empty."""
+def _fill(body: Sequence[str], delimiter: str) -> Iterable[str]:
+    """Return the rows with decimal points, and a word for no number where a cell is empty."""
+    whole = "\n".join(["", *body, ""])
+    decimal_commas = delimiter != "," and "," in whole
+    gaps = (delimiter * 2, delimiter + "\n", "\n" + delimiter)
+    are_full = delimiter == " " or not any(gap in whole for gap in gaps)
+    return body if are_full and not decimal_commas else _fill_rows(body, delimiter, decimal_commas)
+
+
+def _fill_rows(body: Sequence[str], delimiter: str, decimal_commas: bool) -> Iterator[str]:
     empty = re.compile(
         rf"(?<={re.escape(delimiter)})(?=\s*(?:{re.escape(delimiter)}|$))|^(?=\s*{re.escape(delimiter)})"
     )
     twice = delimiter * 2
-    decimal_commas = delimiter != "," and any("," in line for line in body)
     for line in body:
         row = line.replace(",", ".") if decimal_commas else line
         if delimiter != " " and (twice in row or row[-1] == delimiter or row[0] == delimiter):

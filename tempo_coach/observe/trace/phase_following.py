@@ -167,7 +167,8 @@ def _follow(like: Floats) -> Ints:
     edges = np.linspace(0, len(like), pieces + 1).astype(int)
     long = int(np.diff(edges).max()) + (2 * _FORGOTTEN if pieces > 1 else 0)
     first = np.clip(edges[:-1] - _FORGOTTEN, 0, len(like) - long)
-    rows = like[first[:, None] + np.arange(long)]
+    rows = like[first[:, None] + np.arange(long)].astype(np.float32)
+    cost = cost.astype(np.float32)
     total, back = rows[:, 0], np.zeros(rows.shape, dtype=np.int64)
     each = np.arange(pieces * _BINS)
     for row in range(1, long):

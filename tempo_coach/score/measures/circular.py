@@ -9,6 +9,7 @@ chapters 26 and 27; K. V. Mardia & P. E. Jupp, *Directional Statistics* (2000).
 from __future__ import annotations
 
 import math
+from statistics import NormalDist
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -102,11 +103,10 @@ def mean_interval(n: float, resultant: float, *, level: float = 0.95) -> float:
     -----
     Zar, equations 26.23 (R up to 0.9) and 26.24 (R above 0.9).
     """
-    from scipy.special import chdtri
-
     if n < 1 or not 0 < resultant <= 1:
         return math.nan
-    chi = float(chdtri(1, 1 - level))
+    # chi square of one degree of freedom is a normal deviate squared: no need of scipy, which takes .3 s to load
+    chi = NormalDist().inv_cdf((1 + level) / 2) ** 2
     total = n * resultant
     if resultant <= ZAR_CHANGES_FORM_AT:
         square = 2 * n * (2 * total**2 - n * chi) / (4 * n - chi)
