@@ -163,7 +163,7 @@ def judge_members(
         loudness.update({member: one.loudness for member, one in found.items() if one.loudness is not None})
         return {member: one.rows for member, one in found.items()}
 
-    takes, mixed, in_turn, without_zero = gather(
+    takes, mixed, in_turn, without_zero, left_out = gather(
         sources,
         lay_plan=lay_plan,
         later=later or {},
@@ -191,11 +191,13 @@ def judge_members(
             for member, take in takes.items()
             for name, own in (split_turns(take, in_turn[member]) if member in in_turn else {member: take}).items()
         }
+    # what was said of who is left out is for nobody
+    formations = tuple(one.without(left_out) for one in formations)
     card = judge_group(
         takes,
-        metres=metres,
-        shifts=shifts,
-        partners=partners,
+        metres={member: far for member, far in (metres or {}).items() if member not in left_out},
+        shifts={member: counts for member, counts in (shifts or {}).items() if member not in left_out},
+        partners={one: other for one, other in (partners or {}).items() if not {one, other} & left_out},
         exchanges=exchanges,
         formations=formations,
         own_clock=own_clock,

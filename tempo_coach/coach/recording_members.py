@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from tempo_coach.errors import CoachError
-from tempo_coach.observe.members import FILMS, SOUND_FILES, MemberRows
+from tempo_coach.observe.members import FEWEST, FILMS, SOUND_FILES, MemberRows
 from tempo_coach.observe.observers import DEFAULT_SOUND
 from tempo_coach.reasons import Reason, Why
 
@@ -178,7 +178,8 @@ def hear_by_first_clap(
 ) -> dict[str, HeardRows]:
     """Return what each member's recording without music holds, in seconds behind the first clap, which all recorded.
 
-    Sound takes 3 ms for each metre to it, so that much less sure is where they are against each other.
+    Sound takes 3 ms for each metre to it, so that much less sure is where they are against each other. Whoever cannot
+    be heard is left out, and that is said.
 
     Parameters
     ----------
@@ -189,7 +190,7 @@ def hear_by_first_clap(
     Raises
     ------
     CoachError
-        If a recording cannot be read, or nothing is heard in it.
+        If under two recordings can be read and something is heard in them: why the first one cannot.
     """
     import numpy as np
 
@@ -199,21 +200,30 @@ def hear_by_first_clap(
     from tempo_coach.observe.sound.residual import remove_played
 
     found = {}
-    for member, path in files.items():
-        residual = remove_played(read_sound(path, warn=warn), None)
-        claps = find_in_residual(residual, make_detector("clap")).time
+    errors = {}
+    for done, (member, path) in enumerate(files.items(), 1):
         detector = make_detector(how.sound, nearest=len(files) > 1)
-        heard = find_in_residual(residual, detector)
-        later = heard.time > claps[0] + SAME_CLAP if len(claps) else np.zeros(len(heard.time), dtype=bool)
-        if not later.any():
-            raise CoachError("recording.no_first_clap", where=path, kind=how.sound)
+        try:
+            residual = remove_played(read_sound(path, warn=warn), None)
+            claps = find_in_residual(residual, make_detector("clap")).time
+            heard = find_in_residual(residual, detector)
+            later = heard.time > claps[0] + SAME_CLAP if len(claps) else np.zeros(len(heard.time), dtype=bool)
+            if not later.any():
+                raise CoachError("recording.no_first_clap", where=path, kind=how.sound)
+        except CoachError as error:
+            errors[member] = error
+            continue
         times = heard.time[later] - claps[0] - detector.delay
         rows = MemberRows(
             tuple(times.tolist()), ("",) * len(times), (path,) * len(times), how.sound, 1000 * detector.spread
         )
         found[member] = HeardRows(rows, None if heard.loudness is None else heard.loudness[later])
         if progress:
-            progress(len(found) / len(files))
+            progress(done / len(files))
+    for member, reason in errors.items():
+        if not warn or len(found) < FEWEST:
+            raise reason
+        warn(Reason(Why.MEMBER_LEFT_OUT, (member, reason)))
     return found
 
 

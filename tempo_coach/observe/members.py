@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from tempo_coach.errors import CoachError, nearest
+from tempo_coach.errors import CoachError, WrongUsage, nearest
 from tempo_coach.observe.table_text import (
     HAND_WORDS,
     MEMBER_WORDS,
@@ -22,6 +22,7 @@ from tempo_coach.observe.take.onsets import FURTHEST, MOST_ROWS, Onsets, Take, r
 from tempo_coach.observe.take.take_file import ENDING, read_take
 from tempo_coach.observe.trace.header import is_header_of_trace, peek_header
 from tempo_coach.pattern.plan.every_count import BODY
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.resources import MOST_MIB, check_file, saying_why
 
 if TYPE_CHECKING:
@@ -34,6 +35,10 @@ if TYPE_CHECKING:
 
 #: What a member is called where the table does not tell them apart: one recording of all.
 TOGETHER = ""
+#: Members that a group has at least.
+FEWEST = 2
+#: Code of the error that asks what a column holds: whoever is asked can answer, and nobody has to be left out.
+ASKED = "unit.untold"
 #: Seconds beyond which no clock counts: those since 1970 until the year 2286.
 _FURTHEST = 1e10
 #: Letters of a member's name, at most; longer ones are no names.
@@ -100,13 +105,14 @@ class MemberRows:
 class Gathered(NamedTuple):
     """The takes of members; the mix where one recording holds them all; who takes turns in which of the takes.
 
-    Of ``without_zero`` nothing shows how early or late all of it was.
+    Of ``without_zero`` nothing shows how early or late all of it was; who is ``left_out`` could not be read or heard.
     """
 
     takes: dict[str, Take]
     mixed: Take | None
     in_turn: Mapping[str, tuple[str, ...]]
     without_zero: frozenset[str] = frozenset()
+    left_out: frozenset[str] = frozenset()
 
 
 def read_members(path: str | Path, *, may_be_empty: bool = False) -> dict[str, MemberRows]:
@@ -198,11 +204,12 @@ def gather(
     look_up : callable or None
         Returns who is meant and the take of what stands for a take elsewhere, such as a number; None of a file.
     hear : callable or None
-        Returns the takes of recordings and films, given by member, on a plan; it may leave some out.
+        Returns the takes of recordings and films, given by member, on a plan; it may leave some out, and says so.
     read_table : callable or None
         Returns the trace in a table of readings; None for what its header says.
     hear_alone : callable or None
-        Returns what is heard in recordings without music, on one clock; None where there is music in them.
+        Returns what is heard in recordings without music, on one clock; it may leave some out, and says so. None where
+        there is music in them.
     needs : mapping of str to set of str, optional
         Options that were given, and how the names of files end that they are for: one is refused where it has none.
     warn : callable or None
@@ -210,27 +217,13 @@ def gather(
     Raises
     ------
     CoachError
-        If a file cannot be read, nothing says what the plan is, an option is for nobody, or a name comes twice: the
-        second one is left out, and that is said, where there is somebody to be told it.
+        If nothing says what the plan is, an option is for nobody, or what a column holds has to be asked. A file that
+        cannot be read, and the second one of a name, is left out, and that is said, where there is somebody to be told
+        it and two others are there.
     """
-    found: dict[str, Take | MemberRows | Path] = {}
-    in_turn: dict[str, tuple[str, ...]] = {}
-    sources = [file for source in sources for file in _open_folder(source)]
-    for source in sources:
-        own = _read_apart(source, look_up, recordings=hear is not None)
-        own = own or dict(_read(source, alone=len(sources) == 1, read_table=read_table, warn=warn))
-        for member, what in own.items():
-            if "," in member and member == _split(source)[0]:
-                in_turn[member] = tuple(map(str.strip, member.split(",")))
-            again = _find_again(in_turn.get(member, (member,)), {*found} - {*in_turn}, in_turn.values(), where=source)
-            if again is None:
-                found[member] = what
-            elif warn is None or len(sources) == 1:
-                raise again
-            else:  # the one that came first, and the others, are judged
-                in_turn.pop(member, None)
-                warn(again)
-    unknown = sorted(set(later) - set(found))
+    found, in_turn, errors = _read_each(sources, look_up, recordings=hear is not None, read_table=read_table, warn=warn)
+    _tell_left_out(errors, found, in_turn, warn)
+    unknown = sorted({*later} - {*found, *errors})
     if unknown:
         raise CoachError("member.unknown", where="--clock", members=[*found], found=unknown[0])
     rows = {member: what for member, what in found.items() if isinstance(what, MemberRows)}
@@ -246,14 +239,77 @@ def gather(
     plan = _find_plan(rows, takes, lay_plan, later, own_clock=own_clock, recorded=bool(recorded))
     if recorded and plan is not None and hear is not None:
         found = {**found, **hear(recorded, plan)}
-    made = {
-        member: _to_take(what, plan, later.get(member, 0.0))
-        for member, what in found.items()
-        if not isinstance(what, Path)
-    }
+    made, wrong = _make_takes(found, plan, later)
+    _tell_left_out(wrong, made, in_turn, warn)
     if list(made) == [TOGETHER]:
         return Gathered({}, made[TOGETHER], {})
-    return Gathered(made, None, in_turn, frozenset(member for member, what in rows.items() if not what.has_zero))
+    without_zero = frozenset(member for member, what in rows.items() if not what.has_zero)
+    return Gathered(made, None, in_turn, without_zero, frozenset({*errors, *found} - {*made}))
+
+
+def _read_each(
+    sources: Sequence[str],
+    look_up: Callable[[str], tuple[str, Take] | None] | None,
+    *,
+    recordings: bool,
+    read_table: Callable[[str], Trace] | None,
+    warn: Warn | None,
+) -> tuple[dict[str, Take | MemberRows | Path], dict[str, tuple[str, ...]], dict[str, CoachError]]:
+    """Return what each member's source holds, who takes turns in one, and why others' cannot be read."""
+    found: dict[str, Take | MemberRows | Path] = {}
+    in_turn: dict[str, tuple[str, ...]] = {}
+    errors: dict[str, CoachError] = {}
+    sources = [file for source in sources for file in _open_folder(source)]
+    for source in sources:
+        try:
+            own = _read_apart(source, look_up, recordings=recordings)
+            own = own or dict(_read(source, alone=len(sources) == 1, read_table=read_table, warn=warn))
+        except CoachError as error:
+            if error.code == ASKED or isinstance(error, WrongUsage):
+                raise
+            errors[_name(source)] = error
+            continue
+        for member, what in own.items():
+            if "," in member and member == _split(source)[0]:
+                in_turn[member] = tuple(map(str.strip, member.split(",")))
+            again = _find_again(in_turn.get(member, (member,)), {*found} - {*in_turn}, in_turn.values(), where=source)
+            if again is None:
+                found[member] = what
+            elif warn is None or len(sources) == 1:
+                raise again
+            else:  # the one that came first, and the others, are judged
+                in_turn.pop(member, None)
+                warn(again)
+    return found, in_turn, errors
+
+
+def _make_takes(
+    found: Mapping[str, Take | MemberRows | Path], plan: Plan | None, later: Mapping[str, float]
+) -> tuple[dict[str, Take], dict[str, CoachError]]:
+    """Return the take of each member, and why others' rows are none; recordings that were not heard are neither."""
+    made, wrong = {}, {}
+    for member, what in found.items():
+        if isinstance(what, Path):
+            continue
+        try:
+            made[member] = _to_take(what, plan, later.get(member, 0.0))
+        except CoachError as error:
+            wrong[member] = error
+    return made, wrong
+
+
+def _tell_left_out(
+    errors: Mapping[str, CoachError],
+    others: Collection[str],
+    in_turn: Mapping[str, Sequence[str]],
+    warn: Warn | None,
+) -> None:
+    """Say who is left out and why; raise the first error where no two others are there, or nobody to be told it."""
+    left = sum(len(in_turn.get(member, (member,))) for member in others)
+    for member, error in errors.items():
+        if warn is None or left < FEWEST:
+            raise error
+        warn(Reason(Why.MEMBER_LEFT_OUT, (member, error)))
 
 
 def _find_again(
@@ -380,7 +436,7 @@ def _read(
     warn: Warn | None = None,
 ) -> Mapping[str, Take | MemberRows]:
     name, file = _split(source)
-    given = name or Path(file).name.removesuffix(ENDING).removesuffix(Path(file).suffix)
+    given = _name(source)
     if _first_line(file).lstrip().startswith("{"):
         return {given: read_take(file, warn=warn)}
     header = peek_header(file)
@@ -392,6 +448,15 @@ def _read(
     if TOGETHER not in members:
         return dict(members)
     return dict(members) if alone and not name else {given: members[TOGETHER]}
+
+
+def _name(source: str) -> str:
+    """The member of a source: as it says, or the name of the file."""
+    name, mark, file = source.partition("=")
+    if mark and not file.strip():
+        return name
+    name, file = _split(source)
+    return name or Path(file).name.removesuffix(ENDING).removesuffix(Path(file).suffix)
 
 
 def _first_line(file: str) -> str:

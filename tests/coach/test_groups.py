@@ -10,11 +10,13 @@ import pytest
 from tempo_coach import coach
 from tempo_coach.coach.groups import GroupRequest, judge_group
 from tempo_coach.errors import WrongUsage
-from tempo_coach.reasons import Why
+from tempo_coach.reasons import Reason, Why
 from tests.refused import refused
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+    from tempo_coach.reasons import Note
 
 NAMES = ("Ada", "Bea", "Cyl", "Dora", "Eva")  # invented
 
@@ -83,3 +85,21 @@ def test_progress_goes_up_to_the_end_while_members_are_heard(tmp_path: Path) -> 
     )
     judge_group(asked, progress=told.append)
     assert told == sorted(told) and told[-1] == 1.0
+
+
+def test_who_cannot_be_read_is_left_out_and_the_others_are_judged(tmp_path: Path) -> None:
+    files = [write(tmp_path / f"{name}.csv", np.arange(16) * 0.5) for name in NAMES[:3]]
+    wordy = tmp_path / "Dora.csv"
+    wordy.write_text("time\n0.5\nsoon\n")
+    gone = str(tmp_path / "Eva.csv")
+    told: list[Note] = []
+    of_all = {"Ada": 1.0, "Dora": 2.0, "Eva": 3.0}  # what is said of her is for nobody, and no mistake
+    asked = GroupRequest((*files, str(wordy), gone), tempo_bpm=120, metres=of_all, later={"Eva": 0.0})
+    card = judge_group(asked, warn=told.append).card
+    assert [member.member for member in card.members] == ["Ada", "Bea", "Cyl"]
+    left = [note.args for note in told if isinstance(note, Reason) and note.code is Why.MEMBER_LEFT_OUT]
+    assert [(member, error.where) for member, error in left] == [("Dora", f"{wordy}:3"), ("Eva", gone)]
+    with refused("Eva.csv: expected a take or a table, but there is no such file"):
+        judge_group(GroupRequest((files[0], gone), tempo_bpm=120), warn=told.append)  # one alone is no group
+    with refused("--place: expected a member .*, found Fay"):
+        judge_group(GroupRequest((*files[:2], gone), tempo_bpm=120, metres={"Fay": 1.0}), warn=told.append)

@@ -21,9 +21,11 @@ _OF_BEST = 0.7
 #: A candidate with less than this unweighted share is carried by a longer one that has at least the second share.
 _CARRIED, _CARRIES = 0.9, 0.85
 #: The first limit for a ratio below the second: an alternating movement is carried only if most energy is the double's.
-_CARRIED_BY_TWO, _SIDES = 0.5, 2.4
+_CARRIED_BY_TWO, _SIDES = 0.55, 2.4
+#: ... and the double is at most so much less alike: who sways once in two turns, and slips, sways less evenly.
+_LESS_ALIKE = 0.05
 #: Distance of that share from its limit at which nothing is doubtful about who carries whom.
-_CARRIED_SURELY = 0.1
+_CARRIED_SURELY = 0.05
 #: Least unweighted relative similarity of a carrier.
 _WHOLE = 0.95
 #: Candidates nearer than this (log ratio) stand for one; the best of them is taken.
@@ -149,9 +151,10 @@ def _find_carrier(
             and other.relative_plain >= _WHOLE
             and other.plain >= max(0.5, 0.9 * candidate.similarity)
         ):
-            less = (_CARRIED if ratio > _SIDES else _CARRIED_BY_TWO) - candidate.share_plain
-            surely = float(np.clip(abs(less) / _CARRIED_SURELY, 0.3, 1))
-            return (_nearby(other, candidates) if less > 0 else None), surely
+            margin = ((_CARRIED if ratio > _SIDES else _CARRIED_BY_TWO) - candidate.share_plain) / _CARRIED_SURELY
+            if ratio <= _SIDES:
+                margin = min(margin, (other.plain - candidate.similarity) / _LESS_ALIKE + 1)
+            return (_nearby(other, candidates) if margin > 0 else None), float(np.clip(abs(margin), 0.3, 1))
     return None, 1.0
 
 
@@ -230,7 +233,7 @@ def _alternates(candidate: Candidate, other: Candidate) -> bool:
     return (
         abs(np.log(other.period / candidate.period / 2)) < _NEAR_CIRCLES
         and other.relative >= 0.95
-        and other.similarity >= max(0.9, candidate.similarity - 0.05)
+        and other.similarity >= max(0.9, candidate.similarity - _LESS_ALIKE)
         and other.share - candidate.share > _SIDED[0]
     )
 

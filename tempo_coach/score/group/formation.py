@@ -13,7 +13,7 @@ from tempo_coach.pattern.plan.plan import Moments
 from tempo_coach.score.group.canon import times_at
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Collection, Mapping, Sequence
 
     from tempo_coach.music.counts.count_map import Position
     from tempo_coach.observe.take.onsets import Take
@@ -31,6 +31,11 @@ class Formation(NamedTuple):
     at: Position
     later: Mapping[str, int]
     mirrored: frozenset[str]
+
+    def without(self, members: Collection[str]) -> Formation:
+        """Return what it says of all others."""
+        later = {member: counts for member, counts in self.later.items() if member not in members}
+        return Formation(self.at, later, self.mirrored.difference(members))
 
 
 def read_formations(routine: Routine) -> tuple[Formation, ...]:
