@@ -32,9 +32,9 @@ _HEAD, _MOST_CONTROLS = 4096, 0.01
 _CONTROLS = bytes(set(range(32)) - set(b"\t\n\r\f\x1a"))
 
 #: Words of a column of times, the plainest first; "tempo" is time in Italian, and beats a minute elsewhere.
-TIME_WORDS = ("time", "zeit", "temps", "tiempo", "tempo")
+TIME_WORDS = ("time", "zeit", "temps", "tiempo", "tid", "tijd", "aika", "czas", "cas", "tempo")
 HAND_WORDS = ("hand", "main", "mano", "seite", "side", "cote", "lado", "lato")
-MEMBER_WORDS = ("member", "mitglied", "membre", "miembro", "membro", "name", "nom", "nombre", "nome")
+MEMBER_WORDS = ("member", "mitglied", "membre", "miembro", "membro", "name", "nom", "nombre", "nome", "medlem")
 _HANDS = {
     "right": ("right", "r", "rechts", "rechte", "rechter", "droite", "droit", "derecha", "derecho", "destra", "destro"),
     "left": ("left", "l", "links", "linke", "linker", "gauche", "izquierda", "izquierdo", "sinistra", "sinistro"),

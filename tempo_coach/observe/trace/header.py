@@ -291,7 +291,7 @@ def _split(name: str) -> tuple[list[str], str]:
     if re.search(r"\|[^|]+\|", bare):
         bare = f"{bare.replace('|', ' ')} magnitude"
     bare = re.sub(r"(?<=[a-z])(?=[A-Z])|(?<=[A-Z])(?=[A-Z][a-z])", " ", bare)
-    words = [word for word in re.split(r"[^0-9A-Za-zÀ-ÖØ-öø-ÿµμ°²]+", bare) if word]
+    words = [word for word in re.split(r"(?:[^\w°²]|_)+", bare) if word]
     return [word.lower() for word in words], unit
 
 
@@ -299,7 +299,7 @@ def _spelling(name: str, rest: list[str]) -> str:
     """Return the words that are left as they stood in the name."""
     if not rest:
         return ""
-    pattern = r"[^0-9A-Za-zÀ-ÿ]*".join(re.escape(word) for word in rest)
+    pattern = r"[\W_]*".join(re.escape(word) for word in rest)
     found = re.search(pattern, name, flags=re.IGNORECASE)
     return found.group(0) if found else " ".join(rest)
 

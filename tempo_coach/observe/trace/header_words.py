@@ -1,4 +1,7 @@
-"""Vocabulary of headers in five languages: quantities, units, times, and words without meaning; accents left out."""
+"""Vocabulary of headers: quantities, units, times, and words without meaning; accents left out.
+
+Whole in English, German, French, Spanish and Italian; of others the words for time, acceleration and turning.
+"""
 
 from __future__ import annotations
 
@@ -17,7 +20,7 @@ QUANTITIES: dict[str, Quantity] = {
     **dict.fromkeys(("roll", "pitch", "yaw", "champ", "campo", "likelihood", "confidence"), "other"),
     **dict.fromkeys(("gravity", "attitude", "heading"), "other"),
 }
-#: How longer words begin, in English, German, French, Spanish and Italian, accents left out.
+#: How longer words begin, accents left out.
 QUANTITY_STEMS: tuple[tuple[str, Quantity], ...] = (
     ("posi", "position"),
     ("coord", "position"),
@@ -37,6 +40,21 @@ QUANTITY_STEMS: tuple[tuple[str, Quantity], ...] = (
     ("quatern", "other"),
     ("cuatern", "other"),
     ("orient", "other"),
+    # Danish, Norwegian, Swedish, Dutch, Finnish, Polish, Czech, Turkish, Russian and Bulgarian, Ukrainian, Japanese
+    ("aksel", "acceleration"),
+    ("versnel", "acceleration"),
+    ("kiihtyv", "acceleration"),
+    ("przys", "acceleration"),
+    ("zrychl", "acceleration"),
+    ("ivme", "acceleration"),
+    ("ускор", "acceleration"),
+    ("приско", "acceleration"),
+    ("加速度", "acceleration"),
+    ("vinkelh", "rotation"),
+    ("hoeksnel", "rotation"),
+    ("kulmano", "rotation"),
+    ("zyro", "rotation"),
+    ("гирос", "rotation"),
 )
 #: Words that say nothing about which point it is.
 EMPTY_WORDS = {
@@ -71,6 +89,7 @@ EMPTY_WORDS |= {
 }
 EMPTY_WORDS |= {"di", "du", "des", "della", "dell"}
 SPEED_WORDS = {"speed", "velocity", "vel", "v", "vitesse", "velocidad", "velocita", "geschwindigkeit"}
+SPEED_WORDS |= {"hastighet", "hastighed", "snelheid", "nopeus", "predkosc", "rychlost", "hiz", "скорость", "скорост"}
 #: A quantity's length over all axes.
 LENGTH_WORDS = {
     "magnitude",
@@ -125,4 +144,5 @@ UNIT_SPELLINGS = (
 )
 TIME_WORDS = {"time", "t", "ts", "timestamp", "timestamps", "stamp", "elapsed", "epoch", "clock", "unix"}
 TIME_WORDS |= {"date", "datetime", "zeit", "zeitstempel", "uhrzeit", "temps", "heure", "horodatage", "tiempo", "hora"}
-TIME_WORDS |= {"tempo", "ora"}
+TIME_WORDS |= {"tempo", "ora", "tid", "tidspunkt", "tidsstempel", "tijd", "tijdstempel", "aika", "czas", "cas"}
+TIME_WORDS |= {"zaman", "timp", "ido", "време", "время", "час", "時間"}

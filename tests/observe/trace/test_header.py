@@ -22,6 +22,10 @@ from tempo_coach.observe.trace.header import quantity_of, read_name, read_names,
         ("mx", "other", "x", "", ""),
         ("battery", "other", "", "battery", ""),
         ("velocity x", "other", "x", "", ""),
+        ("zrychlení x [m/s2]", "acceleration", "x", "", "m/s²"),
+        ("Ускорение левая Z (g)", "acceleration", "z", "левая", "m/s²"),
+        ("加速度Y", "acceleration", "y", "", ""),
+        ("hastighed x", "other", "x", "", ""),
     ],
 )
 def test_a_name_says_what_the_column_is(name: str, quantity: str, axis: str, point: str, unit: str) -> None:
@@ -31,7 +35,8 @@ def test_a_name_says_what_the_column_is(name: str, quantity: str, axis: str, poi
 
 @pytest.mark.parametrize(
     ("name", "unit"),
-    [("time", None), ("Time (s)", 1.0), ("time_ms", 1e-3), ("Timestamp [us]", 1e-6), ("epoch_ns", 1e-9), ("ms", 1e-3)],
+    [("time", None), ("Time (s)", 1.0), ("time_ms", 1e-3), ("Timestamp [us]", 1e-6), ("epoch_ns", 1e-9), ("ms", 1e-3)]
+    + [("tid", None), ("Tid [s]", 1.0), ("čas_ms", 1e-3), ("время (s)", 1.0)],
 )
 def test_a_time_columns_name_gives_its_unit(name: str, unit: float | None) -> None:
     said = read_time_name(name)
