@@ -263,6 +263,11 @@ def _pairs(card: GroupCard, width: int, palette: Palette) -> list[Text]:
     return lines
 
 
+def _has_exchanges(card: GroupCard) -> bool:
+    """Whether there are exchanges, or somebody asked for some that are not there."""
+    return bool(card.exchanges) or "exchanges" in card.reasons
+
+
 def _exchanges(card: GroupCard, width: int, palette: Palette) -> list[Text]:
     lines = [Text(tr("  from hand to hand"), palette.faint)]
     for exchange in card.exchanges:
@@ -324,13 +329,15 @@ class GroupScreen(CardScreen[None]):
         self._notes = tuple(notes)
         self._over_another = over_another
         self._view = 0
+        #: Of ``VIEWS`` those that have something to show.
+        self._shown = [k for k, name in enumerate(VIEWS) if name != "exchanges" or _has_exchanges(card)]
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Of the views, Tab names the next one; back goes to the screen below, where there is one."""
         if action == "back":
             return self._over_another
         if action == "look":
-            return parameters == ((self._view + 1) % len(VIEWS) if self._view < len(VIEWS) else 0,)
+            return parameters == (self._step(1) if self._view < len(VIEWS) else 0,)
         return super().check_action(action, parameters)
 
     def action_look(self, view: int) -> None:
@@ -341,9 +348,13 @@ class GroupScreen(CardScreen[None]):
     def action_turn(self, by: int) -> None:
         """Go on to the next view, or back."""
         if self._view < len(VIEWS):
-            self.action_look((self._view + by) % len(VIEWS))
+            self.action_look(self._step(by))
         else:
             self.action_look(len(VIEWS) + (self._view - len(VIEWS) + by) % len(self._card.members))
+
+    def _step(self, by: int) -> int:
+        """Return the view so many further on, of those that are shown."""
+        return self._shown[(self._shown.index(self._view) + by) % len(self._shown)]
 
     def action_member(self, number: int) -> None:
         """Show the card of a member, by her number in the list."""

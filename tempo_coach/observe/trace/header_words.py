@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 QUANTITIES: dict[str, Quantity] = {
     **dict.fromkeys(("pos", "loc", "location", "coord", "marker", "p", "ort"), "position"),
     **dict.fromkeys(("acc", "accel", "acce", "a", "linacc", "force", "besch"), "acceleration"),
-    **dict.fromkeys(("gyr", "rot", "omega", "angvel", "w", "g", "angular", "angulaire", "angolare"), "rotation"),
+    **dict.fromkeys(("gyr", "rot", "omega", "ω", "angvel", "w", "g", "angular", "angulaire", "angolare"), "rotation"),
     **dict.fromkeys(("mag", "quat", "q", "m", "euler", "angle", "temp", "winkel", "angulo", "angolo"), "other"),
     **dict.fromkeys(("roll", "pitch", "yaw", "champ", "campo", "likelihood", "confidence"), "other"),
     **dict.fromkeys(("gravity", "attitude", "heading"), "other"),

@@ -35,8 +35,18 @@ def test_a_name_says_what_the_column_is(name: str, quantity: str, axis: str, poi
 
 @pytest.mark.parametrize(
     ("name", "unit"),
-    [("time", None), ("Time (s)", 1.0), ("time_ms", 1e-3), ("Timestamp [us]", 1e-6), ("epoch_ns", 1e-9), ("ms", 1e-3)]
-    + [("tid", None), ("Tid [s]", 1.0), ("čas_ms", 1e-3), ("время (s)", 1.0)],
+    [
+        ("time", None),
+        ("Time (s)", 1.0),
+        ("time_ms", 1e-3),
+        ("Timestamp [us]", 1e-6),
+        ("epoch_ns", 1e-9),
+        ("ms", 1e-3),
+        ("tid", None),
+        ("Tid [s]", 1.0),
+        ("čas_ms", 1e-3),
+        ("время (s)", 1.0),
+    ],
 )
 def test_a_time_columns_name_gives_its_unit(name: str, unit: float | None) -> None:
     said = read_time_name(name)
