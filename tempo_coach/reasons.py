@@ -50,6 +50,7 @@ class Why(StrEnum):
     NO_RELEASE = "no_release"
     TWO_MEMBERS = "two_members"
     IN_TURN = "in_turn"  # members in their order, moments of a round
+    MIRRORED = "mirrored"  # members
     # --- of a trace
     NO_STEADY_LAG = "no_steady_lag"  # chance of Rayleigh's test, lags
     TURNING_RATE = "turning_rate"

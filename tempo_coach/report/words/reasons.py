@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError
-from tempo_coach.languages import tr
+from tempo_coach.languages import tr, tr_n
 from tempo_coach.reasons import Why
 from tempo_coach.report.words.amounts import say_clock, several
 from tempo_coach.report.words.counts import say_correction
@@ -160,6 +160,12 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     Why.ONE_RECORDING: "one recording of several people: who was who cannot be told, so nobody is early or late",
     Why.NUMBER_NOT_KNOWN: "nobody knows how many they were",
     Why.FEW_CYCLES: "who follows whom among {} needs {} cycles, there are {}",
+    Why.MIRRORED: lambda members: tr_n(
+        "{names} does with one hand what the others do with the other: she is judged by her own hands",
+        "{names} do with one hand what the others do with the other: they are judged by their own hands",
+        len(members),
+        names=join_names(members),
+    ),
     Why.IN_TURN: lambda order, moments: tr(
         "they do it in turn ({names}), so each is judged at her own place in every round of {moments} moments",
         names=", ".join(order),

@@ -1,4 +1,4 @@
-"""A canon that nobody declared: a member who does all that the others do, a constant number of counts later."""
+"""Parts that nobody declared: a member who does all that the others do some counts later, or with the other hand."""
 
 from __future__ import annotations
 
@@ -24,6 +24,8 @@ LEAST_GAIN = 4
 LEFT_ALONE = 0.2
 #: Within which share of the smaller neighbouring step, and how many seconds, an onset answers a moment.
 WINDOW_SHARE, LONGEST_WINDOW = 0.4, 0.25
+#: Counts that are tried, the smallest first.
+_TRIED = sorted(range(-MOST_COUNTS, MOST_COUNTS + 1), key=lambda counts: (abs(counts), counts))
 
 
 def shift_take(take: Take, counts: float) -> Take:
@@ -51,37 +53,72 @@ def find_canon(takes: Mapping[str, Take], *, declared: Mapping[str, float]) -> d
         Only those for whom a shift leaves clearly fewer moments and onsets alone than none: of even counts it shows in
         a run that begins and ends as many counts later, of a movement with a shape in its shape as well.
     """
-    those = {member: take for member, take in takes.items() if len(take.onsets) > 1}
-    if len(those) < 2:
-        return {}
-    plan = next(iter(those.values())).plan
-    # the run of most members: of two the earlier one's
-    middle = (len(those) - 1) // 2
-    begin = sorted(float(take.onsets.time[0]) for take in those.values())[middle]
-    end = sorted(float(take.onsets.time[-1]) for take in those.values())[middle]
-    steps = np.diff(np.unique(plan.moments.time))
-    half = float(np.median(steps)) / 2 if steps.size else LONGEST_WINDOW
-    asked = (plan.moments.time >= begin - half) & (plan.moments.time <= end + half)
+    those, asked = _those(takes)
     found = {}
     for member, take in those.items():
         if member in declared:
             continue
-        tried = sorted(range(-MOST_COUNTS, MOST_COUNTS + 1), key=lambda counts: (abs(counts), counts))
-        alone = [_left_alone(take, asked, counts) for counts in tried]
+        alone = [_left_alone(take, asked, counts) for counts in _TRIED]
         best = int(np.argmin(alone))
         if alone[0] - alone[best] >= LEAST_GAIN and alone[best] <= LEFT_ALONE * asked.sum():
-            found[member] = tried[best]
+            found[member] = _TRIED[best]
     # where all seem to have moved, nobody has moved against the others
     return found if len(found) < len(those) else {}
 
 
-def _left_alone(take: Take, asked: NDArray[np.bool_], counts: int) -> int:
-    """How many moments have no onset, and how many onsets no moment, if her part comes that many counts later."""
+def find_mirrored(takes: Mapping[str, Take]) -> frozenset[str]:
+    """Return the members who do with one hand what the others do with the other.
+
+    Parameters
+    ----------
+    takes : mapping of member to Take
+        All of the same plan.
+
+    Returns
+    -------
+    set of str
+        Only those for whom other hands leave clearly fewer moments and onsets alone than these and than any canon.
+    """
+    those, asked = _those(takes)
+    if not those or len(next(iter(those.values())).plan.hands) != 2:
+        return frozenset()
+    found = set()
+    for member, take in those.items():
+        as_it_is = _left_alone(take, asked, 0)
+        other = _left_alone(take, asked, 0, mirrored=True)
+        if as_it_is - other < LEAST_GAIN or other > LEFT_ALONE * asked.sum():
+            continue
+        if other < min(_left_alone(take, asked, counts) for counts in _TRIED):
+            found.add(member)
+    # where all seem to have other hands, nobody has other ones than the others
+    return frozenset(found) if len(found) < len(those) else frozenset()
+
+
+def _those(takes: Mapping[str, Take]) -> tuple[dict[str, Take], NDArray[np.bool_]]:
+    """Return the takes in which something was done, none under two, and the moments in the run of most members."""
+    those = {member: take for member, take in takes.items() if len(take.onsets) > 1}
+    if len(those) < 2:
+        return {}, np.empty(0, dtype=bool)
+    times = next(iter(those.values())).plan.moments.time
+    # of two the earlier one's
+    middle = (len(those) - 1) // 2
+    begin = sorted(float(take.onsets.time[0]) for take in those.values())[middle]
+    end = sorted(float(take.onsets.time[-1]) for take in those.values())[middle]
+    steps = np.diff(np.unique(times))
+    half = float(np.median(steps)) / 2 if steps.size else LONGEST_WINDOW
+    return those, np.asarray((times >= begin - half) & (times <= end + half))
+
+
+def _left_alone(take: Take, asked: NDArray[np.bool_], counts: int, *, mirrored: bool = False) -> int:
+    """How many moments have no onset, and how many onsets no moment, if her part comes that many counts later.
+
+    Or is that of the other hand.
+    """
     plan, alone = take.plan, 0
-    for hand in plan.hands:
+    for hand, does in zip(plan.hands, plan.hands[::-1] if mirrored else plan.hands, strict=True):
         at = plan.moments.of_hand(hand)
         times = times_at(plan, plan.moments.count[at[asked[at]]] + counts)
-        onsets = take.onsets.of_hand(hand)
+        onsets = take.onsets.of_hand(does)
         if not (times.size and onsets.size):
             alone += times.size + onsets.size
             continue

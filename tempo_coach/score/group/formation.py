@@ -76,6 +76,13 @@ def read_formations(routine: Routine) -> tuple[Formation, ...]:
     return tuple(found)
 
 
+def mirror(plan: Plan, members: frozenset[str]) -> Formation:
+    """Return the formation in which such members have other hands throughout."""
+    from tempo_coach.music.counts.count_map import Position
+
+    return Formation(Position(plan.eights[0].number - 1, 1.0), {}, members)
+
+
 def lay_part(take: Take, member: str, formations: Sequence[Formation]) -> tuple[Take, Ints]:
     """Return the take with a member's own part as its plan, in order of time, and where each moment was before.
 

@@ -17,10 +17,11 @@ import numpy as np
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.observers import OBSERVERS, Source
 from tempo_coach.reasons import Reason, Why
-from tempo_coach.score.group.canon import find_canon, shift_take
+from tempo_coach.score.group.canon import find_canon, find_mirrored, shift_take
 from tempo_coach.score.group.card import Apart, GroupCard, Member
 from tempo_coach.score.group.eights import find_wandered, measure_by_eight, place_left
 from tempo_coach.score.group.following import average_cycles, least_cycles, measure_following
+from tempo_coach.score.group.formation import mirror
 from tempo_coach.score.group.leaving import LEAST_MEMBERS, find_left
 from tempo_coach.score.group.own_beat import set_on_own_beat
 from tempo_coach.score.group.own_moments import drop_doubles, find_nearest, pair_own_part
@@ -83,7 +84,7 @@ def judge_group(
     exchanges : sequence of AskedExchange
         Where a routine has them; without any they are the releases and catches of the plan.
     formations : sequence of Formation
-        Where a routine marks a canon or mirrored hands: each is judged by her own part, and no canon is looked for.
+        Where a routine marks a canon or mirrored hands: each is judged by her own part, and none is looked for.
     own_clock : bool
         Whether the start of the take clock means nothing, as in a recording without music: the members are then put on
         the plan by their own beat and have no bias.
@@ -124,7 +125,11 @@ def judge_group(
         raise CoachError("group.member", where="routine", members=[*takes], found=unknown[0])
     near = np.array([] if shifts or formations else [find_nearest(take) for take in takes.values()])
     turns = None if shifts or formations else find_turns(near)
-    canon = {} if turns or formations else find_canon(takes, declared=shifts or {})
+    mirrored = frozenset() if turns or formations else find_mirrored(takes)
+    canon = {} if turns or formations else find_canon(takes, declared={**(shifts or {}), **dict.fromkeys(mirrored, 0)})
+    if mirrored:
+        formations = (mirror(plan, mirrored),)
+        reasons["mirrored"] = Reason(Why.MIRRORED, (tuple(sorted(mirrored)),))
     seen = None
     if turns:
         asynchronies, plan = gather_rounds(near, plan, turns)

@@ -9,10 +9,12 @@ from tempo_coach import coach
 from tempo_coach.music.counts.count_map import CountMap
 from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.pattern.plan.every_count import lay_every_count
-from tempo_coach.score.group.canon import find_canon, shift_take
+from tempo_coach.score.group.canon import find_canon, find_mirrored, shift_take
+from tempo_coach.score.group.group import judge_group
 
 COUNTS = lay_every_count(CountMap.steady(120), end=23.9, tempo_bpm=120)
 ROPE = coach.lay(coach.Request("rope_figure_eight", tempo_bpm=100, cycles=12))
+MILLS = coach.lay(coach.Request("clubs_mills", tempo_bpm=120, cycles=12))
 NAMES = ("Ada", "Bea", "Cyl", "Eva")  # invented
 
 
@@ -52,6 +54,30 @@ def test_who_comes_in_late_stops_early_or_is_late_throughout_has_no_part_of_her_
         onsets = takes[name].onsets
         takes[name] = Take(COUNTS, Onsets(onsets.time[part], onsets.hand[part]))
     assert find_canon(takes, declared={}) == {}
+
+
+def with_other_hands(take):
+    other = dict(zip(take.plan.hands, take.plan.hands[::-1], strict=True))
+    return Take(take.plan, Onsets(take.onsets.time, tuple(other[hand] for hand in take.onsets.hand)))
+
+
+def test_who_does_with_one_hand_what_the_others_do_with_the_other_is_mirrored_and_judged_so():
+    takes = group(MILLS, (0, 0.02, 0, -0.02))
+    assert find_mirrored(takes) == frozenset()
+    mirrored = {name: with_other_hands(take) if name in ("Bea", "Eva") else take for name, take in takes.items()}
+    assert find_mirrored(mirrored) == {"Bea", "Eva"}
+    found, asked = judge_group(mirrored), judge_group(takes)
+    assert found.reasons["mirrored"].args == (("Bea", "Eva"),) and found.canon == {}
+    assert found.width < 0.08  # of clubs half a circle apart it would be half a second
+    for mine, other in zip(found.members, asked.members, strict=True):
+        assert abs(mine.offset - other.offset) < 0.01
+
+
+def test_one_count_later_is_a_canon_and_no_mirror_where_both_hands_alternate_by_counts():
+    later = group(MILLS, (0, 0, 0, 0.5))
+    assert find_mirrored(later) == frozenset() and find_canon(later, declared={}) == {"Eva": 1}
+    everybody = {name: with_other_hands(take) for name, take in group(MILLS, (0, 0, 0, 0)).items()}
+    assert find_mirrored(everybody) == frozenset()  # nobody has other hands than the others
 
 
 def test_nobody_is_behind_nobody():
