@@ -30,12 +30,21 @@ class Damaged(CoachError):  # noqa: N818  the name says what it is
     """A history that is not as it was written, or no history at all."""
 
 
-def connect(path: Path, *, read_only: bool = False) -> sqlite3.Connection:
-    """Return a connection to a file as it is, of whatever version."""
+def connect(path: Path, *, read_only: bool = False, untouched: bool = False) -> sqlite3.Connection:
+    """Return a connection to a file as it is, of whatever version.
+
+    Parameters
+    ----------
+    path : Path
+    read_only : bool
+    untouched : bool
+        With ``read_only``: whether nothing may come to lie beside it, where nobody has it open: of a file that is not
+        this machine's.
+    """
     where = path.resolve().as_uri()
     if not read_only:
         return _open(where)
-    if not os.access(path.parent, os.W_OK) and not _log_of(path).exists():
+    if (untouched or not os.access(path.parent, os.W_OK)) and not _log_of(path).exists():
         return _open(f"{where}?immutable=1")
     connection = _open(f"{where}?mode=ro")
     # a log that lies beside it has to be read too; without one, what cannot be written beside it (the disk is full, the

@@ -79,7 +79,7 @@ class Store:
         Whether nothing may be written, but that an older version is brought up to date. A file that is not there is
         then an error.
     as_it_is : bool
-        With ``read_only``: whether an older version stays one.
+        With ``read_only``: whether an older version stays one, and nothing comes to lie beside it.
 
     Raises
     ------
@@ -104,7 +104,7 @@ class Store:
             except OSError as error:
                 raise CoachError("folder.not_made", where=str(path), reason=error.strerror) from error
             refuse_truncated(self.path)
-            self.connection = connect(self.path, read_only=read_only)
+            self.connection = connect(self.path, read_only=read_only, untouched=as_it_is)
             try:
                 self._prepare()
             except BaseException:

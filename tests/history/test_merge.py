@@ -59,6 +59,7 @@ def test_what_is_there_comes_once_and_whole(pair):
                 assert a.card == b.card and a.take.onsets.time.tolist() == b.take.onsets.time.tolist()
     assert set(told(here)) == {("Ada", f"2031-05-0{k}") for k in range(1, 6)}
     assert there.read_bytes() == before
+    assert [each.name for each in there.parent.iterdir() if each.name.startswith(f"{there.name}-")] == []
 
 
 def test_it_does_not_matter_which_way_round(pair, tmp_path):
