@@ -10,7 +10,7 @@ import numpy as np
 from tempo_coach.errors import CoachError
 from tempo_coach.music.beats import network
 from tempo_coach.music.beats.bar_search import Numbered, find_eights
-from tempo_coach.music.beats.downbeats import find_bars, one_strength
+from tempo_coach.music.beats.downbeats import find_bars, one_strength, weigh_harmony
 from tempo_coach.music.beats.features import FINE_HZ, FRAME_HZ, beat_strength, hear, hear_fine
 from tempo_coach.music.beats.scoring import Scoring
 from tempo_coach.music.beats.tempo import INTERVALS, LOOK_EVERY, look_for_tempo
@@ -157,8 +157,11 @@ class Evidence:
             curve[around].max(axis=1).astype(np.float64)
             for curve in (self.heard.beat, self.heard.downbeat, self.heard.eight)
         )
+        ones = bar / np.maximum(beat, 1e-3)
+        if self.heard.tones is not None:
+            ones = weigh_harmony(ones, times, self.heard.tones, FRAME_HZ / network.TONE_EVERY)
         rested = np.zeros(len(times), bool) if rested is None else rested
-        return find_eights(bar / np.maximum(beat, 1e-3), eight / np.maximum(bar, 0.02), rested, meter=meter, one=one)
+        return find_eights(ones, eight / np.maximum(bar, 0.02), rested, meter=meter, one=one)
 
 
 def gather_evidence(

@@ -33,7 +33,8 @@ _MARGIN = 1
 _WINDOW, _FINE_WINDOW, _TONE_WINDOW = 1024, 256, 4096
 #: Frames between two spectra that are compared: half a window, as in Böck and Widmer 2013 (from memory).
 _LAG = 2
-_TONE_EVERY = 10
+#: Frames between the rows of the chroma.
+TONE_EVERY = 10
 #: Frames of context before and after a block that the slowest curve needs.
 _BEFORE, _AFTER = 7, 7
 
@@ -102,7 +103,7 @@ def hear(sound: Sound, *, progress: Callable[[float], None] | None = None) -> Fe
         onset[:frames],
         swell[:frames],
         fine[: int(sound.duration * FINE_HZ) + 1],
-        tones[: frames // _TONE_EVERY + 1],
+        tones[: frames // TONE_EVERY + 1],
         sound.duration,
     )
 
@@ -153,7 +154,7 @@ def _hear_block(samples: Mono, level: float) -> tuple[Matrix, Curve, Curve, Matr
     )
     smooth = np.mean([spectra[k : len(spectra) - 4 + k] for k in range(5)], axis=0)
     swell = np.maximum(smooth[10:] - _widest(smooth[:-10]), 0)  # row k compares the five frames around k and k + 10
-    tones = _tones(_spectra(scaled, _TONE_WINDOW, HOP * _TONE_EVERY, 0, _BLOCK * HEARD_HZ // HOP // _TONE_EVERY))
+    tones = _tones(_spectra(scaled, _TONE_WINDOW, HOP * TONE_EVERY, 0, _BLOCK * HEARD_HZ // HOP // TONE_EVERY))
     return onset, swell.mean(axis=1), _hear_fine_block(scaled), tones
 
 

@@ -191,6 +191,10 @@ TEMPI = 40.0 * (250.0 / 40.0) ** (np.arange(90) / 89.0)
 _ROUND, _ROUND_SECONDS = 2205, 22  # so many frames are a whole number of seconds
 _LOOKED_AT = 500  # frames convolved at once: their memory is used again instead of asked for anew
 _PIECE = 5 * _ROUND  # frames answered at once: 110 s, some 60 MB with what surrounds them
+TONE_EVERY = 9
+"""Frames between the rows of the chroma; a divisor of those that are answered at once."""
+
+_TONES_HZ = (100.0, 5000.0)  # what is folded into one octave
 _WEIGHTS = Path(__file__).parent / "weights" / "beats.npz"
 
 
@@ -205,12 +209,15 @@ class Activations:
         1 at a beat, half of it one frame beside.
     tempo : ndarray, shape (n, 90)
         Probability of each tempo of `TEMPI` around the frame; each row sums to 1.
+    tones : ndarray, shape (n // TONE_EVERY, 12), or None
+        Chroma of the spectra that the network is shown.
     """
 
     beat: Array
     downbeat: Array
     eight: Array
     tempo: Array
+    tones: Array | None = None
 
 
 def hear(
@@ -259,18 +266,42 @@ def hear(
     frames = 1 + len(sound) * HEARD_HZ // (rate * HOP)
     beat = np.empty((frames, 3), np.float32)
     tempo = np.empty((frames, len(TEMPI)), np.float32)
+    tones = np.empty((frames // TONE_EVERY, 12), np.float32)
     around = -(-CONTEXT_FRAMES // _ROUND) * _ROUND
     for start in range(0, frames, _PIECE):
         stop = min(start + _PIECE, frames)
         low, high = max(start - around, 0), min(stop + around, frames)
         first = max(low // _ROUND * _ROUND_SECONDS - 1, 0)  # a second to spare for the resampler and the windows
         mono = to_mono(sound[first * rate : (-(-high * HOP // HEARD_HZ) + 1) * rate], rate)
-        ones, tempi = run(network, show(mono, scale, low, high, skipped=first * HEARD_HZ))
+        shown = show(mono, scale, low, high, skipped=first * HEARD_HZ)
+        tones[start // TONE_EVERY : stop // TONE_EVERY] = fold(shown[start - low : stop - low, :, 0])
+        ones, tempi = run(network, shown)
         beat[start:stop] = ones[start - low : stop - low]
         tempo[start:stop] = tempi[start - low : stop - low]
         if progress is not None:
             progress(stop / frames)
-    return Activations(beat[:, 0], beat[:, 1], beat[:, 2], tempo)
+    return Activations(beat[:, 0], beat[:, 1], beat[:, 2], tempo, tones)
+
+
+def fold(spectra: Array) -> Array:
+    """Return the chroma of log spectra: the mean magnitude of each of twelve semitones over octaves and frames.
+
+    Parameters
+    ----------
+    spectra : array, shape (n, bands), float32
+        As :func:`show` gives them, of the longer window.
+
+    Returns
+    -------
+    array, shape (n // TONE_EVERY, 12), float32
+    """
+    rows = len(spectra) // TONE_EVERY
+    hz = BANDS_HZ
+    within = (hz >= _TONES_HZ[0]) & (hz <= _TONES_HZ[1])
+    semitone = np.round(12 * np.log2(hz[within] / 440.0)).astype(np.intp) % 12
+    octaves = (semitone[:, None] == np.arange(12)).astype(np.float32)
+    mean = spectra[: rows * TONE_EVERY, within].reshape(rows, TONE_EVERY, len(semitone)).mean(axis=1)
+    return np.asarray(np.expm1(mean * np.float32(np.log(10.0))) @ (octaves / octaves.sum(axis=0)), np.float32)
 
 
 def run(network: dict[str, Array], heard: Array) -> tuple[Array, Array]:

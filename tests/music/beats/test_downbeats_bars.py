@@ -7,7 +7,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tempo_coach.music.beats.downbeats import find_bars, follow_bars, one_strength
+from tempo_coach.music.beats.downbeats import (
+    find_bars,
+    follow_bars,
+    one_strength,
+    tone_changes,
+    weigh_harmony,
+)
 from tempo_coach.music.beats.features import FRAME_HZ, Features
 
 
@@ -72,3 +78,33 @@ def test_beats_where_low_tones_begin_and_the_harmony_changes_stand_out():
     strength = one_strength(beats, Features(onset, swell, swell, tones, 9.0))
     assert strength.mean() == pytest.approx(0, abs=0.05)
     assert strength[::4].min() > np.delete(strength, np.s_[::4]).max()
+
+
+def harmonies(beats, every, *, first=0, tones_hz=10.0):
+    """Chroma that goes to another semitone on every so many beats."""
+    tones = np.tile(np.eye(12, dtype=np.float32)[11], (round((beats[-1] + 1) * tones_hz), 1))
+    for number, one in enumerate(beats[first::every]):
+        tones[round(one * tones_hz) :] = np.eye(12, dtype=np.float32)[number % 12]
+    return tones
+
+
+def test_harmony_decides_where_bars_begin_when_nothing_else_does():
+    beats = 0.5 + 0.6 * np.arange(40)
+    likely = weigh_harmony(np.full(40, 0.3), beats, harmonies(beats, 4, first=2), 10.0)
+    assert (likely[2:38].reshape(9, 4).argmax(axis=1) == 0).all()
+    assert ((likely > 0) & (likely < 1)).all()
+
+
+def test_harmony_leaves_what_is_heard_clearly_and_what_never_changes():
+    beats = 0.5 + 0.6 * np.arange(40)
+    clear = np.where(np.arange(40) % 4 == 0, 0.95, 0.02)
+    moved = weigh_harmony(clear, beats, harmonies(beats, 4, first=1), 10.0)
+    assert set(np.flatnonzero(moved > 0.5)) == set(range(0, 40, 4))
+    np.testing.assert_allclose(weigh_harmony(clear, beats, np.ones((300, 12)), 10.0), clear, atol=0.01)
+
+
+@pytest.mark.parametrize("beats", [0, 1, 2])
+def test_a_few_beats_have_no_change(beats):
+    assert tone_changes(0.5 * np.arange(beats), np.ones((9, 12)), 10.0, span=4) == pytest.approx(
+        [0.0] * beats, abs=1e-9
+    )

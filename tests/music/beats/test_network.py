@@ -122,6 +122,16 @@ def test_heard_in_pieces_is_heard_whole(monkeypatch):
     # Here a piece sees 44 s around it, all that matters; only the resampler's rounding differs.
     np.testing.assert_allclose(pieces.beat, whole.beat, atol=2e-3)
     np.testing.assert_allclose(pieces.tempo, whole.tempo, atol=2e-3)
+    np.testing.assert_allclose(pieces.tones, whole.tones, atol=0.01 * float(whole.tones.max()))
+
+
+@pytest.mark.parametrize(("hz", "semitone"), [(440.0, 0), (261.63, 3), (1174.66, 5)])
+def test_the_chroma_names_what_sounds(hz, semitone):
+    # equal temperament about A = 440 Hz (ISO 16)
+    samples = np.sin(2 * np.pi * hz * np.arange(3 * RATE_HZ) / RATE_HZ).astype(np.float32)
+    tones = network.fold(network.show(samples, 0.1, 0, 280)[:, :, 0])
+    assert tones.shape == (280 // network.TONE_EVERY, 12)
+    assert (tones[2:-2].argmax(axis=1) == semitone).all()
 
 
 def test_what_lies_beyond_the_reach_changes_nothing():
