@@ -51,7 +51,7 @@ def run(args: argparse.Namespace) -> int:
     from pathlib import Path
 
     from tempo_coach.cli.output import check_outputs, print_json
-    from tempo_coach.coach.todays_practice import find_name, open_group, open_today
+    from tempo_coach.coach.todays_practice import check_group, find_name, open_group, open_today
     from tempo_coach.history.data_folder import history_file
     from tempo_coach.report.words.todays_list import format_session, session_to_dict
 
@@ -61,11 +61,13 @@ def run(args: argparse.Namespace) -> int:
     file = Path(args.file) if args.file else history_file()
     day = date.today()
     names = [find_name(file, name) for name in args.group] or [find_name(file, args.athlete)]
-    on_paper = args.list or args.json or args.out or args.pdf or args.plain or args.group or args.file
+    on_paper = args.list or args.json or args.out or args.pdf or args.plain or args.file
     if not on_paper and sys.stdin.isatty() and sys.stdout.isatty():
         from tempo_coach.ui.terminal import run_today
 
-        run_today(file, names[0], minutes=args.minutes, anew=args.anew)
+        if args.group:
+            check_group(names)
+        run_today(file, names[0], minutes=args.minutes, anew=args.anew, group=names if args.group else ())
         return 0
     if args.group:
         todays = open_group(file, names, day=day, minutes=args.minutes)

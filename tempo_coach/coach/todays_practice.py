@@ -205,22 +205,42 @@ def write_today(today: TodaysPractice, *, person_too: bool = False) -> None:
 def settle(today: TodaysPractice, place: int, state: str) -> TodaysPractice:
     """Return today's practice with an item done or skipped, written down.
 
+    What was done is what its drill goes on from in the blocks that are still to come.
+
     Raises
     ------
     CoachError
-        If it cannot be written.
+        If the history cannot be read, or the session not be written.
     """
+    from tempo_coach.history.planner import go_on
+    from tempo_coach.history.season import season_of
+    from tempo_coach.history.session_record import DONE
+
     settled = replace(today, record=today.record.with_state(place, state))
+    if state == DONE:
+        season = season_of(rows_of(today.file, today.person.name, until=today.day))
+        items = go_on(season, today.known, settled.record.items, place, today=today.day)
+        settled = replace(settled, season=season, record=replace(settled.record, items=items))
     write_today(settled)
     return settled
 
 
 def change_tempo(today: TodaysPractice, place: int, by: float) -> TodaysPractice:
-    """Return today's practice with an item faster or slower, inside what its drill is practised at."""
-    item = today.record.items[place]
+    """Return today's practice with an item faster or slower, inside what its drill is practised at.
+
+    Later blocks in which the drill is the same go with it.
+    """
+    record = today.record
+    item = record.items[place]
     low, high = today.drills[item.drill].practice.tempi_bpm
     tempo = min(max(item.tempo_bpm + by, min(low, item.tempo_bpm)), max(high, item.tempo_bpm))
-    changed = replace(today, record=today.record.with_item(place, replace(item, tempo_bpm=tempo)))
+    how = (item.part, item.drill, item.tempo_bpm, item.cues)
+    for k, each in enumerate(record.items):
+        if k == place or (
+            k > place and not record.states[k] and (each.part, each.drill, each.tempo_bpm, each.cues) == how
+        ):
+            record = record.with_item(k, replace(each, tempo_bpm=tempo))
+    changed = replace(today, record=record)
     write_today(changed)
     return changed
 
@@ -265,12 +285,23 @@ def open_group(
     CoachError
         If there are too many, a name comes twice, or something cannot be read.
     """
+    check_group(names)
+    return tuple(open_today(file, name, day=day, minutes=minutes, keep=False) for name in names)
+
+
+def check_group(names: Sequence[str]) -> None:
+    """Refuse a group of nobody, of too many, or with a name twice.
+
+    Raises
+    ------
+    CoachError
+        If it is one of these.
+    """
     if not 1 <= len(names) <= MOST_PEOPLE:
         raise CoachError("today.people", where="--group", most=MOST_PEOPLE, found=len(names))
     double = [name for name in names if names.count(name) > 1]
     if double:
         raise CoachError("today.named_twice", where="--group", athlete=double[0])
-    return tuple(open_today(file, name, day=day, minutes=minutes, keep=False) for name in names)
 
 
 def list_names(file: Path) -> tuple[str, ...]:
@@ -354,10 +385,13 @@ def remember(today: TodaysPractice, *, keys: str) -> TodaysPractice:
     """
     from datetime import datetime
 
+    from tempo_coach.history.planner import SessionPart
     from tempo_coach.history.roster import people_folder, save_person
+    from tempo_coach.history.session_record import DONE
 
     used = datetime.now().isoformat(timespec="minutes")
-    tempi = {**today.person.tempi, **{item.drill: item.tempo_bpm for item in today.record.items}}
+    done = [item for item, state in zip(today.record.items, today.record.states, strict=True) if state == DONE]
+    tempi = {**today.person.tempi, **{item.drill: item.tempo_bpm for item in done if item.part is SessionPart.BLOCK}}
     person = replace(today.person, keys=keys or today.person.keys, used=used, tempi=tempi)
     save_person(people_folder(today.file), person)
     return replace(today, person=person)

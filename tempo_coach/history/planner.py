@@ -46,6 +46,8 @@ REST, CHANGE = 15.0, 15.0
 WARM_UP_TEMPO, WARM_UP_TOLERANCE = 0.8, 2.0
 #: The cues from most to fewest.
 LADDER = tuple(CUED)
+#: Beats a minute from her tempo beyond which a single take of a day does not say what comes next: over one step.
+ASIDE_BPM = TEMPO_STEP_BPM + 1
 #: How many standard errors one drill is weaker than another when it is surely so.
 SURELY = 2.0
 #: Drills besides the weakest that are in a session because they may be as weak.
@@ -153,11 +155,12 @@ def find_standings(season: Season, known: Mapping[str, Known], *, today: date) -
 def _stand(season: Season, drill: Known, today: float) -> Standing:
     mine = np.flatnonzero(season.of(drill.name) & (season.day <= today))
     tempo, cues = drill.tempo_bpm, LADDER[0]
-    if len(mine):
-        newest = mine[-1]
+    pace = mine[_set_the_pace(season, mine)]
+    if len(pace):
+        newest = pace[-1]
         way = min(CUED, key=lambda name: abs(CUED[name] - season.cued[newest]))
         tempo, cues = next_step(
-            round(float(season.tempo_bpm[newest]), 1), way, _alike(season, mine), (drill.slowest_bpm, drill.fastest_bpm)
+            round(float(season.tempo_bpm[newest]), 1), way, _alike(season, pace), (drill.slowest_bpm, drill.fastest_bpm)
         )
     return Standing(
         drill.name,
@@ -168,6 +171,22 @@ def _stand(season: Season, drill: Known, today: float) -> Standing:
         tempo,
         cues,
     )
+
+
+def _set_the_pace(season: Season, mine: np.ndarray) -> np.ndarray:
+    """Which takes of a drill, in order of time, say what comes next: all but warm-ups and tries as in competition.
+
+    A single take of a day at another tempo by more than a step is one of these, and so is a single one without cues.
+    What comes twice in a row on a day is how she practises.
+    """
+    how = list(zip(*(each[mine].tolist() for each in (season.day, season.tempo_bpm, season.cued)), strict=True))
+    sets = np.zeros(len(mine), dtype=np.bool_)
+    pace = math.nan
+    for k, (_, tempo, cued) in enumerate(how):
+        aside = not cued or abs(tempo - pace) > ASIDE_BPM
+        sets[k] = not aside or (k > 0 and how[k - 1] == how[k])
+        pace = tempo if sets[k] else pace
+    return sets if sets.any() else ~sets
 
 
 def _alike(season: Season, mine: np.ndarray) -> list[bool]:
@@ -243,7 +262,6 @@ def plan_today(
         raise ValueError(f"expected a drill and {LENGTHS} minutes, got {len(known)} and {minutes}")
     standings = {each.drill: each for each in find_standings(season, known, today=today)}
     ahead = sorted((goal for goal in goals if goal.on >= today and goal.drill in known), key=lambda goal: goal.on)
-    pause = _usual_pause(season, today)
     left = 60.0 * minutes
 
     steadiest = min(standings.values(), key=lambda each: (each.level.log, each.drill))
@@ -252,11 +270,11 @@ def plan_today(
     left -= seconds_of(warm_up, known) + seconds_of(last, known)
 
     blocks = BLOCKS[minutes]
-    ranked = _rank(list(standings.values()), ahead, pause=pause, today=today)
-    items = [
-        SessionItem(SessionPart.BLOCK, 0, drill, standings[drill].tempo_bpm, standings[drill].cues, 1, because, number)
-        for drill, because, number in ranked
-    ]
+    one = max(seconds_of(_single(each), known) for each in standings.values())
+    room = max(int(left / one) - blocks, 1)  # what the weakest one leaves
+    due = _due([*standings.values()], room=room, pauses=_usual_pauses(season, today))
+    ranked = _rank([*standings.values()], ahead, due=due, today=today)
+    items = [replace(_single(standings[drill]), because=because, number=number) for drill, because, number in ranked]
     costs = [seconds_of(item, known) for item in items]
     visits = _share_out(items, costs, blocks=blocks, most=MOST_DRILLS[minutes], left=left)
     left -= sum(number * cost for number, cost in zip(visits, costs, strict=True))
@@ -272,6 +290,40 @@ def plan_today(
         left -= extra if in_time else 0.0
         (every if number == blocks else once).append(twice if in_time else item)
     return (warm_up, *_mix(every, once, blocks), last)
+
+
+def _single(standing: Standing) -> SessionItem:
+    """A drill done once, at what comes next for her."""
+    return SessionItem(SessionPart.BLOCK, 0, standing.drill, standing.tempo_bpm, standing.cues, 1, Because.NEXT)
+
+
+def go_on(
+    season: Season, known: Mapping[str, Known], items: Sequence[SessionItem], place: int, *, today: date
+) -> tuple[SessionItem, ...]:
+    """Return a session in which what was just done is at the tempo and with the cues that its takes ask for later on.
+
+    Parameters
+    ----------
+    season : Season
+        Her takes, those of this session too.
+    known : mapping of str to Known
+    items : sequence of SessionItem
+    place : int
+        Of the item that is done. Later ones of its drill that were alike follow; what was changed by hand stays, and
+        so do a warm-up and the last one.
+    today : date
+    """
+    done = items[place]
+    if done.part is not SessionPart.BLOCK:
+        return tuple(items)
+    standing = _stand(season, known[done.drill], float(today.toordinal()))
+    how = (done.part, done.drill, done.tempo_bpm, done.cues)
+    return tuple(
+        replace(each, tempo_bpm=standing.tempo_bpm, cues=standing.cues)
+        if k > place and (each.part, each.drill, each.tempo_bpm, each.cues) == how
+        else each
+        for k, each in enumerate(items)
+    )
 
 
 def _share_out(
@@ -304,15 +356,29 @@ def seconds_of(item: SessionItem, known: Mapping[str, Known]) -> float:
     return item.takes * (one + REST) + CHANGE
 
 
-def _usual_pause(season: Season, today: date) -> float:
-    """The days after which she surely practises again: her longest pause lately, absences left out."""
+def _usual_pauses(season: Season, today: date) -> tuple[float, float]:
+    """The days after which she surely practises again, and usually: her pauses lately, absences left out."""
     pauses = np.diff(np.unique(season.day[season.day > today.toordinal() - DROPPED]))
     pauses = pauses[pauses <= ABSENCE]
-    return float(pauses.max()) if len(pauses) > 1 else ABSENCE - 1.0
+    return (float(pauses.max()), float(pauses.mean())) if len(pauses) > 1 else (ABSENCE - 1.0, ABSENCE / 2)
+
+
+def _due(standings: Sequence[Standing], *, room: int, pauses: tuple[float, float]) -> list[Standing]:
+    """The drills that have to come today, so that none rests too long: those that rested longest, as few as will do.
+
+    Of the others ``room`` come in each session from the next one on, in their order.
+    """
+    waiting = sorted((each for each in standings if each.takes), key=lambda each: -each.rested)
+    surely, usually = pauses
+    for now in range(len(waiting)):
+        rests = (each.rested + surely + (k // room) * usually for k, each in enumerate(waiting[now:]))
+        if max(rests) < LONGEST_REST - 1:
+            return waiting[:now]
+    return waiting
 
 
 def _rank(
-    standings: Sequence[Standing], goals: Sequence[Goal], *, pause: float, today: date
+    standings: Sequence[Standing], goals: Sequence[Goal], *, due: Sequence[Standing], today: date
 ) -> list[tuple[str, Because, float]]:
     """The drills in the order of how much they need practice now, each with why.
 
@@ -324,8 +390,7 @@ def _rank(
     by_level = sorted(tried, key=lambda each: -each.level.log)
     if by_level:
         found[by_level[0].drill] = Because.WEAKEST, by_level[0].level.pct
-    due = [each for each in tried if each.rested + pause >= LONGEST_REST - 1]
-    for each in sorted(due, key=lambda each: -each.rested):
+    for each in due:
         found.setdefault(each.drill, (Because.RESTED, each.rested))
     for each in by_level[1 : 1 + MOST_WEAK]:
         if by_level[0].level.log - each.level.log < SURELY * math.hypot(by_level[0].level.se, each.level.se):

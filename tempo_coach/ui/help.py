@@ -71,9 +71,25 @@ HELPS = {
             ("F3", "another of your drills in its place"),
             ("F4", "10, 20 or 40 minutes: planned anew"),
             ("F5", "somebody else's list; a letter: of whom it is the first"),
+            ("F6", "the lists of a group on one screen"),
             ("Tab", "the set-up, for whatever else you want to practise"),
         ),
         """with only ten minutes left today: press F4 until 10 minutes stands at the top, then Enter.""",
+    ),
+    "today's lists": Help(
+        "today's lists",
+        """
+        What each of a group practises today, at how many beats a minute, and how much of it is done. Below stands the
+        whole list of the one that ▸ points to.
+
+        On paper: tempo-coach today --group NAME --group NAME --out today.html.
+        """,
+        (
+            ("↑ ↓", "choose another one"),
+            ("PgUp PgDn", "scroll her list"),
+            ("Enter", "open her list, to practise it"),
+        ),
+        """who comes next in a training of twelve: ↓ to her name, Enter, and Enter again starts her first drill.""",
     ),
     "set up": Help(
         "set up",

@@ -117,7 +117,9 @@ def run_live_group(context: PracticeContext, members: Sequence[str], *, phones: 
     return [] if screen.conductor is None else screen.conductor.takes
 
 
-def run_today(file: Path, name: str, *, minutes: int | None = None, anew: bool = False) -> None:
+def run_today(
+    file: Path, name: str, *, minutes: int | None = None, anew: bool = False, group: Sequence[str] = ()
+) -> None:
     """Open the list of today, and the set-up behind it.
 
     Parameters
@@ -128,6 +130,8 @@ def run_today(file: Path, name: str, *, minutes: int | None = None, anew: bool =
         Whose list.
     minutes, anew
         As in :func:`tempo_coach.coach.todays_practice.open_today`.
+    group : sequence of str
+        Those whose lists are shown together first.
 
     Raises
     ------
@@ -146,7 +150,11 @@ def run_today(file: Path, name: str, *, minutes: int | None = None, anew: bool =
 
     today = open_today(file, name, day=date.today(), minutes=minutes, anew=anew)
     form = make_form([path.stem for path in list_drills()], athlete=name).with_chosen(recall(file, name))
-    run_app(CoachApp(form, today=TodayScreen(today, list_names(file))))
+    run_app(
+        CoachApp(
+            form, today=TodayScreen(today, list_names(file), group=tuple(group), minutes=minutes if group else None)
+        )
+    )
 
 
 def run_counts(opened: OpenRoutine, *, is_new: bool, device: str | None = None) -> None:

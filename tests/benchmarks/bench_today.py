@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.history.planner import LONGEST_REST, Known, plan_today
+from tempo_coach.history.planner import LONGEST_REST, Known, go_on, plan_today
 from tempo_coach.history.season import CUED, Goal, Outlook, Season, judge_goal
 from tests.benchmarks import gymnasts, judging_gymnasts
 from tests.benchmarks.table import Row, print_rows
@@ -117,7 +117,8 @@ def _season(her: Gymnast, told: Told, *, minutes: int) -> None:
         _look_for_weakest(her, season, asked, told, day)
         for name in asked & newest.keys():
             told.longest = max(told.longest, _rest(her, newest[name], day))
-        for item in items:
+        for place in range(len(items)):
+            item = items[place]
             drill = names.index(item.drill)
             newest[item.drill] = day
             for _ in range(item.takes):
@@ -125,6 +126,8 @@ def _season(her: Gymnast, told: Told, *, minutes: int) -> None:
                 pct, steady = her.take(drill, day, tempo_bpm=item.tempo_bpm, cued=cued)
                 cycles = crafts[drill].cycles
                 columns.append((drill, today.toordinal(), item.tempo_bpm, cued, pct, cycles, steady))
+            if item.drill in (later.drill for later in items[place + 1 : -1]):
+                items = go_on(_columns(names, columns), known, items, place, today=today)
     for then in newest.values():
         told.longest = max(told.longest, _rest(her, then, her.practises[-1]))
 

@@ -106,6 +106,27 @@ def test_an_item_is_changed_and_practised_as_it_says(file):
     assert plan.allowance == pytest.approx(2 * today.drills[request.drill].allowance)
 
 
+def test_later_blocks_follow_what_was_just_done_and_what_was_changed_by_hand_stays(file):
+    today = open_today(file, "Ada", day=DAY, minutes=20)
+    drill = today.record.items[1].drill
+    of_it = [k for k, item in enumerate(today.record.items) if item.drill == drill and item.part is SessionPart.BLOCK]
+    with History(file) as history:
+        for second in range(2):
+            take = make_take(second, drill=drill, tempo_bpm=today.record.items[1].tempo_bpm, cues="all")
+            begun = f"{DAY}T18:00:0{second}"
+            history.put(take, {**said_of(3), "tempo_bpm": 100}, athlete="Ada", begun=begun, steady=True)
+    before = [today.record.items[k] for k in of_it]
+    after = settle(today, of_it[0], DONE)
+    followed = [after.record.items[k] for k in of_it[1:]]
+    assert before[1].cues == "all" and {item.cues for item in followed} == {"alternate"}
+    assert open_today(file, "Ada", day=DAY).record == after.record
+    assert after.record.items[0] == today.record.items[0] and after.record.items[-1] == today.record.items[-1]
+    slower = change_tempo(today, of_it[0], -4)
+    assert {slower.record.items[k].tempo_bpm for k in of_it} == {before[0].tempo_bpm - 4}
+    own = change_tempo(today, of_it[-1], -8)
+    assert settle(own, of_it[0], DONE).record.items[of_it[-1]] == own.record.items[of_it[-1]]
+
+
 def test_what_she_chose_in_the_set_up_goes_for_today_as_well(file):
     assert not request_of(open_today(file, "Ada", day=DAY), 0).spoken
     save_person(people_folder(file), Person("Ada", hand="left", chosen={"counts": "spoken"}))

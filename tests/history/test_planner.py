@@ -10,7 +10,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tempo_coach.history.planner import LENGTHS, Because, Known, SessionPart, next_step, plan_today, seconds_of
+from tempo_coach.history.planner import (
+    LENGTHS,
+    Because,
+    Known,
+    SessionPart,
+    find_standings,
+    next_step,
+    plan_today,
+    seconds_of,
+)
 from tempo_coach.history.season import Goal, Season
 
 TODAY = date(2031, 5, 20)
@@ -105,6 +114,29 @@ def test_the_last_one_goes_through_the_goals():
 def test_whoever_has_done_nothing_yet_gets_one_new_drill_after_the_other():
     items = plan(season(), known("a", "b", "c"))
     assert all(item.because in (Because.NEW, Because.STEADY, Because.COMPETITION) for item in items)
+
+
+def test_neither_a_warm_up_nor_a_try_as_in_competition_sets_her_tempo():
+    def next_of(*takes):
+        """Takes as (days ago, tempo, share of cues, per cent)."""
+        n = len(takes)
+        ago, tempo, cued, pct = np.array(takes, dtype=float).T
+        made = Season(("a",), np.zeros(n, int), TODAY.toordinal() - ago, tempo, cued, pct, np.full(n, 8.0), pct < 4.5)
+        (standing,) = find_standings(made, known("a"), today=TODAY)
+        return standing.tempo_bpm, standing.cues
+
+    assert next_of((3, 100, 0.3, 3), (2, 80, 1, 3)) == (100, "ones")
+    assert next_of((3, 100, 0.3, 3), (2, 80, 1, 3), (1, 80, 1, 3)) == (100, "ones")  # day after day to warm up
+    assert next_of((3, 100, 0.3, 3), (2, 112, 0, 9)) == next_of((3, 100, 0.3, 3), (2, 100, 0, 9)) == (100, "ones")
+    assert next_of((3, 100, 0.3, 3), (1, 80, 1, 3), (1, 80, 1, 9)) == (76, "all")  # twice: so she practises
+    assert next_of((1, 100, 0, 3)) == (100, "none")  # nothing else is known
+
+
+def test_what_cannot_be_done_in_one_session_is_begun_before_it_is_due():
+    # eleven drills that rest seven days; tomorrow would do for each of them alone
+    made = season(*of("a", 7.5), *(each for drill in "bcdefghijkl" for each in of(drill, 3.0, days=range(7, 10))))
+    items = plan(made, known(*"abcdefghijkl"), 10)
+    assert sum(item.because is Because.RESTED for item in items) >= 4
 
 
 @settings(max_examples=40, deadline=None)

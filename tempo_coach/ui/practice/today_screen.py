@@ -23,6 +23,7 @@ from tempo_coach.report.words.errors import say_error
 from tempo_coach.report.words.todays_list import say_how_long, say_item
 from tempo_coach.ui.practice.moving_screen import ENTER_KEYS
 from tempo_coach.ui.practice.practise import PractiseScreen
+from tempo_coach.ui.practice.todays_group_screen import TodaysGroupScreen
 from tempo_coach.ui.screen import HELP, LEAVE, CardScreen, Page
 from tempo_coach.ui.text_rows import bar, fill
 
@@ -76,6 +77,10 @@ class TodayScreen(CardScreen[bool]):
     today : TodaysPractice
     people : sequence of str
         Everybody there is, in the order in which a key leads through them.
+    group : sequence of str
+        Those whose lists are shown together, before hers is; where there are none, a key shows those of the first.
+    minutes : int or None
+        Of the sessions of the group; by default as each had last.
     prepare : callable
         Returns the practice of an item, told today's practice and the item's place.
     clock : callable
@@ -92,6 +97,7 @@ class TodayScreen(CardScreen[bool]):
         Binding("f3", "drill", "other drill", key_display="F3"),
         Binding("f4", "minutes", "minutes", key_display="F4"),
         Binding("f5", "person", "who", key_display="F5"),
+        Binding("f6", "group", "all", key_display="F6"),
         Binding("tab", "set_up", "set up", key_display="Tab", priority=True),
         HELP,
         LEAVE,
@@ -103,6 +109,8 @@ class TodayScreen(CardScreen[bool]):
         today: TodaysPractice,
         people: tuple[str, ...] = (),
         *,
+        group: tuple[str, ...] = (),
+        minutes: int | None = None,
         prepare: Callable[[TodaysPractice, int], PracticeContext] = todays.prepare_item,
         clock: Callable[[], float] = perf_counter,
     ) -> None:
@@ -110,10 +118,18 @@ class TodayScreen(CardScreen[bool]):
         self._clock = clock
         self.today = today
         self._people = people
+        self._group = group or people[: todays.MOST_PEOPLE]
+        self._together = bool(group)
+        self._minutes = minutes
         self._prepare = prepare
         self._busy = False
         self.sentence = say_how_long(today.record.minutes) if today.asks else ""
         self.chosen = today.record.next or 0
+
+    def on_mount(self) -> None:
+        """Show the lists of a group at once where they were asked for."""
+        if self._together:
+            self.action_group()
 
     def draw_page(self, width: int, height: int) -> Page:
         """Return the list, and why the chosen item is in it."""
@@ -194,7 +210,8 @@ class TodayScreen(CardScreen[bool]):
         """While a practice is on its way nothing can be done."""
         if self._busy and action != "leave":
             return False
-        return len(self._people) > 1 if action == "person" else super().check_action(action, parameters)
+        others = action in ("person", "group")
+        return len(self._people) > 1 if others else super().check_action(action, parameters)
 
     def action_choose(self, by: int) -> None:
         """Choose another item."""
@@ -279,6 +296,29 @@ class TodayScreen(CardScreen[bool]):
         """Show somebody else's list."""
         here = self._people.index(self.today.person.name) if self.today.person.name in self._people else -1
         self._reopen(self._people[(here + 1) % len(self._people)], None)
+
+    def action_group(self) -> None:
+        """Show the lists of a group together."""
+        self._busy, self.sentence = True, ""
+        self.draw()
+        self.run_worker(self._show_group())
+
+    async def _show_group(self) -> None:
+        try:
+            found = await to_thread(
+                todays.open_group, self.today.file, self._group, day=self.today.day, minutes=self._minutes
+            )
+        except CoachError as error:
+            self.sentence = say_error(error)
+        else:
+            self.app.push_screen(TodaysGroupScreen(found, self.today.person.name), self._open_list)
+        finally:
+            self._busy = False
+            self.draw()
+
+    def _open_list(self, name: str | None) -> None:
+        if name is not None:
+            self._reopen(name, self._minutes)
 
     def on_key(self, event: Key) -> None:
         """Show the list of the next one whose name begins with a letter."""

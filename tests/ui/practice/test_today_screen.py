@@ -20,6 +20,7 @@ from tempo_coach.ui.app import CoachApp
 from tempo_coach.ui.practice.practise import PractiseScreen
 from tempo_coach.ui.practice.setup import SetupScreen
 from tempo_coach.ui.practice.today_screen import TodayScreen
+from tempo_coach.ui.practice.todays_group_screen import TodaysGroupScreen
 from tests.ui import fakes
 from tests.ui.fakes import in_a_loop, lay, rows, wait_until
 
@@ -129,5 +130,33 @@ def test_what_is_skipped_and_changed_is_kept(tmp_path, stage, monkeypatch):
             assert "Today   Ada" in rows(app)[0]
             await pilot.press("tab")
             await wait_until(pilot, lambda: isinstance(app.screen, SetupScreen))
+
+    in_a_loop(run())
+
+
+@pytest.mark.parametrize("size", [(80, 24), (40, 10)])
+def test_the_lists_of_twelve_are_on_one_screen(tmp_path, monkeypatch, size):
+    monkeypatch.setattr("tempo_coach.history.data_folder.data_folder", lambda: tmp_path / "data")
+    file = tmp_path / "history.sqlite"
+    names = (*(f"{chr(65 + k)}{'a' * (k % 3)}" for k in range(11)), f"Z{'o' * 59}")
+    for name in names:
+        save_person(people_folder(file), Person(name, apparatus=("rope",), minutes=20))
+
+    async def run() -> None:
+        screen = TodayScreen(open_today(file, names[0], day=DAY), names, group=names)
+        app = CoachApp(make_form(["clubs_mills"]), folder=tmp_path, today=screen)
+        async with app.run_test(size=size) as pilot:
+            await wait_until(pilot, lambda: isinstance(app.screen, TodaysGroupScreen))
+            await pilot.press("down", *["down"] * 11)
+            seen = rows(app)
+            assert all(len(row) <= size[0] for row in seen)
+            assert any("▸ Zo" in row and "…" in row for row in seen)
+            if size[1] >= 24:
+                assert all(any(row[3:].startswith(f"{name} ") for row in seen) for name in names[:-1])
+                assert sum("warm-up" in row for row in seen) == 1
+                assert any("block 2" in row for row in seen)
+            await pilot.press("pagedown", "up", "up", "enter")
+            await wait_until(pilot, lambda: isinstance(app.screen, TodayScreen) and "Today" in rows(app)[0])
+            assert list_of(app).today.person.name == names[9]
 
     in_a_loop(run())

@@ -1,0 +1,120 @@
+"""Today's lists of a group on one screen: a row each, and the whole list of the one who is chosen below."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, ClassVar
+
+from rich.cells import cell_len, set_cell_size
+from rich.text import Text
+from textual.binding import Binding
+
+from tempo_coach.history.planner import SessionPart
+from tempo_coach.languages import tr
+from tempo_coach.report.words.todays_list import say_item
+from tempo_coach.ui.screen import HELP, LEAVE, CardScreen, Page
+from tempo_coach.ui.text_rows import bar, fill
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from textual.binding import BindingType
+
+    from tempo_coach.coach.todays_practice import TodaysPractice
+
+#: Columns of a name, of how much is done, and of where an item of the chosen one's list belongs.
+_NAME, _DONE, _PART = 18, 9, 9
+#: Columns of how an item is done.
+_HOW = 30
+
+
+class TodaysGroupScreen(CardScreen[str]):
+    """What each of a group practises today; dismissed with the name of the one whose list is to be opened.
+
+    Parameters
+    ----------
+    todays : sequence of TodaysPractice
+        At least one.
+    chosen : str
+        Whose list is shown first, where she is among them.
+    """
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "open", "her list", key_display="Enter", priority=True),
+        Binding("up", "choose(-1)", "choose", key_display="↑"),
+        Binding("down", "choose(1)", "choose", key_display="↓"),
+        Binding("pageup", "scroll(-1)", "scroll", key_display="PgUp"),
+        Binding("pagedown", "scroll(1)", "scroll", key_display="PgDn"),
+        Binding("escape", "open", "back", show=False),
+        HELP,
+        LEAVE,
+    ]
+    help_name = "today's lists"
+
+    def __init__(self, todays: Sequence[TodaysPractice], chosen: str = "") -> None:
+        super().__init__()
+        self._todays = todays
+        names = [today.person.name for today in todays]
+        self._chosen = names.index(chosen) if chosen in names else 0
+
+    def draw_page(self, width: int, height: int) -> Page:
+        """Return everybody's row, and the chosen one's list as far as there is room for it."""
+        palette, chosen = self._palette, self._todays[self._chosen]
+        number = tr("{number} people ", number=len(self._todays))
+        lines = [bar(tr(" Today   a group"), number, width, palette)]
+        # everybody is seen, and of a list two items at least; where there is too little room, those about the chosen
+        room = min(len(self._todays), max(height - 4, 1))
+        top = min(max(self._chosen - room // 2, 0), len(self._todays) - room)
+        lines += [self._row(k, width) for k in range(top, top + room)]
+        lines.append(bar(f" {chosen.person.name}", _how_far(chosen), width, palette))
+        items = self._list(chosen, width)
+        left = max(height - len(lines), 0)
+        first = max(0, min(self._first_row, len(items) - left))
+        lines += items[first : first + left]
+        return Page(fill(lines, width, height, palette), first, max(len(items) - first - left, 0))
+
+    def _row(self, place: int, width: int) -> Text:
+        """A name, how much is done, and what is practised in the blocks, what comes first first."""
+        palette, today = self._palette, self._todays[place]
+        chosen, record = place == self._chosen, today.record
+        row = Text(" ▸ " if chosen else "   ", palette.strong)
+        row.append(_cut(today.person.name, _NAME), palette.bar if chosen else palette.text)
+        done = sum(bool(state) for state in record.states)
+        row.append(f" {done:>2}/{len(record.items):<{_DONE - 4}}", palette.faint)
+        blocks = {item.drill: item.tempo_bpm for item in record.items if item.part is SessionPart.BLOCK}
+        told = ", ".join(f"{tr(today.drills[drill].title)} {tempo:.0f}" for drill, tempo in blocks.items())
+        return row.append(_cut(told, width - _NAME - _DONE - 4), palette.text)
+
+    def _list(self, today: TodaysPractice, width: int) -> list[Text]:
+        rows, part = [], ""
+        for item, state in zip(today.record.items, today.record.states, strict=True):
+            told = say_item(item, today.drills[item.drill].title, state)
+            row = Text(f"   {told.sign} ", self._palette.text)
+            row.append(set_cell_size("" if told.part == part else told.part, _PART), self._palette.faint)
+            row.append(_cut(tr(told.title), width - _PART - _HOW - 7), self._palette.text)
+            rows.append(row.append(f" {_cut(told.short, _HOW)}", self._palette.faint))
+            part = told.part
+        return rows
+
+    def action_choose(self, by: int) -> None:
+        """Choose another of the group."""
+        self._chosen = min(max(self._chosen + by, 0), len(self._todays) - 1)
+        self._first_row = 0
+        self.draw()
+
+    def action_open(self) -> None:
+        """Open the list of the one who is chosen."""
+        self.dismiss(self._todays[self._chosen].person.name)
+
+
+def _how_far(today: TodaysPractice) -> str:
+    """How long her session is and how much of it is done."""
+    record = today.record
+    done = sum(bool(state) for state in record.states)
+    return tr(
+        "{minutes} minutes, {done} of {number} done ", minutes=record.minutes, done=done, number=len(record.items)
+    )
+
+
+def _cut(text: str, width: int) -> str:
+    """A text of so many columns; what is cut of it ends in a sign for that."""
+    return set_cell_size(text, width) if cell_len(text) <= width else f"{set_cell_size(text, width - 1)}…"
