@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from tempo_coach.history.drill_course import Course, DrillLevel, fit_course
+from tempo_coach.history.drill_course import LEAST, Course, DrillLevel, fit_course
 from tempo_coach.reasons import Reason, Why
 from tempo_coach.score.measures.steadiness import LIMIT
 from tempo_coach.times import Floats, Ints, column, whole
@@ -27,10 +27,16 @@ CUED = {"all": 1.0, "alternate": 0.5, "ones": 0.3, "none": 0.0}
 UNTOLD = 0.5
 #: Per cent of the cycle up to which a take is even: what makes one steady.
 EVEN_PCT = 100 * LIMIT
+#: What is believed of the unevenness at which her takes are steady as often as not, for a card looks at their tempo too
+#: and lets a lapse count for less: the logarithm from ``EVEN_PCT`` on, its SD, the width of its flank, and the share of
+#: takes that are steady or not whatever they scatter. Tuned with the course.
+OWN_LIMIT, OWN_LIMIT_SD, FLANK, STRAY = -0.06, 0.08, 0.05, 0.05
+#: Those logarithms that are tried.
+TRIED = np.linspace(-0.4, 0.4, 41)
 #: Days with takes of a drill from which on it is said whether its goal is on the way.
 LEAST_DAYS = 4
 #: Chance of reaching a goal from which on it is on the way, and up to which it is not. Tuned with the course.
-LIKELY, UNLIKELY = 0.7, 0.27
+LIKELY, UNLIKELY = 0.72, 0.24
 #: Days before a goal's date by which its tempo is to be reached: the rest is for making it sure (common practice).
 SURE_BEFORE = 7
 
@@ -84,6 +90,18 @@ class Season:
         """Return which takes are of a drill."""
         number = self.drills.index(name) if name in self.drills else -1
         return np.asarray(self.drill == number)
+
+    def limit(self, name: str) -> DrillLevel:
+        """Return the unevenness at which takes of a drill are steady as often as not, as those that were done tell."""
+        mine = self.of(name) & ~np.isnan(self.uneven_pct)
+        pct, steady = np.log(np.clip(self.uneven_pct[mine], LEAST, None)), self.steady[mine]
+        tried = math.log(EVEN_PCT) + TRIED
+        below = np.clip(1 / (1 + np.exp((pct - tried[:, None]) / FLANK)), STRAY, 1 - STRAY)
+        log = np.log(np.where(steady, below, 1 - below)).sum(axis=1) - 0.5 * ((TRIED - OWN_LIMIT) / OWN_LIMIT_SD) ** 2
+        likely = np.exp(log - log.max())
+        likely /= likely.sum()
+        mean = float(likely @ tried)
+        return DrillLevel(mean, math.sqrt(float(likely @ (tried - mean) ** 2)))
 
     def course(self, name: str) -> Course:
         """Return the course of a drill."""
@@ -183,7 +201,8 @@ def judge_goal(season: Season, goal: Goal, *, today: date, course: Course | None
     course = course or season.course(goal.drill)
     cued = CUED.get(goal.cues, UNTOLD)
     now, then = (course.at(day.toordinal(), tempo_bpm=goal.tempo_bpm, cued=cued) for day in (today, goal.on))
-    chance = 0.5 * (1 + math.erf((math.log(EVEN_PCT) - then.log) / (then.se * math.sqrt(2))))
+    limit = season.limit(goal.drill)
+    chance = 0.5 * (1 + math.erf((limit.log - then.log) / (math.hypot(limit.se, then.se) * math.sqrt(2))))
     if chance >= LIKELY:
         return Verdict(Outlook.ON_THE_WAY, chance, now, then)
     if chance <= UNLIKELY:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -61,6 +62,16 @@ def test_a_tempo_far_beyond_what_was_tried_is_not_promised():
     at_hers, far = (judge_goal(season([3.6] * 20), goal(tempo_bpm=t), today=TODAY) for t in (100, 150))
     assert at_hers.outlook is Outlook.ON_THE_WAY
     assert far.chance < at_hers.chance and far.outlook is not Outlook.ON_THE_WAY
+
+
+def test_a_goal_is_even_as_her_own_takes_are_called_even():
+    # the same unevenness, but her card called few of these steady: they left the tempo, say
+    pct = np.tile([3.9, 4.1, 4.3], 8)
+    usual = season(pct)
+    strict = replace(usual, steady=pct < 4.0)
+    assert 4.3 < usual.limit("mills").pct < 4.9 and 3.8 < strict.limit("mills").pct < 4.1
+    assert judge_goal(strict, goal(), today=TODAY).chance < judge_goal(usual, goal(), today=TODAY).chance - 0.1
+    assert 4.1 < usual.limit("nothing").pct < 4.5  # until her takes tell
 
 
 def test_weeks_lead_back_from_the_day_in_even_steps():

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pkgutil
 import re
 from contextlib import ExitStack
+from dataclasses import replace
 from datetime import date
 from importlib import import_module
 from pathlib import Path
@@ -53,6 +54,7 @@ from tempo_coach.ui.practice.practise import PractiseScreen
 from tempo_coach.ui.practice.sensor_table import SensorTableScreen
 from tempo_coach.ui.practice.setup import SetupScreen, draw_below
 from tempo_coach.ui.practice.today_screen import ItemScreen, TodayScreen
+from tempo_coach.ui.practice.todays_group_screen import TodaysGroupScreen
 from tempo_coach.ui.row_widgets import Card, draw_foot
 from tempo_coach.ui.screen import CardScreen
 from tempo_coach.ui.text_rows import draw_too_small, fits, say_least
@@ -177,6 +179,8 @@ def screens(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Card
         for name, names in (("one", ("Ada",)), ("two", ("Ada", "Bea"))):
             made[f"today of {name}"] = today = TodayScreen(open_today(folder / "none.sqlite", names[0], day=DAY), names)
             today.sentence = LONG if name == "two" else ""
+            long = replace(today.today, person=replace(today.today.person, name="Zo" * 30))
+            made[f"lists of {name}"] = TodaysGroupScreen((today.today, *[long] * (11 if name == "two" else 0)))
         for name, phones in {"asked": FakePhones(), "alone": FakePhones(), "failed": FakePhones()}.items():
             made[f"phones {name}"] = JoiningScreen(phones, hands=("right", "left"), names=["Ada", LONG])
             phones.phones = phones.phones if name == "asked" else {}

@@ -97,7 +97,7 @@ class TodayScreen(CardScreen[bool]):
         Binding("f3", "drill", "other drill", key_display="F3"),
         Binding("f4", "minutes", "minutes", key_display="F4"),
         Binding("f5", "person", "who", key_display="F5"),
-        Binding("f6", "group", "all", key_display="F6"),
+        Binding("f6", "group", "a group", key_display="F6"),
         Binding("tab", "set_up", "set up", key_display="Tab", priority=True),
         HELP,
         LEAVE,

@@ -39,11 +39,11 @@ class TodaysGroupScreen(CardScreen[str]):
     """
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "open", "her list", key_display="Enter", priority=True),
+        Binding("enter", "open", "open", key_display="Enter", priority=True),
         Binding("up", "choose(-1)", "choose", key_display="↑"),
         Binding("down", "choose(1)", "choose", key_display="↓"),
-        Binding("pageup", "scroll(-1)", "scroll", key_display="PgUp"),
-        Binding("pagedown", "scroll(1)", "scroll", key_display="PgDn"),
+        Binding("pageup", "scroll(-1)", "more", key_display="PgUp"),
+        Binding("pagedown", "scroll(1)", "more", key_display="PgDn"),
         Binding("escape", "open", "back", show=False),
         HELP,
         LEAVE,
