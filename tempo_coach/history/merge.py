@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from tempo_coach.errors import CoachError
+from tempo_coach.errors import CoachError, nearest
 from tempo_coach.history import schema
 from tempo_coach.history.columns import COLUMNS
 from tempo_coach.history.file import check_version, connect, told
@@ -98,7 +98,7 @@ def merge(
     Raises
     ------
     CoachError
-        If either cannot be read or written, or both are the same file.
+        If either cannot be read or written, both are the same file, or nobody there has a name that was given.
     """
     other = Path(other)
     if history.path.exists() and other.exists() and other.samefile(history.path):
@@ -146,7 +146,11 @@ def _merge(connection: sqlite3.Connection, again: frozenset[str], rename: dict[s
     ask = connection.execute
     here = {name for (name,) in ask("SELECT name FROM main.athlete")}
     there = ask("SELECT id, name FROM other.athlete ORDER BY name").fetchall()
+    _check_given("--as", [*rename], [name for _, name in there])
     names = {number: read_name(rename.get(name, name)) for number, name in there}
+    _check_given("--again", again, [*names.values()])
+    meant = {name.casefold() for name in again}
+    again = frozenset(name for name in names.values() if name.casefold() in meant)
     gone = {name for name in names.values() if name not in again and is_gone(connection, mark_name(connection, name))}
     ask("CREATE TEMP TABLE who (there INTEGER PRIMARY KEY, here INTEGER NOT NULL)")
     for number, name in names.items():
@@ -169,6 +173,8 @@ def _merge(connection: sqlite3.Connection, again: frozenset[str], rename: dict[s
     )
     known = _count(connection, "SELECT count(*) FROM twin WHERE here IS NOT NULL")
     asked = [number for number, name in names.items() if name in again]
+    for number in asked:  # she is not forgotten any more
+        ask("DELETE FROM main.gone WHERE mark = ?", (mark_name(connection, names[number]),))
     ids = ", ".join(str(ask("SELECT here FROM who WHERE there = ?", (number,)).fetchone()[0]) for number in asked)
     left_out = (
         "here IS NULL AND there IN (SELECT id FROM other.take WHERE salted(mark) IN (SELECT mark FROM main.gone)) "
@@ -203,6 +209,14 @@ def _merge(connection: sqlite3.Connection, again: frozenset[str], rename: dict[s
         people,
         _bring_performances(connection),
     )
+
+
+def _check_given(option: str, given: Collection[str], there: list[str]) -> None:
+    """Refuse a name that nobody has in the other history: a mistyped one would do nothing."""
+    known = {name.casefold(): name for name in there}
+    for name in given:
+        if name not in there and (option == "--as" or name.casefold() not in known):
+            raise CoachError("merge.nobody", where=option, name=name, nearest=nearest(name, there))
 
 
 def _find_conflicts(connection: sqlite3.Connection) -> Iterator[MergeConflict]:

@@ -147,6 +147,18 @@ def test_who_was_forgotten_comes_where_somebody_says_so(pair):
         forget(history, find_going(history, "Ada"))
         assert merge(history, there).forgotten == ("Ada",)
         assert merge(history, there, again=["Ada"]).takes == 4
+        assert merge(history, there).forgotten == ()  # she is here: nobody has to be asked any more
+
+
+def test_a_name_that_nobody_has_there_is_told_and_capitals_do_not_matter(pair):
+    here, there = pair
+    with History(here) as history:
+        forget(history, find_going(history, "Ada"))
+        with refused("nobody is called 'Adda' in the other history"):
+            merge(history, there, again=["Adda"])
+        with refused("nobody is called 'Adda' in the other history"):
+            merge(history, there, rename={"Adda": "Ada K."})
+        assert merge(history, there, again=["ADA"]).takes == 4
 
 
 def test_two_of_one_name_are_kept_apart_by_another_name(pair):

@@ -25,6 +25,7 @@ WORDS: dict[str, Entry] = {
     ),
     "history.file_stays": ("the file cannot be removed ({reason})", "remove it by hand"),
     "history.merged_with_itself": ("expected another history, found this one", "nothing was changed"),
+    "merge.nobody": ("nobody is called {name!r} in the other history", or_else("nothing was changed")),
     "history.loose_row": ("the history is damaged: a row belongs to nothing", _RESTORE),
     "history.empty": "this is no history of tempo_coach: nothing is in it",
     "name.missing": "expected a name, found nothing",
