@@ -41,7 +41,7 @@ def format_merged(merged: MergeResult) -> str:
     if not (merged.takes or merged.cards or merged.notes or merged.performances):
         told = [
             tr("Nothing new: all {takes} there are here already.", takes=several(merged.known, "take"))
-            if merged.known
+            if merged.known > 1
             else tr("Nothing new.")
         ]
     else:

@@ -88,7 +88,7 @@ class TodayScreen(CardScreen[bool]):
     """
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "start", "start", key_display="Enter", priority=True),
+        Binding("enter", "start", "start", key_display="Enter"),
         Binding("up", "choose(-1)", "choose", key_display="↑"),
         Binding("down", "choose(1)", "choose", key_display="↓"),
         Binding("left", "tempo(-1)", "tempo", key_display="←"),

@@ -39,7 +39,7 @@ class TodaysGroupScreen(CardScreen[str]):
     """
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "open", "open", key_display="Enter", priority=True),
+        Binding("enter", "open", "open", key_display="Enter"),
         Binding("up", "choose(-1)", "choose", key_display="↑"),
         Binding("down", "choose(1)", "choose", key_display="↓"),
         Binding("pageup", "scroll(-1)", "more", key_display="PgUp"),
