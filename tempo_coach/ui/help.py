@@ -325,10 +325,8 @@ HELPS = {
         "the history",
         """
         Here are all takes that were kept, the newest first, and below them whether it gets steadier. Everything stays
-        on this machine. The tempo is in beats a minute; = behind it says that the take was steady.
-
-        A take that is somebody else's or that broke is put right by its number, once this screen is left: tempo-coach
-        correct 12 --to Bea, or --not-counting WHY, or --remove; tempo-coach correct --undo takes that back.
+        on this machine. The tempo is in beats a minute; = behind it says that the take was steady. A take that is
+        somebody else's or that broke is put right by its number: tempo-coach correct 12 --to Bea.
 
         {steady}
         """,
