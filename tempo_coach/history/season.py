@@ -36,7 +36,7 @@ TRIED = np.linspace(-0.4, 0.4, 41)
 #: Days with takes of a drill from which on it is said whether its goal is on the way.
 LEAST_DAYS = 4
 #: Chance of reaching a goal from which on it is on the way, and up to which it is not. Tuned with the course.
-LIKELY, UNLIKELY = 0.7, 0.25
+LIKELY, UNLIKELY = 0.7, 0.27
 #: Days before a goal's date by which its tempo is to be reached: the rest is for making it sure (common practice).
 SURE_BEFORE = 7
 
