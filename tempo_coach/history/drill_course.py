@@ -25,7 +25,7 @@ PRIOR, PRIOR_SD = 5.5, 0.65
 #: SD of the velocity (logarithm a day), days in which it fades, SD of what is new each day; what is believed of a
 #: velocity before anything is seen. These and the next ones were tuned on two laws of learning and on none, and are
 #: judged on others (the benchmark ``today``).
-VELOCITY_SD, FADES, NEW_SD, VELOCITY = 0.004, 36.0, 0.004, -0.009
+VELOCITY_SD, FADES, NEW_SD, VELOCITY = 0.0052, 36.0, 0.004, -0.01
 #: SD of a day, and of a take beside what its few cycles leave open.
 DAY_SD, TAKE_SD = 0.14, 0.15
 #: By how much the logarithm rises with that of the tempo, and without cues: mean and SD of what is believed.
