@@ -160,9 +160,10 @@ def find_splices(sound: Sound, times: Floats, doubted: Floats) -> tuple[float, .
         Seconds, ascending.
     """
     found = [at for at in _find_stumps(times) if not _is_beside_silence(sound, times, at)]
-    spectra = _hear_spectra(sound)
+    if not doubted.size:
+        return tuple(found)
     places = np.arange(_EDGE, sound.duration - _EDGE, _PLACES)
-    change = np.array([_change(spectra, at) for at in places])
+    change = _find_changes(_hear_spectra(sound), places)
     heard = change[change > 0]
     if not heard.size:
         return tuple(found)
@@ -225,13 +226,18 @@ def _hear_spectra(sound: Sound) -> NDArray[np.float32]:
     return np.log(bands + least).astype(np.float32)
 
 
-def _change(spectra: NDArray[np.float32], at: float) -> float:
-    """Return how far the mean spectra before and behind a place lie apart; 0 where one side is too short."""
-    before = spectra[max(0, round((at - _SIDE) * _SPECTRA_HZ)) : round((at - _BESIDE) * _SPECTRA_HZ)]
-    behind = spectra[round((at + _BESIDE) * _SPECTRA_HZ) : round((at + _SIDE) * _SPECTRA_HZ)]
-    if min(len(before), len(behind)) < _SIDE * _SPECTRA_HZ / 2:
-        return 0.0
-    return float(np.sqrt(np.mean(np.square(before.mean(axis=0) - behind.mean(axis=0)))))
+def _find_changes(spectra: NDArray[np.float32], places: Floats) -> Floats:
+    """Return how far the mean spectra before and behind each place lie apart; 0 where one side is too short."""
+    total = np.concatenate([np.zeros((1, spectra.shape[1])), np.cumsum(spectra, axis=0, dtype=np.float64)])
+    means, sizes = [], []
+    for side in ((-_SIDE, -_BESIDE), (_BESIDE, _SIDE)):
+        first, last = (
+            np.clip(np.round((places + away) * _SPECTRA_HZ), 0, len(spectra)).astype(np.intp) for away in side
+        )
+        sizes.append(last - first)
+        means.append((total[last] - total[first]) / np.maximum(last - first, 1)[:, None])
+    apart = np.sqrt(np.mean(np.square(means[0] - means[1]), axis=1))
+    return np.where(np.minimum(*sizes) < _SIDE * _SPECTRA_HZ / 2, 0.0, apart)
 
 
 def _goes_another_way(times: Floats, at: float) -> bool:

@@ -23,11 +23,6 @@ MISSING_FROM, EXTRA_BELOW = 1.6, 0.62
 _JUMP_BEATS, JUMP_FROM = 4, 0.15
 #: Confidence below which beats form a low-confidence region, and its least length in beats.
 WEAK_BELOW, _WEAK_BEATS = 0.25, 4
-#: Mean confidence of so many beats in a row below which the network's beats do. On 216 pieces of the development set
-#: and its further kinds, by which it was chosen, this takes a fifth of the time and has 56 % of what is wrong, on 184
-#: others 44 %; most of the rest is whole pieces at another level, which is told by itself, or half a beat off.
-_UNSURE_BELOW, _UNSURE_OVER = 0.72, 17
-
 #: Order in which the doubts of one time are told.
 _ORDER = (Why.BEAT_MISSING, Why.BEAT_TOO_MANY, Why.PAUSE, Why.TWO_LEVELS, Why.HARD_TO_HEAR, Why.TEMPO_JUMPS)
 #: Doubts that a splice explains, and seconds within which it does: an eight at a quick tempo.
@@ -54,7 +49,7 @@ def find_doubts(
     rests : sequence of (start, end)
         Pauses in seconds.
     level : float or None
-        2, 0.5 or 1.5 where so many times the tempo fits nearly as well.
+        How many times the tempo fits nearly as well: 2, 1/2, 3/2 or 2/3.
     unsure : (n,) of bool or None
         True where the beat is hard to hear; without it, where the confidence lies below ``WEAK_BELOW``.
 
@@ -134,21 +129,6 @@ def _name_gap(time: float, reason: Reason, ends: dict[float, float], times: Floa
         (seconds,) = reason.args
         return Reason(Why.WAITS, (seconds,))
     return reason
-
-
-def find_unsure(confidence: Floats) -> np.ndarray:
-    """Return the beats around which the network's confidence is low: stretches to tap along to.
-
-    Parameters
-    ----------
-    confidence : (n,)
-        0 to 1 for each beat.
-    """
-    half = _UNSURE_OVER // 2
-    total = (
-        np.cumsum(np.concatenate([[0.0], np.pad(confidence, half, mode="edge")])) if len(confidence) else np.zeros(1)
-    )
-    return (total[_UNSURE_OVER:] - total[:-_UNSURE_OVER]) / _UNSURE_OVER < _UNSURE_BELOW
 
 
 def _once(doubts: list[tuple[float, Reason, float | None]]) -> list[tuple[float, Reason, float | None]]:

@@ -11,7 +11,7 @@ import numpy as np
 from tempo_coach.errors import CoachError
 from tempo_coach.music.beats.bar_search import Numbered
 from tempo_coach.music.beats.decode import decode
-from tempo_coach.music.beats.doubts import find_doubts, find_unsure, name_breaks
+from tempo_coach.music.beats.doubts import find_doubts, name_breaks
 from tempo_coach.music.beats.downbeats import find_bars, one_strength
 from tempo_coach.music.beats.evidence import gather_evidence, part_of
 from tempo_coach.music.beats.features import FRAME_HZ, hear
@@ -19,6 +19,7 @@ from tempo_coach.music.beats.metrical_level import feel_pulse, find_other_level,
 from tempo_coach.music.beats.network import TEMPI
 from tempo_coach.music.beats.tapped import follow_taps, median_intervals
 from tempo_coach.music.beats.tempo import HINTS_BPM, INTERVALS, make_tempo_prior, rest_on_hint
+from tempo_coach.music.beats.unsure import find_unsure
 from tempo_coach.music.files.sound import choose_uncancelled
 from tempo_coach.times import Floats, Ints, ascending, column, whole
 
@@ -204,7 +205,7 @@ _GATHERED = 0.8
 class _Found(NamedTuple):
     """Beats from taps or from evidence.
 
-    ``number`` gives bars and eights; ``level`` is 2, 0.5 or 1.5 where that many times the tempo fits
+    ``number`` gives bars and eights; ``level`` is 2, 1/2, 3/2 or 2/3 where that many times the tempo fits
     as well, ``unsure`` what the network hears hardly.
     """
 
@@ -239,19 +240,21 @@ def _search(evidence: Evidence, tempo_bpm: float | None = None, meter: int | Non
     times, kept = _in_order(evidence.place(found.frames))
     rests = _find_rests(times, found.after_rest[kept])
     confidence = 1 - np.exp(-found.margin[kept] / evidence.scoring.sure)
-    level = None
+    level = unsure = None
     if tempo_bpm is None and evidence.heard is not None:
         pulse = feel_pulse(times, evidence.heard, evidence.fine)
         level = find_other_level(pulse) if pulse is not None else None
     elif tempo_bpm is None:
         level = _other_level(found.rivals[kept], found.intervals[kept], evidence.scoring)
+    if evidence.heard is not None:
+        unsure = find_unsure(times, confidence, evidence.heard, other_level=level is not None)
     return _Found(
         times,
         confidence,
         rests,
         partial(evidence.number, times, np.isin(times, [rest.end for rest in rests])),
         level,
-        find_unsure(confidence) if evidence.heard is not None else None,
+        unsure,
     )
 
 

@@ -42,6 +42,7 @@ _LEVELS = {
     2.0: ("twice", ": which do you count? Space: as it is, D: twice; d takes it"),
     0.5: ("half", ": which do you count? Space: as it is, H: half; h takes it"),
     1.5: ("one and a half times", ""),
+    2 / 3: ("two thirds of", ""),
 }
 #: Keys of the screen of the counts that answer a doubt.
 _ANSWERS = {

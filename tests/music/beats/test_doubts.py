@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from tempo_coach.music.beats.doubts import find_doubts, find_unsure
+from tempo_coach.music.beats.doubts import find_doubts
 from tempo_coach.reasons import Reason, Why
 
 STEADY = 0.5 * np.arange(60)
@@ -49,19 +49,6 @@ def test_the_same_reason_soon_after_is_told_once_and_later_again():
     gaps = np.delete(0.5 * np.arange(120), [20, 28, 60])
     missing = Reason(Why.BEAT_MISSING)
     assert find_doubts(gaps, np.ones(117), ()) == [(9.5, missing, None), (29.5, missing, None)]
-
-
-def test_what_the_network_hears_hardly_is_a_stretch_and_one_weak_beat_is_none():
-    confidence = np.full(60, 0.9)
-    confidence[[5, 30]] = 0.0
-    assert not find_unsure(confidence).any()
-    confidence[28:40] = 0.5
-    unsure = find_unsure(confidence)
-    [(start, _, end)] = find_doubts(STEADY, confidence, (), unsure=unsure)
-    assert 12.0 <= start <= 14.0
-    assert 19.0 <= end <= 21.0
-    assert find_unsure(np.zeros(0)).shape == (0,)
-    assert find_unsure(np.full(3, 0.2)).all()
 
 
 def test_two_stretches_in_quick_succession_are_one():
