@@ -164,5 +164,6 @@ def to_values(drill: Drill) -> dict[str, object]:
         "tempo_bpm": drill.practice.tempo_bpm,
         "trains": drill.trains,
         "caution": drill.caution,
+        "worn_at": drill.worn_at,
         "source": drill.source,
     }

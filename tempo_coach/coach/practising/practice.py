@@ -75,6 +75,8 @@ class PracticeContext:
         Opens a microphone that is listened to for a clap, with which the practice begins as with Enter.
     caution : str
         What she has to mind before she starts.
+    worn_at : tuple of str or None
+        Where a phone that is worn feels the cycles; None where nothing is said of it.
     athlete : str
         In whose name takes are kept; empty for nobody's.
     course : RoutineCourse or None
@@ -105,6 +107,7 @@ class PracticeContext:
     source: LiveSource | None = None
     wait_for_clap: Callable[[], ClapListener] | None = None
     caution: str = ""
+    worn_at: tuple[str, ...] | None = None
     observed_by: ObservedBy = "tap"
     keys: str = ""
     at_once: bool = False

@@ -17,7 +17,7 @@ from tempo_coach.observe.take.take_file import ENDING
 from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
     from pathlib import Path
 
     from tempo_coach.coach import Heard, OpenRoutine, Request
@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from tempo_coach.music.files.sound import Sound
     from tempo_coach.observe.observers import ObservedBy
     from tempo_coach.observe.take.onsets import Take
+    from tempo_coach.pattern.drill.drill import Drill
     from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.score.card import Scorecard
 
@@ -164,6 +165,7 @@ def prepare_practice(
         started = datetime.now().astimezone().isoformat(timespec="seconds")
         return started
 
+    drills = [coach.load_drill(request.drill)] if opened is None else drills_of(opened, plan)
     return PracticeContext(
         plan=plan,
         sound_of=sound_of,
@@ -181,7 +183,8 @@ def prepare_practice(
         wait_for_clap=partial(ClapListener, microphone or "") if on_clap else None,
         keep=None if athlete is None or not observed else _make_keep(athlete, lambda: started),
         before=None if athlete is None or not observed else partial(_look_back, athlete),
-        caution=coach.load_drill(request.drill).caution if opened is None else caution_of(opened, plan),
+        caution="; ".join(dict.fromkeys(drill.caution for drill in drills if drill.caution)),
+        worn_at=worn_at(drills),
         course=None if opened is None else course_of(opened.routine, opened.counts, opened.path),
         tempi=tempi,
         loops=loops,
@@ -193,14 +196,23 @@ def prepare_practice(
     )
 
 
-def caution_of(opened: OpenRoutine, plan: Plan) -> str:
-    """Return what has to be minded in the drills of a run-through, each once."""
+def drills_of(opened: OpenRoutine, plan: Plan) -> list[Drill]:
+    """Return the drills of a run-through."""
     from tempo_coach import coach
     from tempo_coach.coach.drills import drill_beside
 
     named = {each.drill for each in plan.sections}
     drills = [coach.load_drill(drill_beside(opened.path, laid.drill)) for laid in opened.routine.laid]
-    return "; ".join(dict.fromkeys(drill.caution for drill in drills if drill.caution and drill.name in named))
+    return [drill for drill in drills if drill.name in named]
+
+
+def worn_at(drills: Sequence[Drill]) -> tuple[str, ...] | None:
+    """Return where a phone that is worn feels the cycles of all of them; None where one of them does not say."""
+    places = [drill.worn_at for drill in drills]
+    if not places or any(each is None for each in places):
+        return None
+    first, *others = (each or () for each in places)
+    return tuple(place for place in first if all(place in each for each in others))
 
 
 def prepare_from_form(

@@ -182,6 +182,9 @@ class Drill:
         How far a moment or a cycle may be off and still be called in time, a share of the interval.
     faults : tuple of (fault, sentence)
         Common faults, and what a coach says to each.
+    worn_at : tuple of str or None
+        Where a phone that is worn feels each cycle; nowhere in tosses, in rolls and over the head. None: nothing is
+        said of it.
     """
 
     name: str
@@ -195,6 +198,7 @@ class Drill:
     notes: str = ""
     allowance: float = LEAST_ALLOWANCE
     faults: tuple[tuple[str, str], ...] = ()
+    worn_at: tuple[str, ...] | None = None
 
     def with_one_hand(self, hand: str) -> Drill:
         """Return the drill for one of its hands alone: the one that lags behind is practised as a part of its own.

@@ -54,6 +54,8 @@ from tempo_coach.resources import find_shared
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+#: Where a phone can be worn (in a band; never in tosses, in rolls or over the head).
+WORN_AT = ("forearm", "upper arm", "ankle")
 APPARATUS = ("rope", "hoop", "ball", "clubs", "ribbon", "none")
 #: What she has to mind is read before a take, whole, on a screen of 80 columns and 24 rows beside all else.
 LONGEST_CAUTION = 300
@@ -133,6 +135,7 @@ def drill_from_table(table: TomlTable, *, name: str) -> Drill | None:
         found = len(texts["caution"])
         table.problem("caution", "caution.too_long", most=LONGEST_CAUTION, letters=found)
     faults = tuple(_read_faults(table))
+    worn_at = table.choices("worn_at", WORN_AT)
     practice, allowance = _read_practice(table.table("practice"))
     pattern = read_pattern(table)
     table.no_more()
@@ -146,6 +149,7 @@ def drill_from_table(table: TomlTable, *, name: str) -> Drill | None:
         practice=practice,
         allowance=allowance,
         faults=faults,
+        worn_at=worn_at,
         **texts,
     )
 

@@ -87,6 +87,7 @@ def write_new_drill(
         'trains = "what it trains, in your words"',
         f'caution = "{_CAUTIONS.get(apparatus, _CAUTION)}"',
         'source = "my own"',
+        '# worn_at = ["forearm"]  # where a phone in a band feels it: forearm, upper arm, ankle; [] for nowhere',
         "",
         "[practice]",
         "tempo = 100  # beats a minute, and the slowest and the fastest it is done at",

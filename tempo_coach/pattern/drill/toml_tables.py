@@ -131,6 +131,20 @@ class TomlTable:
         self.problem(name, "entry.no_choice", choices=tuple(among), found=_told(value), nearest=guess)
         return default
 
+    def choices(self, name: str, among: Sequence[str]) -> tuple[str, ...] | None:
+        """Return some of the known words, or none of them; None where nothing is said."""
+        value = self._value(name, ())
+        if value == ():
+            return None
+        if not isinstance(value, list):
+            self.problem(name, "entry.no_list", choices=tuple(among), found=_told(value))
+            return None
+        for each in value:
+            if each not in among:
+                guess = nearest(str(each), list(among))
+                self.problem(name, "entry.no_choice", choices=tuple(among), found=_told(each), nearest=guess)
+        return tuple(each for each in among if each in value)
+
     def number(self, name: str, default: float | None, *, low: float, high: float) -> float:
         """Return a number of that range; NaN where it is none and there is no default."""
         value = self._value(name, default)

@@ -32,6 +32,17 @@ ABOUT = {
 }
 
 
+#: Where a phone that is worn may be.
+PLACES = {"forearm": "forearm", "upper arm": "upper arm", "ankle": "ankle"}
+
+
+def say_worn_at(places: Sequence[str]) -> str:
+    """Return where a phone that is worn feels the cycles of a drill."""
+    if not places:
+        return tr("a worn phone: not here, it would be in danger or does not feel the cycles")
+    return tr("a worn phone feels the cycles here: {places}", places=", ".join(tr(PLACES[each]) for each in places))
+
+
 def draw_drill(drill: Drill, *, width: int = 78) -> str:
     """Return a drill as text.
 
@@ -85,6 +96,8 @@ def draw_drill(drill: Drill, *, width: int = 78) -> str:
     for name, form in ABOUT.items():
         if text := getattr(drill, name):
             lines += _wrap(tr(form, text=tr(text)), width)
+    if drill.worn_at is not None:
+        lines += _wrap(say_worn_at(drill.worn_at), width)
     for fault, say in drill.faults:
         lines += _wrap(tr("if {fault}: {say}", fault=tr(fault), say=tr(say)), width)
     return "\n".join(lines)

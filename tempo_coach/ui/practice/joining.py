@@ -11,6 +11,7 @@ from textual.binding import Binding
 
 from tempo_coach.coach.notices import tell
 from tempo_coach.languages import tr
+from tempo_coach.report.drawings.drill import say_worn_at
 from tempo_coach.ui.screen import HELP, LEAVE, CardScreen, Page
 from tempo_coach.ui.text_rows import bar, fill
 
@@ -80,6 +81,8 @@ class JoiningScreen(CardScreen[None]):
         Of the plan.
     names : sequence of str
         Whose phone it may be, the likeliest first.
+    worn_at : sequence of str or None
+        Where a worn one feels the drill's cycles; None where nothing is said of it.
     alone : bool
         Whether nothing else asks the phones for news meanwhile.
     """
@@ -97,8 +100,17 @@ class JoiningScreen(CardScreen[None]):
     ]
     help_name = "phones"
 
-    def __init__(self, phones: Phones, *, hands: Sequence[str], names: Sequence[str], alone: bool = False) -> None:
+    def __init__(
+        self,
+        phones: Phones,
+        *,
+        hands: Sequence[str],
+        names: Sequence[str],
+        worn_at: Sequence[str] | None = None,
+        alone: bool = False,
+    ) -> None:
         super().__init__()
+        self._worn_at = worn_at
         self._phones, self._alone = phones, alone
         self._roles, self._chosen = list_roles(hands), 0
         self._names, self._whose = list(names), 0
@@ -191,6 +203,7 @@ class JoiningScreen(CardScreen[None]):
                 Text(tr(" The phone that shows {sign} ", sign=asking.sign), palette.warning),
                 Text(tr("is ◂ {said} ▸", said=tr(self._roles[self._chosen].said)), palette.strong),
                 Text(tr("of ▴ {name} ▾", name=self._names[self._whose]), palette.strong),
+                *(Text(row, palette.text) for row in textwrap.wrap(self._say_worn(asking), room)),
                 *(Text(row, palette.warning) for row in textwrap.wrap(self._say_rivals(asking), room)),
             ]
         elif not phones.phones:
@@ -211,6 +224,10 @@ class JoiningScreen(CardScreen[None]):
                 self._chosen, self._whose = same[0], self._names.index(was.name)
         _, roles, fields = self._roles[self._chosen]
         return replace(asking, name=self._names[self._whose], roles=roles, fields=fields)
+
+    def _say_worn(self, joined: JoinedPhone) -> str:
+        """Where it feels the cycles, of one that is to be worn."""
+        return say_worn_at(self._worn_at) if self._worn_at is not None and "worn" in joined.roles else ""
 
     def _say_rivals(self, joined: JoinedPhone) -> str:
         """In whose place it comes."""

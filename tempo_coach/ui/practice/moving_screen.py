@@ -143,7 +143,9 @@ class MovingScreen(CardScreen[ScreenResultType], Generic[ScreenResultType, Runne
             return
         from tempo_coach.ui.practice.joining import JoiningScreen  # not before it is seen
 
-        screen = JoiningScreen(phones, hands=self._practice.plan.hands, names=self.names)
+        screen = JoiningScreen(
+            phones, hands=self._practice.plan.hands, names=self.names, worn_at=self._practice.worn_at
+        )
         self.app.push_screen(screen, lambda _: self.draw())
 
     def take_down(self) -> None:

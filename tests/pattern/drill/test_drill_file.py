@@ -82,6 +82,8 @@ def test_three_mistakes_are_reported_at_once_with_their_lines(write):
         ('title = "Mills"\n', "", 1, "expected the entry title"),
         ('title = "Mills"', "title = 3", 1, "words in quotes, got 3"),
         ("counts = 2", "counts = nan", 9, "number from 0.25 to 64"),
+        ('"clubs"', '"clubs"\nworn_at = "ankle"', 3, "a list of none or some of"),
+        ('"clubs"', '"clubs"\nworn_at = ["forarm"]', 3, "did you mean forearm?"),
         ("lag = 1", 'lag = 1\n[[hand.moment]]\nlabel = "x"', 23, "expected the entry at"),
         ("[practice]\ntempo = 90\nallowance_pct = 5", "practice = 3", 4, "expected a table"),
         ("[cycle]\ncounts = 2", '[cycle]\ncounts = 2\nrestart = "bar"', 10, "never or eight"),
@@ -141,6 +143,18 @@ def test_every_drill_that_comes_with_the_program_is_whole():
         assert drill.title and drill.trains and drill.source and drill.caution
         slow, fast = drill.practice.tempi_bpm
         assert slow <= drill.practice.tempo_bpm <= fast
+
+
+def test_no_phone_is_worn_where_something_flies_or_rolls_or_above_the_head():
+    """Common practice: nothing hard on a gymnast who rolls, or under what comes down."""
+    for path in list_drills():
+        drill = read_drill(path)
+        assert drill.worn_at is not None, path
+        words = f"{drill.title} {drill.notes}".lower()
+        if any(word in words for word in ("toss", "flip", "boomerang", "overhead", "roll on the floor", "a roll,")):
+            assert drill.worn_at == (), path
+        else:
+            assert "forearm" in drill.worn_at, path
 
 
 def test_the_mills_ask_for_half_a_circle_and_equal_circles():

@@ -104,6 +104,25 @@ def test_whose_place_a_phone_takes_is_said_before_it_does():
     asyncio.run(check())
 
 
+@pytest.mark.parametrize(("places", "said"), [(("forearm", "ankle"), "here: forearm, ankle"), ((), "danger")])
+def test_where_a_worn_phone_feels_the_drill_is_said_when_one_is_to_be_worn(places, said):
+    phones = FakePhones()
+    phones.phones[2] = JoinedPhone(2, "85", before=0)
+
+    async def check() -> None:
+        app = AloneApp(JoiningScreen(phones, hands=("rope",), names=["Ada"], worn_at=places))
+        async with app.run_test(size=(80, 24)) as pilot:
+            await pilot.pause()
+            shown = []
+            for _ in list_roles(("rope",)):
+                rows = app.screen.draw_page(80, 22).rows
+                shown.append(" ".join(" ".join(row.plain[36:].split()) for row in rows))
+                await pilot.press("right")
+            assert [said in each for each in shown] == ["worn, rope" in each for each in shown]
+
+    asyncio.run(check())
+
+
 def test_a_phone_gets_a_role_and_a_name_and_another_is_sent_away():
     phones = FakePhones()
 

@@ -286,6 +286,11 @@ WORDS: dict[str, Entry] = {
         lambda choices, found: tr("expected {either}, got {found}", either=either(choices), found=found),
         did_you_mean,
     ),
+    "entry.no_list": lambda choices, found: tr(
+        "expected a list of none or some of {choices}, got {found}",
+        choices=", ".join(f'"{each}"' for each in choices),
+        found=found,
+    ),
     "entry.unknown": ("this entry is not known", _unknown_entry),
     "toml.deep_name": lambda what: tr(
         "expected {what} in TOML, but a name in it has too many parts", what=tr(WANTED[what])
