@@ -26,8 +26,8 @@ if TYPE_CHECKING:
 ALONE, ENDS = 4.0, 6.0
 #: Nats that swapped hands, half or double the tempo, and a tempo of her own cost beforehand.
 SWAPPED, TWICE, FREE = 5.0, 3.0, 10.0
-#: The same of a slip of all hands.
-SLIPPED = 6.0
+#: The same of a slip of all hands by one of some seven numbers of counts, and of one moment out of its place.
+SLIPPED, DISPLACED = 6.0, 4.0
 #: Prior scales of the common lateness and of the difference of the hands, shares of the cycle.
 PRIOR_LATE, PRIOR_APART = 0.1, 0.04
 #: Smallest scale of the changes of lateness, in median steps, and the nats that no rhythm costs beforehand.
@@ -124,7 +124,8 @@ def find_hypotheses(parts: Sequence[HandStream], *, period: float, end: float, c
     if best.ratio == 1 and not best.swapped and counts > 0:
         paired = [Paired(part.asked, part.onsets, answer) for part, answer in zip(parts, best.answers, strict=True)]
         slips = propose_slips(paired, count=period / counts, counts=int(np.ceil(counts)))
-        hypotheses += [plain.lay(1.0, slip=slip) for slip in slips]
+        slipped = [plain.lay(1.0, slip=slip) for slip in slips]
+        hypotheses += [each for each in slipped if each.cost < plain.cost_of_one_moment(best, each.slip)]
     gaps = [np.diff(part.onsets) / plain.step for part in parts if len(part.onsets) > 1]
     mean = [float(np.mean(each)) for each in gaps]
     no_rhythm = NO_RHYTHM + sum(len(g) * (np.log(max(m, 1e-9)) + 1) for g, m in zip(gaps, mean, strict=True))
@@ -201,18 +202,24 @@ class _Trial:
         at_ends = int(outside[pairs.extra].sum())
         cost = min(ALONE * before, ENDS) + min(ALONE * behind, ENDS) + min(ALONE * at_ends, ENDS)
         cost += ALONE * (inside + len(pairs.extra) - at_ends)
-        centred = scaled - np.median(scaled)
-        best = np.inf
-        for keeps in {1.0, _keeps(centred)}:
-            change = centred[1:] - keeps * centred[:-1]
-            scale = max(1.4826 * float(np.median(np.abs(change))) if len(change) else 0.0, LEAST_SCALE)
-            # Student's t with 3 degrees of freedom: its density at 0 is 2 / (π√3)
-            nats = (
-                len(centred) * (np.log(scale) + np.log(np.pi * 3**0.5 / 2))
-                + 2 * np.log1p(change**2 / (3 * scale**2)).sum()
-            )
-            best = min(best, float(nats))
-        return cost + best
+        return cost + _cost_of_scatter(scaled)
+
+    def cost_of_one_moment(self, hypothesis: Hypothesis, slip: Slip | None) -> float:
+        """Nats of a hypothesis in which one moment beside the begin of a slip is out of its place, and no more.
+
+        Such a moment changes lateness twice, and a slip would take one of the two changes away.
+        """
+        saved = 0.0
+        for part, answer in zip(self.parts, hypothesis.answers, strict=True):
+            known = np.flatnonzero(answer >= 0)
+            if slip is None or len(known) < 3:
+                continue
+            scaled = (part.onsets[answer[known]] - part.asked[known]) / self.step
+            at = int(np.searchsorted(part.asked[known], slip.at - 1e-6))
+            whole = _cost_of_scatter(scaled)
+            for k in range(max(at - 1, 0), min(at + 1, len(known))):
+                saved = max(saved, whole - _cost_of_scatter(np.delete(scaled, k)))
+        return hypothesis.cost - saved + DISPLACED
 
     def slope(self, hypothesis: Hypothesis) -> float:
         """By how much her tempo differs from a hypothesis's: the median slope of lateness on time."""
@@ -251,6 +258,21 @@ class _Trial:
     def _onsets(self, hypothesis: Hypothesis) -> list[Floats]:
         onsets = [part.onsets for part in self.parts]
         return onsets[::-1] if hypothesis.swapped else onsets
+
+
+def _cost_of_scatter(scaled: Floats) -> float:
+    """Nats of a hand's lateness in steps: changes from what it keeps, or from all of it, with heavy tails."""
+    centred = scaled - np.median(scaled)
+    best = np.inf
+    for keeps in {1.0, _keeps(centred)}:
+        change = centred[1:] - keeps * centred[:-1]
+        scale = max(1.4826 * float(np.median(np.abs(change))) if len(change) else 0.0, LEAST_SCALE)
+        # Student's t with 3 degrees of freedom: its density at 0 is 2 / (π√3)
+        nats = (
+            len(centred) * (np.log(scale) + np.log(np.pi * 3**0.5 / 2)) + 2 * np.log1p(change**2 / (3 * scale**2)).sum()
+        )
+        best = min(best, float(nats))
+    return best
 
 
 def _keeps(centred: Floats) -> float:

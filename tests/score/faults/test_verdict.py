@@ -173,6 +173,15 @@ def test_jump_ahead_is_told_and_not_what_is_missing_in_it(drill):
         assert "missed" not in {found.kind for found in others}
 
 
+@pytest.mark.parametrize("by", [-1, 1])
+@pytest.mark.parametrize("drill", ["hoop_floor_roll", "hoop_toss_roll"])
+def test_one_moment_off_by_a_count_and_the_next_in_its_place_is_no_slip(drill, by):
+    plan, kind = lay(drill, 16), "late" if by > 0 else "early"
+    fault = Fault(kind, moment=len(plan.moments) // 2, by=by * period_of(plan) / plan.cycle_counts)
+    first, *_ = find(perform(plan, EVEN, np.random.default_rng(5), fault).take).findings
+    assert (first.kind, first.cycle) == (kind, plan.moments.cycle[fault.moment])
+
+
 @pytest.mark.parametrize(("drill", "number"), [("hoop_floor_roll", 301), ("ball_toss_turn", 3)])
 def test_who_errs_from_step_to_step_is_surer_all_in_all_than_her_periods_say(drill, number):
     draw = Draw(TUNING, lengths=(8,), spreads=SPREADS[:1])
