@@ -163,6 +163,10 @@ def test_periods_and_drift_of_two_hands(which, request):
     for name, values in (("period_cv_pct", ratios), ("period_sd_ms", periods)):
         u = by_cycle([(values - np.nanmean(values)) ** 2])
         assert card["detail"]["ci95"][name] == pytest.approx(of_root(card[name], u, r))
+    ways = [np.diff(asked[hand] + late[hand], axis=0) / np.diff(asked[hand], axis=0) for hand in plan.hands]
+    ways = np.concatenate([each[~np.isnan(each)] for each in ways])
+    off = np.clip(100 * (ways - np.median(ways)), -9, 9)
+    assert card["scatter_pct"] == pytest.approx(math.sqrt((off**2).sum() / (len(off) - 1)))
     steps = 100 * np.diff(ratios, axis=0)
     assert card["period_rmssd_pct"] == pytest.approx(math.sqrt(np.nanmean(steps**2)))
     interval = of_root(card["period_rmssd_pct"], by_cycle([steps**2]), correlation(by_cycle([steps])))

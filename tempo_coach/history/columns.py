@@ -134,8 +134,8 @@ class TakeRow:
         Why it does not count; empty where it counts.
     steady : bool
         Whether it was steady, which steps of tempo go by: see :mod:`tempo_coach.score.measures.steadiness`.
-    bias_ms, spread_ms, period_cv_pct, period_ratio_mean, drift_pct_per_cycle, f_measure : float
-        NaN where the take could not carry them.
+    bias_ms, spread_ms, period_cv_pct, period_ratio_mean, drift_pct_per_cycle, f_measure, scatter_pct : float
+        NaN where the take could not carry them, or an older version kept it.
     without_cues_bias_ms, without_cues_spread_ms : float
         Of its block without cues.
     """
@@ -167,9 +167,15 @@ class TakeRow:
     period_ratio_mean: float = _measure("period_ratio_mean")
     drift_pct_per_cycle: float = _measure("drift_pct_per_cycle")
     f_measure: float = _measure("f_measure")
+    scatter_pct: float = _measure("scatter_pct", since=4)
     without_cues_bias_ms: float = _card("REAL", lambda card: card.without_cues.get("bias_ms"), read=_or_nan)
     without_cues_spread_ms: float = _card("REAL", lambda card: card.without_cues.get("spread_ms"), read=_or_nan)
     sentence: str = _card("TEXT NOT NULL", lambda card: card.said["sentence"], read=str)
+
+    @property
+    def uneven_pct(self) -> float:
+        """By how much its cycles scatter, as steadiness has it; of a take that an older version kept, their CV."""
+        return self.period_cv_pct if math.isnan(self.scatter_pct) else self.scatter_pct
 
     @property
     def day(self) -> str:
@@ -204,6 +210,12 @@ class BriefRow(NamedTuple):
     period_cv_pct: float
     spread_ms: float
     without_cues_spread_ms: float
+    scatter_pct: float
+
+    @property
+    def uneven_pct(self) -> float:
+        """By how much its cycles scatter, as steadiness has it; of a take that an older version kept, their CV."""
+        return self.period_cv_pct if math.isnan(self.scatter_pct) else self.scatter_pct
 
     @property
     def day(self) -> str:

@@ -1,9 +1,10 @@
 """The course of one drill: how uneven it is now, how sure that is, and how uneven it will be on a later day.
 
-A take's unevenness is the scatter of its cycles (``period_cv_pct``, a per cent of the cycle, so that drills and tempi
-can be set beside each other). Its logarithm is taken for a level, a slow course with a velocity that fades, a share of
-the tempo, a share of missing cues, the day, and chance: a Gaussian process (C. E. Rasmussen & C. K. I. Williams,
-*Gaussian Processes for Machine Learning*, 2006, chapter 2; the integrated Ornstein-Uhlenbeck kernel from memory).
+A take's unevenness is the scatter of its cycles that steadiness goes by (``scatter_pct``, a per cent of the cycle, so
+that drills and tempi can be set beside each other). Its logarithm is taken for a level, a slow course with a velocity
+that fades, a share of the tempo, a share of missing cues, the day, and chance: a Gaussian process (C. E. Rasmussen & C.
+K. I. Williams, *Gaussian Processes for Machine Learning*, 2006, chapter 2; the integrated Ornstein-Uhlenbeck kernel
+from memory).
 Nothing is supposed of the law by which she learns: a velocity that fades neither promises a straight line nor a floor.
 """
 

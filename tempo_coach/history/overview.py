@@ -130,10 +130,10 @@ def measure_within_day(rows: Sequence[BriefRow]) -> float:
     """
     by_day: dict[str, list[BriefRow]] = {}
     for row in rows:
-        if row.period_cv_pct > 0:
+        if row.uneven_pct > 0:
             by_day.setdefault(row.day, []).append(row)
     ratios = [
-        math.log(mine[-1].period_cv_pct / mine[0].period_cv_pct)
+        math.log(mine[-1].uneven_pct / mine[0].uneven_pct)
         for mine in by_day.values()
         if len(mine) >= LEAST_TAKES
         and abs(mine[-1].tempo_bpm - mine[0].tempo_bpm) <= SAME_TEMPO * mine[0].tempo_bpm

@@ -121,7 +121,7 @@ def season_of(rows: Sequence[TakeRow | BriefRow]) -> Season:
         np.array([float(date.fromisoformat(row.day).toordinal()) for row in rows]),
         np.array([row.tempo_bpm for row in rows]),
         np.array([CUED.get(row.cues, UNTOLD) for row in rows]),
-        np.array([row.period_cv_pct for row in rows]),
+        np.array([row.uneven_pct for row in rows]),
         np.array([float(row.cycles) for row in rows]),
         np.array([row.steady for row in rows], dtype=np.bool_),
     )

@@ -108,7 +108,7 @@ def fill(file: Path, seed: int) -> None:
             k = int(generator.integers(len(plans)))
             begun = f"{DAY - timedelta(days=(TAKES - number) // 12 + 1)}T17:{number % 12 * 5:02}:{seed:02}"
             pct = float(6 * np.exp(-number / 2500 + generator.normal(0, 0.3)))
-            card = {**said[k], "period_cv_pct": pct}
+            card = {**said[k], "period_cv_pct": pct, "scatter_pct": pct}
             history.put(_perform(plans[k], generator), card, athlete="person 0", begun=begun, steady=pct < 4.5)
         with history.writing() as connection:
             for person in range(1, PEOPLE):

@@ -13,11 +13,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach import coach
-from tempo_coach.history.season import EVEN_PCT
 from tempo_coach.pattern.drill.drill_file import list_drills
 from tempo_coach.score.measures.steadiness import LIMIT, measure_scatter
-from tempo_coach.score.pairing.hand import lay_grid
-from tests.benchmarks.bench_intervals import measure
 from tests.benchmarks.performers import FAMILIES, Who, draw_noise, lateness
 from tests.benchmarks.table import Row
 
@@ -43,7 +40,6 @@ def run() -> Iterator[Row]:
             plans = {name: coach.lay(coach.Request(name, cycles=cycles)) for name in drills}
             yield from measure_steady(family, cycles, plans)
             yield from measure_steadier(family, cycles, plans)
-            yield from measure_goals(family, cycles, plans)
 
 
 def measure_steady(family: str, cycles: int, plans: dict[str, Plan]) -> Iterator[Row]:
@@ -87,28 +83,6 @@ def measure_steadier(family: str, cycles: int, plans: dict[str, Plan]) -> Iterat
     yield Row(f"{what}: steadier though nothing changed", float(np.mean(list(false.values()))), "", floor=FALSE)
     yield Row(f"{what}: steadier though nothing changed, {worst} ({TAKES // 2} pairs)", false[worst], "")
     yield Row(f"{what}: steadier at half the scatter", float(np.mean(found)), "", better="high")
-
-
-def measure_goals(family: str, cycles: int, plans: dict[str, Plan]) -> Iterator[Row]:
-    """Goals go by ``period_cv_pct``, the card by the scatter: how many takes more the one calls even."""
-    for spread in SPREADS[1:5]:
-        even: dict[str, tuple[float, float]] = {}
-        for name, plan in plans.items():
-            generator = np.random.default_rng([cycles, round(1000 * spread), 3])
-            grids = [lay_grid(plan.moments, hand) for hand in plan.hands]
-            found = []
-            for _ in range(TAKES // 4):
-                who = _who(family, spread, generator)
-                late = lateness(plan, who, *draw_noise(plan, who, generator))
-                of_goals = measure(plan, late, grids)["period_cv_pct"].value
-                found.append((of_goals <= EVEN_PCT, measure_scatter(plan, late).size <= LIMIT))
-            even[name] = tuple(np.mean(found, axis=0).tolist())
-        apart = {name: abs(goal - card) for name, (goal, card) in even.items()}
-        worst = max(apart, key=apart.__getitem__)
-        goal, card = np.mean(list(even.values()), axis=0).tolist()
-        what = f"{family}, {cycles} cycles, {100 * spread:.0f} %: even"
-        yield Row(f"{what} as goals see it, less as the card does", goal - card, "")
-        yield Row(f"  most apart, {worst} ({TAKES // 4} takes)", apart[worst], "")
 
 
 def _who(family: str, spread: float, generator: np.random.Generator) -> Who:

@@ -32,7 +32,6 @@ from typing import NamedTuple
 import numpy as np
 
 from tempo_coach.pattern.drill.drill import LEAST_ALLOWANCE
-from tempo_coach.score.measures.period import coefficient_of_variation
 from tempo_coach.score.measures.steadiness import LIMIT, MOST_OFF
 
 LAWS = ("power", "exponential", "two rates", "late", "none")
@@ -218,4 +217,4 @@ class Gymnast:
         off = np.clip(ratios - np.median(ratios), -MOST_OFF * LIMIT, MOST_OFF * LIMIT)
         scatter = np.sqrt((off**2).sum() / (len(off) - 1))
         steady = scatter <= LIMIT and abs(ratios.mean() - 1) <= LEAST_ALLOWANCE
-        return coefficient_of_variation(ratios), bool(steady)
+        return 100 * float(scatter), bool(steady)

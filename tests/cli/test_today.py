@@ -21,9 +21,7 @@ def file(tmp_path):
             for name in ("Ada", "<Bea>"):
                 put(history, ago, begun=begun, athlete=name)
                 other = make_take(ago, drill="rope_figure_eight")
-                history.put(
-                    other, {**said_of(3), "period_cv_pct": 2 + ago / 7}, athlete=name, begun=begun, steady=False
-                )
+                history.put(other, {**said_of(3), "scatter_pct": 2 + ago / 7}, athlete=name, begun=begun, steady=False)
     return path
 
 

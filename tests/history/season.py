@@ -61,6 +61,7 @@ _KNOWN: dict[str, object] = dict(  # noqa: C408  as fields are written
     period_ratio_mean=1.0,
     drift_pct_per_cycle=0.0,
     f_measure=1.0,
+    scatter_pct=3.0,
     without_cues_bias_ms=-10.0,
     without_cues_spread_ms=30.0,
     sentence="Even.",

@@ -88,12 +88,14 @@ def test_weeks_lead_back_from_the_day_in_even_steps():
 
 def test_rows_become_columns():
     rows = [
-        row(begun="2031-05-04T18:15:00", drill="a", cues="ones", period_cv_pct=3.0),
-        row(begun="2031-05-06T18:15:00", drill="b", cues="", period_cv_pct=math.nan, steady=False),
+        row(begun="2031-05-04T18:15:00", drill="a", cues="ones", period_cv_pct=5.0, scatter_pct=3.5),
+        row(begun="2031-05-06T18:15:00", drill="b", cues="", scatter_pct=math.nan, steady=False),
     ]
     made = season_of(rows)
     assert made.drills == ("a", "b") and made.drill.tolist() == [0, 1]
     assert np.diff(made.day).tolist() == [2]
+    # by what steadiness goes by; a take that an older version kept has its periods alone
+    assert made.uneven_pct.tolist() == [3.5, 3.0]
     assert made.cued.tolist() == [0.3, 0.5] and made.steady.tolist() == [True, False]
     assert len(season_of([])) == 0
 

@@ -19,7 +19,8 @@ from tests.benchmarks.performer import Faults, Performer, perform
 MILLS = coach.lay(coach.Request("clubs_mills", tempo_bpm=100, cycles=16))
 ROPE = coach.lay(coach.Request("rope_figure_eight", tempo_bpm=100, cycles=16))
 NAMES = {
-    "bias_ms", "spread_ms", "n", "period_ratio_mean", "period_cv_pct", "period_rmssd_pct", "period_mean_ms",
+    "bias_ms", "spread_ms", "n", "period_ratio_mean", "period_cv_pct", "scatter_pct", "period_rmssd_pct",
+    "period_mean_ms",
     "period_sd_ms", "drift_pct_per_cycle", "cycles", "lags", "lag1_asynchrony", "clock_sd_ms", "motor_sd_ms",
     "clock_variance_ms2", "motor_variance_ms2", "missed",
     "extra",

@@ -69,6 +69,14 @@ MEANINGS: tuple[tuple[tuple[str, ...], str], ...] = (
         ),
     ),
     (
+        ("scatter_pct",),
+        (
+            "what steady goes by, 4.5 or less: the time from each moment to the same one of the next cycle over the "
+            "one asked there, less the median of all, in per cent, one that is off by more than 9 as 9; root of the "
+            "sum of squares over their number less 1"
+        ),
+    ),
+    (
         ("period_rmssd_pct",),
         "root mean square of the differences of a hand's neighbouring ratios: steadiness with slow drift taken out",
     ),

@@ -30,6 +30,7 @@ from tempo_coach.score.measures.period import (
     spread,
     successive_difference,
 )
+from tempo_coach.score.measures.steadiness import measure_scatter
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -327,6 +328,12 @@ def _of_periods(of: Material) -> dict[str, Measure]:
     return measure_periods(of.rows, of.blocks, music=of.plan.music is not None)
 
 
+def _of_steadiness(of: Material) -> dict[str, Measure]:
+    known = int((~np.isnan(of.asynchrony)).sum())
+    scatter = 100 * measure_scatter(of.plan, of.asynchrony).size
+    return {"scatter_pct": Measure(scatter, known, reason=Reason(Why.ONE_PERIOD) if math.isnan(scatter) else None)}
+
+
 def _of_levels(of: Material) -> dict[str, Measure]:
     return measure_split(of.rows, of.blocks, observed_by=of.observed_by)
 
@@ -378,6 +385,7 @@ MEASURES = (
     Entry("spread_ms", "ms", 0, _of_asynchrony, "low", of_place=True),
     Entry("period_ratio_mean", "", 3, _of_periods, "1"),
     Entry("period_cv_pct", "%", 1, _of_periods, "low"),
+    Entry("scatter_pct", "%", 1, _of_steadiness, "low", interval=False),
     Entry("period_rmssd_pct", "%", 1, _of_periods, "low"),
     Entry("period_mean_ms", "ms", 0, _of_periods),
     Entry("period_sd_ms", "ms", 0, _of_periods, "low"),
