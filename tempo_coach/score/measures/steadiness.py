@@ -164,6 +164,7 @@ def _ratios(plan: Plan, asynchrony: Floats, hand: str) -> tuple[Floats, Ints]:
     grid = lay_grid(plan.moments, hand)
     asked = grid.fill(plan.moments.time)
     wanted, done = (np.diff(times, axis=0) for times in (asked, asked + grid.fill(asynchrony)))
-    ratios: Floats = np.where(np.diff(grid.cycles)[:, None] == 1, done / wanted, np.nan)
+    told = (np.diff(grid.cycles)[:, None] == 1) & (wanted > 0)
+    ratios: Floats = np.divide(done, wanted, out=np.full(done.shape, np.nan), where=told)
     row, column = np.nonzero(~np.isnan(ratios))
     return ratios[row, column], grid.cycles[row]
