@@ -90,7 +90,7 @@ def half_width(x, w, d, *, cued=True):
     for gain, usual in zip(GAINS, USUAL, strict=True):
         if gain == 0 if d == 0 else gain > 0 and not cued:
             continue
-        for wander, wanders in ((0, 0.35), (0.6, 0.65)):
+        for wander, wanders in ((0, 0.35), (0.6, 0.65)) if d else ((0, 0.5), (0.6, 0.5)):
             for movement in (0, 0.25, 0.5, 0.75):
                 if gain == 0:  # a walk from a start that the line takes out
                     steps = linalg.toeplitz(wander ** np.arange(n, dtype=float))
@@ -110,7 +110,7 @@ def half_width(x, w, d, *, cued=True):
     share = np.exp(np.array(fits) - max(fits))
     share /= share.sum()
     t = stats.t(n - d - 1)
-    return (1 + 1.2 / n) * optimize.brentq(
+    return (1 + (1.2 / n if d else 10 / n**2)) * optimize.brentq(
         lambda h: share @ (2 * t.cdf(h / np.array(errors)) - 1) - 0.95, 0, 50 * max(errors), xtol=1e-14
     )
 

@@ -45,8 +45,8 @@ LATE_FROM, EARLY_FROM = 0.05, 0.075
 #: timing and that of the interval of the bias: on 540 tuning takes of 8 to 32 cycles the first was 2.7 times too wide
 #: for who errs from step to step and .7 of what it should be for who wanders, the second 2.2 and 1.2 times too wide.
 LEVEL_FROM = 2.0
-#: Half of a 95 % interval, in SDs.
-STANDARD_HALF = 1.96
+#: Half of a 95 % interval, in SDs, less a fourteenth, by which that of the bias has become narrower since then.
+STANDARD_HALF = 1.82
 #: Common lateness, in cycles, that is half a cycle; and how near to whole cycles a late entry is.
 HALF, WHOLE = (0.35, 0.65), 0.2
 #: Share of the cycle, and moments, that have to be left out at an end for a late entry or an early stop.
