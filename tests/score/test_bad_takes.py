@@ -9,6 +9,7 @@ import pytest
 from tempo_coach import coach
 from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.pattern.plan.plan import Moments
+from tempo_coach.report.words.sentence import tell
 from tempo_coach.score.card import judge
 from tests.refused import refused
 
@@ -155,3 +156,11 @@ def test_burst_in_the_middle_after_which_nothing_comes_is_a_stop(plan):
     card = card_of(plan, [*times[:half], *np.full(10, times[half - 1])], [*hands[:half], *[hands[half - 1]] * 10])
     assert card.findings[0].kind == "stopped"
     assert kinds(card) == {"stopped", "extra"}
+
+
+@pytest.mark.parametrize("plan", PLANS[::2], ids=lambda plan: plan.drill)
+def test_many_more_onsets_than_moments_are_told_as_that_and_not_as_hers(plan):
+    times, hands = done(plan)
+    bounced = np.concatenate([times + 0.03 * k for k in range(4)])
+    said = tell(card_of(plan, bounced, hands * 4))
+    assert {str(len(bounced)), str(len(times))} <= set(said.split()) and "slow down" not in said

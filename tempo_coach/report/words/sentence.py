@@ -254,6 +254,13 @@ def _tell_all(card: Scorecard, found: Finding) -> str:
 def _tell_broken(card: Scorecard, found: Finding) -> str:
     broken = len({cycle.cycle for cycle in card.flagged})
     number = len({cycle.cycle for cycle in card.cycles})
+    if found.kind == "extra" and len(card.extra_time) >= len(card.plan.moments):
+        return tr(
+            "{onsets} onsets for {moments} moments: most of them answer nothing. See whether each movement is tapped, "
+            "heard or seen once, and nothing else with it.",
+            onsets=len(card.extra_time) + card.measures["bias_ms"].n,
+            moments=len(card.plan.moments),
+        )
     where = _tell_where(card, found)
     if broken == 1:
         return tr("Look at {where}. The others are even.", where=where)
