@@ -8,6 +8,7 @@ middle of the exposure, blurred or not, except for the curvature of the path (se
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -25,6 +26,8 @@ if TYPE_CHECKING:
     from tempo_coach.times import Floats
 
     Plane = NDArray[np.float32]
+    Part = tuple[slice, slice]
+    Box = tuple[int, int, int, int]
 
 #: Pictures are searched at no more than this width (in values of the colour planes): half of 1920 pixels.
 SEARCH_WIDTH = 960
@@ -39,6 +42,9 @@ MOST = 16
 _ALIKE = 0.86
 #: Negative share of the colour from which a pixel is neither backdrop nor noise.
 _DARKER = 0.1
+#: Side of the tiles, in values of the search, of which those are searched that differ from the backdrop, and the share
+#: of them from which the whole picture is.
+_TILE, _MOST_CHANGED = 16, 0.4
 #: How far apart in hue (degrees) two colours of one name may lie.
 _HUE_ROOM = 24.0
 
@@ -93,7 +99,7 @@ class Finder:
     Parameters
     ----------
     colour : Colour
-    backdrop : ndarray, shape (3, height, width)
+    backdrop : ndarray of uint8, shape (3, height, width)
     margin : int
         Values by which the backdrop may be shifted under a picture that shakes.
     """
@@ -101,24 +107,18 @@ class Finder:
     def __init__(self, colour: Colour, backdrop: NDArray[np.uint8], *, margin: int = 0) -> None:
         self.colour = colour
         self.channels = (0,) if colour.bright else (1, 2)
-        wide = np.pad(backdrop.astype(np.float32), ((0, 0), (margin, margin), (margin, margin)), mode="edge")
+        self._wide = np.pad(backdrop, ((0, 0), (margin, margin), (margin, margin)), mode="edge")
         self._margin = margin
-        apart = [np.float32(colour.values[k]) - wide[k] for k in self.channels]
+        behind = [self._wide[k].astype(np.float32) for k in self.channels]
+        apart = [np.float32(colour.values[k]) - each for k, each in zip(self.channels, behind, strict=True)]
         square = np.sum(np.square(apart), axis=0)
         neutral = 100.0 if colour.bright else float(np.hypot(colour.values[1] - 128, colour.values[2] - 128))
         seen = square > max(0.4 * neutral, FAINT_COLOUR) ** 2  # before a wall of its own colour a marker cannot be seen
         self._gain = [np.where(seen, each / np.maximum(square, 1), 0).astype(np.float32) for each in apart]
-        self._rest = np.sum([g * wide[k] for g, k in zip(self._gain, self.channels, strict=True)], axis=0)
-        self._wide = wide
-
-    def share(self, view: SearchImage, shift: tuple[int, int] = (0, 0)) -> Plane:
-        """Return the share of the marker's colour at each pixel: 0 to about 1."""
-        here = self._under(view, shift)
-        total = view.planes[self.channels[0]] * self._gain[0][here]
-        for channel, gain in zip(self.channels[1:], self._gain[1:], strict=True):
-            total += view.planes[channel] * gain[here]
-        total -= self._rest[here]
-        return total
+        self._rest = np.sum([g * each for g, each in zip(self._gain, behind, strict=True)], axis=0)
+        nearest = math.sqrt(float(square[seen].min())) if seen.any() else math.inf
+        #: Mean change over 3 x 3 values that a spot has at least, in the channel that changes most, before rounding.
+        self._least = FAINT * nearest / math.sqrt(len(self.channels)) - 0.5
 
     def find(self, view: SearchImage, shift: tuple[int, int] = (0, 0)) -> Spots:
         """Return the spots of a picture, the largest first.
@@ -131,82 +131,138 @@ class Finder:
         """
         import cv2
 
-        share = self.share(view, shift)
-        smooth = np.asarray(cv2.blur(share, (3, 3)), dtype=np.float32)
-        mask = (smooth > FAINT).astype(np.uint8)
-        # Labels of 16 bits are found by one thread, in a third of the time that OpenCV's two take, which wait for each
-        # other where something else runs; they suffice, as no picture has more spots than values that are set.
-        kind = cv2.CV_16U if cv2.countNonZero(mask) < 1 << 16 else cv2.CV_32S
-        count, labels, stats, _ = cv2.connectedComponentsWithStatsWithAlgorithm(mask, 8, kind, cv2.CCL_BBDT)
-        rows = []
-        order = np.argsort(-stats[1:count, cv2.CC_STAT_AREA])[: 3 * MOST] + 1
-        for label in order:
-            left, top, wide, high, area = (int(value) for value in stats[label])
-            if area < SMALLEST:
-                break
-            box = (left, top, wide, high)
-            found = self._measure(view, (share, smooth), np.asarray(labels), int(label), box, shift)
-            if found is not None:
-                rows.append(found)
+        found = []
+        for part in self._changed(view, shift):
+            share = self._share(view, shift, part)
+            smooth = np.asarray(cv2.blur(share, (3, 3)), dtype=np.float32)
+            mask = (smooth > FAINT).astype(np.uint8)
+            # Labels of 16 bits are found by one thread, in a third of the time that OpenCV's two take, which wait for
+            # each other where something else runs; they suffice, as a part has no more spots than values that are set.
+            kind = cv2.CV_16U if cv2.countNonZero(mask) < 1 << 16 else cv2.CV_32S
+            count, labels, stats, _ = cv2.connectedComponentsWithStatsWithAlgorithm(mask, 8, kind, cv2.CCL_BBDT)
+            areas = stats[1:count, cv2.CC_STAT_AREA]
+            for k in (np.flatnonzero(areas >= SMALLEST) + 1).tolist():
+                box = tuple(stats[k, :4].tolist())
+                found.append((int(areas[k - 1]), _Blob(part, share, smooth, np.asarray(labels), k, box)))
+        found.sort(key=lambda each: -each[0])
+        rows = [row for _, blob in found[: 3 * MOST] if (row := self._measure(view, blob, shift)) is not None]
         rows.sort(key=lambda row: -row[2])
         table = np.array(rows[:MOST], dtype=np.float64).reshape(-1, 8)
         return Spots(table[:, 0], table[:, 1], table[:, 2], table[:, 3], table[:, 4] > 0, table[:, 5:])
 
-    def _measure(
-        self,
-        view: SearchImage,
-        shares: tuple[Plane, Plane],
-        labels: NDArray[np.integer],
-        label: int,
-        box: tuple[int, int, int, int],
-        shift: tuple[int, int],
-    ) -> tuple[float, ...] | None:
+    def _changed(self, view: SearchImage, shift: tuple[int, int]) -> list[Part]:
+        """Return the parts of a picture that differ from the backdrop by enough for a spot, with room around them."""
         import cv2
 
-        share, smooth = shares
-        rows, columns = share.shape
-        left, top, wide, high = box
+        rows, columns = view.planes[0].shape
+        if not math.isfinite(self._least):
+            return []
+        here = self._under(view, shift)
+        apart = [cv2.absdiff(view.planes[k], self._wide[k][here]) for k in self.channels]
+        most = apart[0] if len(apart) == 1 else cv2.max(apart[0], apart[1])
+        _, differs = cv2.threshold(cv2.blur(most, (3, 3)), math.floor(self._least), 255, cv2.THRESH_BINARY)
+        # whole tiles, which are shrunk in a tenth of the time
+        differs = cv2.copyMakeBorder(differs, 0, -rows % _TILE, 0, -columns % _TILE, cv2.BORDER_CONSTANT)
+        tiles = differs.shape[1] // _TILE, differs.shape[0] // _TILE
+        # of the three values and more of a spot one tile has one at least, which is .996 of 255 of it
+        tiled = (np.asarray(cv2.resize(differs, tiles, interpolation=cv2.INTER_AREA)) > 0).astype(np.uint8)
+        if tiled.mean() > _MOST_CHANGED:
+            return [np.s_[0:rows, 0:columns]]
+        count, _, stats, _ = cv2.connectedComponentsWithStats(cv2.dilate(tiled, np.ones((3, 3), np.uint8)), None, 8)
+        boxes = [(left, top, left + wide, top + high) for left, top, wide, high, _ in stats[1:count].tolist()]
+        return [
+            np.s_[top * _TILE : min(rows, bottom * _TILE), left * _TILE : min(columns, right * _TILE)]
+            for left, top, right, bottom in _apart(boxes)
+        ]
+
+    def _share(self, view: SearchImage, shift: tuple[int, int], part: Part) -> Plane:
+        """Return the share of the marker's colour at each pixel of a part: 0 to about 1."""
+        here = self._under(view, shift)
+        total = view.planes[self.channels[0]][part] * self._gain[0][here][part]
+        for channel, gain in zip(self.channels[1:], self._gain[1:], strict=True):
+            total += view.planes[channel][part] * gain[here][part]
+        total -= self._rest[here][part]
+        return total
+
+    def _measure(self, view: SearchImage, blob: _Blob, shift: tuple[int, int]) -> tuple[float, ...] | None:
+        import cv2
+
+        rows, columns = view.planes[0].shape
+        top, left = blob.part[0].start, blob.part[1].start  # of the part, in the picture
+        first_x, first_y, wide, high = blob.box
         room = 3
-        x0, y0 = max(0, left - room), max(0, top - room)
-        x1, y1 = min(columns, left + wide + room), min(rows, top + high + room)
-        part = np.s_[y0:y1, x0:x1]
-        mine = (labels[part] == label).astype(np.uint8)
-        near = cv2.dilate(mine, np.ones((2 * room - 1, 2 * room - 1), np.uint8))
-        other = (labels[part] > 0) & (mine == 0)
-        # a negative share: somebody darker is behind, which is no evidence of the marker
-        weight = np.where((near > 0) & ~other & (share[part] > -_DARKER), share[part], 0)
+        x0, y0 = max(0, first_x - room), max(0, first_y - room)
+        x1, y1 = min(blob.share.shape[1], first_x + wide + room), min(blob.share.shape[0], first_y + high + room)
+        near_it = np.s_[y0:y1, x0:x1]
+        share, labels = blob.share[near_it], blob.labels[near_it]
+        mine = (labels == blob.label).astype(np.uint8)
         # of the smoothed share: the maximum of noise over a large faint spot would be high
-        mass, peak = float(weight.sum()), float(smooth[part][mine > 0].max())
-        if peak < CLEAR or mass <= 0 or not self._alike(view, weight, part, shift):
+        peak = float(blob.smooth[near_it][mine > 0].max())
+        if peak < CLEAR:
             return None
-        y, x = np.mgrid[y0:y1, x0:x1]
+        near = cv2.dilate(mine, np.ones((2 * room - 1, 2 * room - 1), np.uint8))
+        other = (labels > 0) & (mine == 0)
+        # a negative share: somebody darker is behind, which is no evidence of the marker
+        weight = np.where((near > 0) & ~other & (share > -_DARKER), share, 0)
+        mass = float(weight.sum())
+        here = np.s_[top + y0 : top + y1, left + x0 : left + x1]
+        if mass <= 0 or not self._alike(view, weight, here, shift):
+            return None
+        y, x = np.mgrid[here]
         across, down = float((weight * x).sum() / mass), float((weight * y).sum() / mass)
-        if not (x0 <= across < x1 and y0 <= down < y1):
+        if not (left + x0 <= across < left + x1 and top + y0 <= down < top + y1):
             return None
         site = view.bright_site if self.colour.bright else view.site
-        edge = left == 0 or top == 0 or left + wide >= columns or top + high >= rows
+        begin_x, begin_y = left + first_x, top + first_y
+        edge = begin_x == 0 or begin_y == 0 or begin_x + wide >= columns or begin_y + high >= rows
         dx, dy = view.step * (x - across), view.step * (y - down)
         spread = (float((weight * each).sum() / mass) for each in (dx * dx, dx * dy, dy * dy))
         place = site[0] + view.step * across, site[1] + view.step * down
         return *place, mass * view.step**2, peak, float(edge), *spread
 
-    def _alike(self, view: SearchImage, weight: Plane, part: tuple[slice, slice], shift: tuple[int, int]) -> bool:
+    def _alike(self, view: SearchImage, weight: Plane, part: Part, shift: tuple[int, int]) -> bool:
         """Return True where the colour of a spot, relative to the background, has the direction of the marker's."""
         here = self._under(view, shift)
         heavy = weight > 0.5 * weight.max()
         seen, asked = [], []
         for channel in (0, 1, 2) if self.colour.bright else (1, 2):
-            behind = self._wide[channel][here][part][heavy]
+            behind = self._wide[channel][here][part][heavy].astype(np.float32)
             seen.append(float((view.planes[channel][part][heavy] - behind).mean()))
             asked.append(float((np.float32(self.colour.values[channel]) - behind).mean()))
         size = float(np.linalg.norm(seen) * np.linalg.norm(asked))
         return bool(size > 0 and float(np.dot(seen, asked)) >= _ALIKE * size)
 
-    def _under(self, view: SearchImage, shift: tuple[int, int]) -> tuple[slice, slice]:
+    def _under(self, view: SearchImage, shift: tuple[int, int]) -> Part:
         rows, columns = view.planes[0].shape
         left = int(np.clip(self._margin - shift[0], 0, 2 * self._margin))
         top = int(np.clip(self._margin - shift[1], 0, 2 * self._margin))
         return np.s_[top : top + rows, left : left + columns]
+
+
+class _Blob(NamedTuple):
+    """Connected values of a part of a picture: where the part is, its shares, and its box (left, top, wide, high)."""
+
+    part: Part
+    share: Plane
+    smooth: Plane
+    labels: NDArray[np.integer]
+    label: int
+    box: tuple[int, ...]
+
+
+def _apart(boxes: Sequence[Box]) -> list[Box]:
+    """Return boxes (left, top, right, bottom) of which none overlaps another: those that did are one."""
+    out: list[Box] = []
+    for box in boxes:
+        left, top, right, bottom = box
+        while met := [
+            each for each in out if each[0] < right and left < each[2] and each[1] < bottom and top < each[3]
+        ]:
+            left, top = min(left, *(each[0] for each in met)), min(top, *(each[1] for each in met))
+            right, bottom = max(right, *(each[2] for each in met)), max(bottom, *(each[3] for each in met))
+            out = [each for each in out if each not in met]
+        out.append((left, top, right, bottom))
+    return out
 
 
 def fit_colour(colour: Colour, views: Sequence[SearchImage], backdrop: NDArray[np.uint8]) -> Colour | None:
