@@ -63,6 +63,7 @@ def test_of_a_plan_of_every_count_a_cycle_answers_as_many_as_it_lasts():
         (lambda shown: [shown[0], shown[1].rpartition(",")[0]], "a place in the first picture"),
         (lambda shown: [shown[0], shown[1].partition("=")[2]], "who is there"),
         (lambda shown: [shown[0], shown[1].rpartition("@")[0] + "@4000,80"], "picture of 360 × 120"),
+        (lambda shown: [shown[0], shown[1].rpartition("@")[0] + "@124,60", shown[2]], "nothing moves at 124,60"),
         (lambda shown: [shown[0], shown[1], "Dora=" + shown[0].partition("=")[2]], "two are shown at one place"),
         (lambda shown: [*shown, "--hall", "3"], "--hall"),
         (lambda shown: shown[:1], "2 to 30 members"),

@@ -40,6 +40,11 @@ MOST = 6
 #: Pixels of the longer side at which a picture of several gymnasts is watched, and by how much less than beside her
 #: something above or below a gymnast is another one's: she is taller than wide.
 _LONG_OF_ALL, _TALL = 480, 0.5
+#: A place is on nobody where its surroundings, of this share of the picture's longer side, change by less than this
+#: share of what changes most in her region, and so does all above and below it, or what moves lies more than so many of
+#: its SDs beside it. On her chest the first is .31 at least and the last 1.7 at most, on a wall between two 0 and 3.1
+#: (films of ``tests/benchmarks/bench_team.py``, seed 9200).
+_AROUND_PLACE, _UNMOVED, _BESIDE = 0.02, 0.05, 2.5
 #: Share of the picture's width within which two places are one.
 _ONE_PLACE = 0.02
 #: Seconds of a film beyond which its rows would take too much memory; of several gymnasts they are four times as long.
@@ -261,6 +266,8 @@ def _find_cycles(
         raise CoachError("part.still", where="--part", part=part.name)
     chosen = part.size is not None
     x0, y0, x1, y1, likeness = find_region(change.time / film.slowed, pictures)
+    if part.at is not None and _is_beside(part.at, pictures, (x0, y0, x1, y1), film):
+        raise CoachError("part.on_nobody", where=part.name, x_px=part.at[0], y_px=part.at[1])
     if chosen:
         x0, y0 = 0, 0
     else:
@@ -290,6 +297,28 @@ def _nearest(
     far = np.hypot(*np.moveaxis((pixels[:, :, None] - places) * (1, _TALL), -1, 0))
     own = np.hypot(*np.moveaxis((pixels - np.array(at)) * (1, _TALL), -1, 0))
     return np.asarray(own <= far.min(axis=2) + 1e-9, dtype=np.uint8)
+
+
+def _is_beside(
+    at: tuple[float, float], pictures: NDArray[np.uint8], box: tuple[int, int, int, int], film: Film
+) -> bool:
+    """Whether nothing moves at a place, and what moves nearest lies beside it: a wall between two gymnasts."""
+    high, wide = pictures.shape[1:]
+    x, y = at[0] / film.width * wide, at[1] / film.height * high
+    change = pictures.mean(axis=0, dtype=np.float64)
+    down, across = np.indices(change.shape) + 0.5
+    room = max(1.5, _AROUND_PLACE * max(high, wide))
+    near = change[np.hypot(across - x, down - y) <= room]
+    if near.mean() >= _UNMOVED * float(np.percentile(change[change > 0], 98)):
+        return False
+    x0, y0, x1, y1 = box
+    columns, place = change[y0:y1, x0:x1].sum(axis=0), np.arange(x0, x1) + 0.5
+    here = columns[np.abs(place - x) <= room]
+    if not here.size or here.mean() < _UNMOVED * columns.max():
+        return True
+    middle = float((columns * place).sum() / columns.sum())
+    spread = math.sqrt(float((columns * (place - middle) ** 2).sum() / columns.sum()))
+    return bool(abs(x - middle) > _BESIDE * spread)
 
 
 def _begin_at_lowest(found: PhaseCurve, pictures: NDArray[np.uint8]) -> PhaseCurve:

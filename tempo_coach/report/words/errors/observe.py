@@ -144,9 +144,13 @@ WORDS: dict[str, Entry] = {
             if part
             else tr("nothing that repeats was seen")
         ),
-        "show the same movement throughout and larger: --from, --to, --part NAME=LEFT,TOP,WIDTH,HEIGHT",
+        "show the same movement throughout and larger: --film-from, --film-to, --part NAME=LEFT,TOP,WIDTH,HEIGHT",
     ),
     "part.one_place": ("two are shown at one place, {other} and this one", "show a place in the middle of each"),
+    "part.on_nobody": (
+        "expected a place on a gymnast, nothing moves at {x_px:g},{y_px:g}",
+        "show a place in the middle of her, as she stands in the first picture",
+    ),
     "part.outside": (
         "expected a part within the picture of {columns} × {rows}, got {left:g},{top:g} and {width:g} × {height:g}",
         "write NAME=LEFT,TOP,WIDTH,HEIGHT in pixels, from the upper left corner",
