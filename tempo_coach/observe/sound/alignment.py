@@ -2,7 +2,8 @@
 
 A film or a phone records the music through a loudspeaker, a hall and a crowd. Both signals are whitened, so that no
 loud tone dominates, and short windows of the recording are located in the music by cross-correlation. One window may be
-mistaken, as music repeats; several that agree on one line between the clocks are not. Their positions are refined on
+mistaken, as music repeats; several that agree on one line between the clocks are not. Under a crowd all windows are
+added up instead (:mod:`tempo_coach.observe.sound.common_line`). Their positions are refined on
 that line, and the impulse response, averaged over all windows, separates the direct sound from its echoes.
 """
 
@@ -14,6 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.errors import CoachError
+from tempo_coach.observe.sound.common_line import find_common_line
 from tempo_coach.observe.sound.windows import RATE_HZ, STANDS_OUT, Matches, WindowLocator, whiten
 from tempo_coach.observe.take.clock import ClockLine, fit_clock, fit_offset
 
@@ -34,6 +36,8 @@ SOUGHT = 14
 #: Two clocks of phones, players and sound cards differ by less than this: quartz is within 100 ppm (data sheets of
 #: consumer crystals: ±20 to ±50 ppm each, common practice), doubled for cheap ones.
 RATE_ROOM = 400e-6
+#: Rates that are tried where no window stands out: their steps are a step of the offset 20 s from the middle.
+_RATES = np.arange(-4, 5) * RATE_ROOM / 4
 #: Least windows that agree, and the least ratio of their score to that of the second best line.
 AGREE = 3
 LEAD = 1.25
@@ -119,7 +123,13 @@ def align(
         found.append(locator.locate(heard[start : start + length], start / RATE_HZ))
         if progress:
             progress((number + 1) / len(chosen))
-    line, confidence = _agree(found, where)
+    try:
+        line, confidence = _agree(found, where)
+    except CoachError as error:
+        common = find_common_line(heard, locator, starts, rates=_RATES) if error.code == "alignment.not_found" else None
+        if common is None:
+            raise
+        line, confidence = common
     return _refine(heard, locator, starts, line, confidence, begin)
 
 

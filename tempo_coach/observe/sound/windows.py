@@ -104,11 +104,30 @@ class WindowLocator:
         self.energy = energy[np.clip(at + length, 0, len(played))] - energy[np.clip(at, 0, len(played))]
         self.least = 0.05 * float(self.energy.max(initial=0.0)) + 1e-12
 
-    def locate(self, window: Wave, time: float) -> Matches:
-        """Return the highest peaks of the correlation, also where only a part of the window overlaps the music.
+    def heights(self, window: Wave) -> NDArray[np.float64]:
+        """Return by how many SDs of the correlation each place stands out, ``length - 1`` before the music first.
 
         The correlation at each lag is divided by the root of the music's energy under the window, so that loud
         passages have no advantage; either sign counts, as a loudspeaker or microphone may turn it.
+
+        Parameters
+        ----------
+        window : numpy.ndarray of float32, shape (length,)
+            Whitened, at ``RATE_HZ``; silence is behind one that is shorter.
+
+        Returns
+        -------
+        numpy.ndarray, shape (length - 1 + n,)
+        """
+        from scipy.fft import irfft, rfft
+
+        both = irfft(self.spectrum * np.conj(rfft(window, self.size)), self.size)
+        both = np.concatenate([both[self.size - self.length + 1 :], both[: len(self.played)]])
+        both = both / np.sqrt(self.energy + self.least)
+        return np.asarray(np.abs(both) / (float(np.sqrt(np.mean(both**2))) or 1.0))
+
+    def locate(self, window: Wave, time: float) -> Matches:
+        """Return the highest peaks of the correlation, also where only a part of the window overlaps the music.
 
         Parameters
         ----------
@@ -122,21 +141,15 @@ class WindowLocator:
         Places
             Empty without a high peak: silence, or other music.
         """
-        from scipy.fft import irfft, rfft
-
-        both = irfft(self.spectrum * np.conj(rfft(window, self.size)), self.size)
-        both = np.concatenate([both[self.size - self.length + 1 :], both[: len(self.played)]])
-        both = both / np.sqrt(self.energy + self.least)
-        spread = float(np.sqrt(np.mean(both**2))) or 1.0
-        size = np.abs(both)
+        size = self.heights(window)
         places, heights = [], []
         around = round(0.02 * RATE_HZ)
         for _ in range(_PLACES):
             at = int(np.argmax(size))
-            if size[at] < 0.5 * STANDS_OUT * spread:
+            if size[at] < 0.5 * STANDS_OUT:
                 break
             places.append((at - self.length + 1) / RATE_HZ)
-            heights.append(size[at] / spread)
+            heights.append(size[at])
             size[max(0, at - around) : at + around + 1] = 0
         return Matches(time, np.array(places), np.array(heights))
 

@@ -80,6 +80,19 @@ def test_a_turned_sign_of_the_loudspeaker_changes_nothing():
     assert np.abs(errors_ms(found, 0, 45)).max() < 1
 
 
+def test_music_under_a_crowd_that_is_10_db_louder_is_found():
+    """None of the windows stands out by itself: all of them together do."""
+    part = tune()[5 * R : 25 * R]
+    found = align(sound(hall.through_hall(part, 5, noise_db=10, reverb_s=2.5)), sound(tune()))
+    assert np.abs(errors_ms(found, 5, 20)).max() < 2
+
+
+def test_other_music_of_the_same_tempo_is_refused_under_a_crowd():
+    film = hall.through_hall(hall.tune(2009, 20, tempo_bpm=116), 9, noise_db=3)
+    with refused("is not found"):
+        align(sound(film), sound(tune()))
+
+
 @pytest.mark.parametrize("seed", [11, 12, 13])
 def test_other_music_is_refused(seed):
     with refused("is not found"):
