@@ -67,6 +67,24 @@ def test_a_spot_may_fill_more_of_a_picture_than_16_bits_can_count(side):
     assert spots.mass == pytest.approx([side**2], rel=0.02)
 
 
+def test_only_what_differs_from_the_backdrop_is_searched_and_nothing_is_lost_by_it(monkeypatch):
+    rng = np.random.default_rng(2)
+    red = named_colour("red")
+    backdrop = np.repeat(np.uint8([[[90]], [[128]], [[128]]]), 203, axis=1).repeat(317, axis=2)  # no whole tiles
+    planes = [plane + rng.integers(0, 3, plane.shape, np.uint8) for plane in backdrop]
+    places = [(0, 0), (2, 15), (15, 16), (33, 60), (47, 47), (100, 180), (199, 100), (120, 314), (198, 311), (140, 140)]
+    for top, left in places:
+        for plane, value in zip(planes, red.values, strict=True):
+            plane[top : top + 4, left : left + 3] = round(value)
+    finder = Finder(red, backdrop, margin=8)
+    view = SearchImage(tuple(planes), 1.0, (0.0, 0.0), (0.0, 0.0))
+    found = finder.find(view, (3, -2))
+    assert found.x.size == len(places)
+    monkeypatch.setattr("tempo_coach.observe.film.spots._MOST_CHANGED", -1.0)  # the whole picture
+    for few, all_of_it in zip(found, finder.find(view, (3, -2)), strict=True):
+        assert np.sort(few, axis=0) == pytest.approx(np.sort(all_of_it, axis=0))
+
+
 def test_what_moves_and_is_coloured_is_proposed_and_what_stands_still_is_not():
     times = films.steady_times(1, 15)
     moving = {

@@ -137,7 +137,10 @@ WORDS: dict[str, Entry] = {
     "marks.beyond_film": ("the film has {pictures} pictures, and {marked:g} is marked", "count from 0"),
     "part.too_many": "expected 1 to {most} parts of the picture, got {found}",
     "part.few_pictures": "expected a film, found too few pictures to compare",
-    "part.still": ("nothing moves in the part {part}", "choose another part"),
+    "part.still": (
+        "nothing moves in the part {part}",
+        "choose the part in which she moves, or film her nearer",
+    ),
     "part.no_cycles": (
         lambda part: (
             tr("nothing that repeats was seen in the part {part}", part=part)
