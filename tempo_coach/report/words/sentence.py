@@ -157,17 +157,32 @@ def _tell_swapped(card: Scorecard, _found: Finding) -> str:
 
 
 def _tell_entry(card: Scorecard, found: Finding) -> str:
-    counts = abs(found.by_counts)
-    cycles = counts / card.plan.cycle_counts
-    size = say_counts(counts)
-    if round(cycles) >= 1 and abs(cycles - round(cycles)) < 0.05:
-        size = tr_n("a whole cycle", "{number} whole cycles", round(cycles))
+    size = _say_entry(card, found)
+    if found.hand:
+        said = [
+            tr(
+                "{hand} came in {size} late." if each.by_counts > 0 else "{hand} came in {size} early.",
+                hand=begin(say_hand(each.hand)),
+                size=_say_entry(card, each),
+            )
+            for each in card.told
+            if each.kind == found.kind and each.hand
+        ]
+        return f"{' '.join(said)} {tr('Count the lead-in aloud and start each hand on its own one.')}"
     return tr(
         "You came in {size} late: count the lead-in aloud and start on the one."
         if found.by_counts > 0
         else "You came in {size} early: count the lead-in aloud and start on the one.",
         size=size,
     )
+
+
+def _say_entry(card: Scorecard, found: Finding) -> str:
+    """By how much it came early or late, in counts or whole cycles."""
+    counts = abs(found.by_counts)
+    cycles = round(counts / card.plan.cycle_counts)
+    whole = cycles >= 1 and abs(counts / card.plan.cycle_counts - cycles) < 0.05
+    return tr_n("a whole cycle", "{number} whole cycles", cycles) if whole else say_counts(counts)
 
 
 def _tell_stopped(card: Scorecard, found: Finding) -> str:

@@ -228,12 +228,35 @@ class _Teller:
             for k in range(len(self.hands))
         ]
         lags = self._lags(middles)
+        if entries := self._entries_of_hands(middles):
+            return [*entries, *lags]
         off = {each.hand for each in lags if not each.moment}
         kept = [
             m for m, hand in zip(middles, self.hands, strict=True) if hand.grid.hand not in off and not math.isnan(m)
         ]
         common = float(np.median(kept)) if kept else 0.0
         return [*self._common(common), *lags]
+
+    def _entries_of_hands(self, middles: list[float]) -> list[Finding]:
+        """Of hands that lie whole cycles apart, which no lag shows: each that came in early or late."""
+        if self.hypotheses.best.ratio != 1 or any(math.isnan(middle) for middle in middles):
+            return []
+        wholes = [round(middle) for middle in middles]
+        if len(set(wholes)) < 2 or any(
+            abs(middle - whole) > WHOLE for middle, whole in zip(middles, wholes, strict=True)
+        ):
+            return []
+        return [
+            Finding(
+                "late_entry",
+                hand=hand.grid.hand,
+                by_ms=middle * self.period * 1000,
+                by_counts=whole * self.plan.cycle_counts,
+                confidence=SURE_OF["late_entry"],
+            )
+            for hand, middle, whole in zip(self.hands, middles, wholes, strict=True)
+            if whole
+        ]
 
     def _common(self, common: float) -> list[Finding]:
         if (
@@ -244,14 +267,17 @@ class _Teller:
         size, whole = abs(common), round(common)
         counts = common * self.plan.cycle_counts
         by_ms = common * self.period * 1000
-        same = same_kinds(self.plan, self._places(common), but="")
+        shifted = self._places(common)
+        same = same_kinds(self.plan, shifted, but="")
         if HALF[0] <= size <= HALF[1]:
+            same = same_kinds(self.plan, shifted, but="half_cycle_off")
             return [
                 Finding(
                     "half_cycle_off", by_ms=by_ms, by_counts=counts, confidence=SURE_OF["half_cycle_off"], same_as=same
                 )
             ]
         if size > HALF[1] and abs(common - whole) < WHOLE:
+            same = same_kinds(self.plan, shifted, but="late_entry")
             return [
                 Finding("late_entry", by_ms=by_ms, by_counts=counts, confidence=SURE_OF["late_entry"], same_as=same)
             ]

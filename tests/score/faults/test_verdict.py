@@ -5,6 +5,7 @@ import pytest
 
 from tempo_coach import coach
 from tempo_coach.observe.take.onsets import Onsets, Take
+from tempo_coach.report.words.sentence import tell
 from tempo_coach.score.card import judge
 from tempo_coach.score.faults.findings import DOUBTFUL, sure_of_level
 from tests.benchmarks.faults import Fault, lay, period_of
@@ -103,6 +104,15 @@ def test_hands_off_in_opposite_ways_are_neither_late_nor_early():
     card = judged(MILLS, np.where(left, 0.2, -0.2))
     assert kinds(card)[0] == "lag_off"
     assert not {"all_late", "all_early", "even"} & set(kinds(card))
+
+
+def test_hands_that_lie_whole_cycles_apart_came_in_early_and_late():
+    """Right a cycle early, left a cycle late: no lag shows it, and their mean is none."""
+    left, cycle = np.array(MILLS.moments.hand) == "left", period_of(MILLS)
+    card = judged(MILLS, np.where(left, cycle, -cycle))
+    told = [(found.kind, found.hand, found.by_counts) for found in card.findings]
+    assert told == [("late_entry", "right", -MILLS.cycle_counts), ("late_entry", "left", MILLS.cycle_counts)]
+    assert {"early.", "late.", "right", "left"} <= set(tell(card).split())
 
 
 def test_what_is_told_of_a_cycle_is_flagged_there_and_nothing_else_is():
