@@ -60,6 +60,9 @@ _SWINGS = 0.4
 SUREST = 0.5
 #: Longest stretch in periods over which an unsure phase is interpolated.
 _BRIDGED = 0.25
+#: Periods within which a movement's begin or end lies at a mark, as who begins and ends at the low point has one there:
+#: by .14 the end that is seen may lie beside the true one.
+_AT_MARK = 0.15
 
 
 class Region(NamedTuple):
@@ -139,7 +142,9 @@ def follow_motion(
     followed = follow_cycles(film, parts, progress=progress, warn=warn)
     channels, columns, errors = [], [], {}
     radius = 0.25 * min(film.width, film.height)
-    for name, found in followed.curves.items():
+    curves = {name: _reach_marks(found) for name, found in followed.curves.items()}
+    followed = followed._replace(curves=curves)
+    for name, found in curves.items():
         time = found.time
         inside = np.flatnonzero(found.sure)
         known = (time >= time[inside[0]]) & (time <= time[inside[-1]])
@@ -331,6 +336,18 @@ def _begin_at_lowest(found: PhaseCurve, pictures: NDArray[np.uint8]) -> PhaseCur
     height = (rows[used] * np.arange(rows.shape[1])).sum(axis=1) / total[used]
     first = complex(np.sum((height - height.mean()) * np.exp(-2j * np.pi * found.phase[used])))
     return found._replace(phase=found.phase + float(np.angle(first)) / (2 * math.pi))
+
+
+def _reach_marks(found: PhaseCurve) -> PhaseCurve:
+    """Let the phase be known a little beyond a mark at which the movement begins or ends, so that it can be seen."""
+    inside = np.flatnonzero(found.sure)
+    first, last = (float(found.phase[k]) for k in inside[[0, -1]])
+    sure = found.sure.copy()
+    if abs(first - round(first)) <= _AT_MARK:
+        sure[: inside[0]] |= found.phase[: inside[0]] >= round(first) - _AT_MARK
+    if abs(last - round(last)) <= _AT_MARK:
+        sure[inside[-1] :] |= found.phase[inside[-1] :] <= round(last) + _AT_MARK
+    return found._replace(sure=sure)
 
 
 def _bridge(found: PhaseCurve) -> Bools:

@@ -92,3 +92,13 @@ def test_a_camera_that_swings_over_the_hall_is_refused_with_what_to_film_instead
     seen = ((time, np.ascontiguousarray(hall[:184, (at := int(60 * time)) : at + 320])) for time in times)
     with refused("film from one place"):
         follow_motion(look_at_film(films.write_film(tmp_path / "pan.mp4", seen, size=SIZE, crf=20)), [Region("her")])
+
+
+@pytest.mark.parametrize("begin", [0.7, 0.8])
+def test_marks_at_which_she_begins_and_ends_are_seen(tmp_path, begin):
+    turned = films.turning(lambda time: np.clip((time - begin) / 0.6, 0, 8), (80, 46), 25)
+    scene = films.Scene({"her": films.Marker(GREY, turned)}, films.steady_times(begin + 5.5, 30), (160, 92))
+    path = films.write_film(tmp_path / "a.mp4", films.pictures(scene), size=(160, 92), crf=20)
+    marks = observe(pick(follow_motion(look_at_film(path), [Region("her")]).trace, point="her")).circles.time
+    assert marks[[0, -1]] == pytest.approx([begin, begin + 8 * 0.6], abs=0.06)
+    assert len(marks) == 9
