@@ -9,6 +9,7 @@ from __future__ import annotations
 import codecs
 import io
 import re
+import textwrap
 import unicodedata
 from typing import TYPE_CHECKING
 
@@ -94,6 +95,36 @@ def columns(text: str) -> int:
     if text.isascii():
         return len(text)
     return sum(_width(letter) for letter in text)
+
+
+def wrap(text: str, width: int, *, initial_indent: str = "", subsequent_indent: str = "") -> list[str]:
+    """Return text in lines of at most so many columns of a terminal, as :func:`textwrap.wrap` does by letters.
+
+    Examples
+    --------
+    >>> wrap("one two three", 8), wrap("舞踊舞踊 舞踊", 6)
+    (['one two', 'three'], ['舞踊舞', '踊', '舞踊'])
+    """
+    if columns(text) == len(text):
+        return textwrap.wrap(text, width, initial_indent=initial_indent, subsequent_indent=subsequent_indent)
+    lines: list[str] = []
+    line, begun = initial_indent, False
+    for word in text.split():
+        rest = word
+        while rest:
+            joint = " " if begun else ""
+            room = width - columns(line) - len(joint)
+            taken = rest if columns(rest) <= room else ""
+            if not taken and (not begun or columns(rest) > width - columns(subsequent_indent)):
+                # longer than a line: as many letters as there is room for
+                end = next((k for k in range(len(rest), 0, -1) if columns(rest[:k]) <= room), 0 if begun else 1)
+                taken = rest[:end]
+            if taken:
+                line, begun, rest = f"{line}{joint}{taken}", True, rest[len(taken) :]
+            if rest:
+                lines.append(line)
+                line, begun = subsequent_indent, False
+    return [*lines, line] if begun else lines
 
 
 def _width(letter: str) -> int:

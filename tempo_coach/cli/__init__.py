@@ -70,7 +70,7 @@ _NOT_GIVEN = object()
 _NO_TEXT = re.compile("[\ud800-\udfff\0]")
 
 #: What is expected behind an option by how many values it takes, where a number stands for itself.
-_EXPECTED: dict[int | str | None, str] = {
+_EXPECTED_WORDS: dict[int | str | None, str] = {
     None: "expected a value behind it",
     argparse.OPTIONAL: "expected at most one value behind it",
     argparse.ONE_OR_MORE: "expected a value or more behind it",
@@ -165,8 +165,8 @@ class Parser(argparse.ArgumentParser):
         try:
             return super()._match_argument(action, arg_strings_pattern)
         except argparse.ArgumentError:
-            expected = _EXPECTED.get(action.nargs) or tr("expected {nargs} values behind it", nargs=action.nargs)
-            self._refuse(f"{_name(action)}: {expected}", None)
+            expected = _EXPECTED_WORDS.get(action.nargs) or tr("expected {nargs} values behind it", nargs=action.nargs)
+            self._refuse(tr("{name}: {said}", name=_name(action), said=tr(expected)), None)
 
     def _get_values(self, action: argparse.Action, arg_strings: list[str]) -> Any:
         """Refuse a value that its type does not take, in the type's words."""
@@ -254,7 +254,7 @@ class Parser(argparse.ArgumentParser):
 
 def _name(action: argparse.Action) -> str:
     """Return the name by which an argument is told, as the library has it."""
-    return "/".join(action.option_strings) or str(action.metavar or action.dest)
+    return "/".join(action.option_strings) or tr(str(action.metavar or action.dest))
 
 
 def build_parser(named: Container[str] = COMMANDS) -> Parser:
@@ -331,7 +331,7 @@ def _run(argv: Sequence[str] | None) -> int:
         print(tr("tempo-coach: {error}", error=say_error(error)), file=sys.stderr)
         return USAGE if isinstance(error, WrongUsage) else FAILED
     except KeyboardInterrupt:
-        print("tempo-coach: stopped.", file=sys.stderr)
+        print(tr("tempo-coach: stopped."), file=sys.stderr)
         return INTERRUPTED
     except BrokenPipeError:
         # whoever read the output has seen enough; what is still buffered has nowhere to go

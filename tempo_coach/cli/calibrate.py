@@ -214,7 +214,7 @@ def _warn_of_changes(known: dict[str, dict[str, Any]]) -> None:
 
 def _print(device: str, measured: dict[str, Any]) -> None:
     """Print what was found in words."""
-    print(f"{device}")
+    print(tr(device))
     if (found := measured.get("stamps")) is not None:
         print(
             tr(
@@ -254,7 +254,9 @@ def _print(device: str, measured: dict[str, Any]) -> None:
                 n=found["n"],
             )
         )
-        print("           tapping cannot tell a person's own lead from the setup's delay. People lead by 25 ms or so;")
+        print(
+            tr("           tapping cannot tell a person's own lead from the setup's delay. People lead by 25 ms or so;")
+        )
         print(
             tr(
                 "           then the setup adds {with_interval}: that is taken out.",

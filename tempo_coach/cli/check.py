@@ -46,7 +46,7 @@ def run(args: argparse.Namespace) -> int:
         refuse_unused(args, "code age json", "with --list")
         for path in list_codes():
             print(describe_code(read_code(path)))
-        print(CHECK_THE_CODE)
+        print(tr(CHECK_THE_CODE))
         return 0
     if not args.routine:
         raise WrongUsage("check.no_routine", where="check")

@@ -61,6 +61,13 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
+def _tell(history: History, number: int) -> str:
+    from tempo_coach.coach.archiving import judge_kept
+    from tempo_coach.report.words.sentence import tell
+
+    return tell(judge_kept(history.take(number)))
+
+
 def _correct(args: argparse.Namespace, history: History) -> str:
     from datetime import datetime
 
@@ -92,7 +99,10 @@ def _correct(args: argparse.Namespace, history: History) -> str:
         correct_drill(history, number, args.drill, made=made)
         row = history.row(number)
         return tr(
-            "Take {number} is of {title} now: {sentence}", number=number, title=tr(row.title), sentence=row.sentence
+            "Take {number} is of {title} now: {sentence}",
+            number=number,
+            title=tr(row.title),
+            sentence=_tell(history, number),
         )
     if args.eight is not None:
         correct_eight(history, number, args.eight, made=made)
@@ -100,7 +110,7 @@ def _correct(args: argparse.Namespace, history: History) -> str:
             "Take {number} begins with eight {eight} now: {sentence}",
             number=number,
             eight=args.eight,
-            sentence=history.row(number).sentence,
+            sentence=_tell(history, number),
         )
     take_corrections.change_note(history, number, args.note, made=made)
     return (

@@ -67,15 +67,16 @@ def run(args: argparse.Namespace) -> int:
         print(sheet_lines(coach.sheet_of(opened)))
         for doubt in opened.heard.beats.doubtful:
             place = opened.counts.place(float(opened.counts.counts_at(doubt.time)))
-            until = "" if doubt.end is None else tr(" to {end:.2f} s", end=doubt.end)
             why = say_reason(doubt.reason)
             print(
                 tr(
-                    "Doubtful: eight {eight} count {count:g}, {time:.2f} s{until}: {why}",
+                    "Doubtful: eight {eight} count {count:g}, {time:.2f} s: {why}"
+                    if doubt.end is None
+                    else "Doubtful: eight {eight} count {count:g}, {time:.2f} to {end:.2f} s: {why}",
                     eight=place.eight,
                     count=place.count,
                     time=doubt.time,
-                    until=until,
+                    end=doubt.end,
                     why=why,
                 )
             )

@@ -58,7 +58,7 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.errors import CoachError
     from tempo_coach.music.files.sound_file import find_format, write_sound
     from tempo_coach.pattern.plan.plan_file import plan_to_dict
-    from tempo_coach.report.words.amounts import several
+    from tempo_coach.report.words.amounts import join_words, several
 
     if not (args.out or args.plan or args.json):
         raise CoachError("cue.nothing_to_write", where="cue")
@@ -87,9 +87,10 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         print_json(values)
     else:
-        written = tr(" and ").join(filter(None, (args.out, args.plan)))
-        length = f"{several(plan.cycles, 'cycle')}, {several(len(plan.moments), 'moment')}, {plan.duration:.1f} s"
-        print(f"{tr(plan.title)}: {length} -> {written}")
+        written = join_words(filter(None, (args.out, args.plan)), "{first} and {second}")
+        seconds = tr("{seconds:.1f} s", seconds=plan.duration)
+        length = f"{several(plan.cycles, 'cycle')}, {several(len(plan.moments), 'moment')}, {seconds}"
+        print(f"{tr('{name}: {said}', name=tr(plan.title), said=length)} -> {written}")
     return 0
 
 

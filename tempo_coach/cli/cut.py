@@ -189,5 +189,5 @@ def _tell(args: argparse.Namespace, made: CutMade, kind: str, rules: list[Rule],
         print(tr("  ends on the last accent of the whole, at {clock}", clock=say_clock(made.accent)))
     print(say_loudness(made.loudness_lufs, made.peak_db))
     if path is not None:
-        print(f"  -> {args.out}, and the routine {path}")
-    print(CHECK_THE_CODE)
+        print(f"  -> {tr('{out}, and the routine {path}', out=args.out, path=path)}")
+    print(tr(CHECK_THE_CODE))

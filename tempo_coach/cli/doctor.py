@@ -21,6 +21,11 @@ class Checkup(NamedTuple):
     next_step: str = ""
 
 
+#: Folders that come with the program, and a person's own.
+SHARED_WORDS = ("drills", "sounds")
+OWN_WORDS = ("takes", "history", "cache")
+
+
 def add(parser: argparse.ArgumentParser) -> None:
     """Add what the command reads."""
     parser.description = tr(
@@ -163,7 +168,7 @@ def _look_at_terminal() -> Iterator[Checkup]:
         else tr("not asked: the output goes elsewhere"),
         tr("make the window at least 80 columns wide and 24 rows high"),
     )
-    colour = "off, as NO_COLOR asks" if os.environ.get("NO_COLOR") else "on; NO_COLOR=1 turns it off"
+    colour = tr("off, as NO_COLOR asks") if os.environ.get("NO_COLOR") else tr("on; NO_COLOR=1 turns it off")
     yield Checkup("colour", True, colour)
     clock = time.get_clock_info("perf_counter")
     yield Checkup(
@@ -230,12 +235,12 @@ def _look_at_folders() -> Iterator[Checkup]:
     from tempo_coach.report.words.errors import message_of
     from tempo_coach.resources import find_shared
 
-    for name in ("drills", "sounds"):
+    for name in SHARED_WORDS:
         try:
             yield Checkup(name, True, str(find_shared(name)))
         except CoachError as error:
-            yield Checkup(name, False, message_of(error), "install tempo_coach again")
-    for name, find in (("takes", takes_folder), ("history", history_file), ("cache", samples_folder)):
+            yield Checkup(name, False, message_of(error), tr("install tempo_coach again"))
+    for name, find in zip(OWN_WORDS, (takes_folder, history_file, samples_folder), strict=True):
         folder = find()
         near = next(each for each in (folder, *folder.parents) if each.exists())
         works = os.access(near, os.W_OK)

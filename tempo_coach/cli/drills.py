@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.cli.options import add_json, examples, refuse_unused
 from tempo_coach.languages import tr
+from tempo_coach.signs import pad
 
 if TYPE_CHECKING:
     import argparse
@@ -63,13 +64,9 @@ def write_new(args: argparse.Namespace) -> int:
     except CoachError as error:
         raise error.at(f"--{error.where}") from error
     write_text(path, text, force=args.force)
-    print(
-        tr(
-            "{drill}\n\nwritten to {path}: open it and change what you like",
-            drill=draw_drill(read_drill(path)),
-            path=path,
-        )
-    )
+    print(draw_drill(read_drill(path)))
+    print()
+    print(tr("written to {path}: open it and change what you like", path=path))
     return 0
 
 
@@ -132,7 +129,7 @@ def run(args: argparse.Namespace) -> int:
     width = max(len(drill.name) for drill in drills)
     for drill in drills:
         counts = tr("{counts:>3g} counts", counts=drill.pattern.cycle_counts)
-        print(f"{drill.name:<{width}}  {drill.apparatus:<7}{counts}  {tr(drill.title)}")
+        print(f"{drill.name:<{width}}  {pad(tr(drill.apparatus), 7)}{counts}  {tr(drill.title)}")
     return 0
 
 

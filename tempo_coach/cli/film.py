@@ -39,7 +39,7 @@ def add(parser: argparse.ArgumentParser) -> None:
         "Follow up to six coloured markers (tape on a club's head, on the rope's end, on a wrist) through a film, "
         "to a table of times and places that trace, learn, compare and score read. {care} Only --check writes "
         "pictures of it.",
-        care=CARE,
+        care=tr(CARE),
     )
     parser.epilog = examples(
         "tempo-coach film mills.mp4 --marker left=red --marker right=yellow --out mills.csv --check look.html"
@@ -260,15 +260,19 @@ def _format(filmed: FilmTrace) -> str:
     for name, colour in zip(filmed.names, filmed.colours, strict=True):
         gaps = filmed.gaps(name)
         longest = max((end - start for start, end in gaps), default=0.0)
-        count = tr("1 gap,") if len(gaps) == 1 else tr("{number} gaps, the longest", number=len(gaps))
-        told = f", {count} {longest:.2f} s" if gaps else tr(", no gap")
         lines.append(
             tr(
-                "  {name} ({name_2}): seen in {share_seen:.0f} % of the pictures{told}",
-                name=name,
-                name_2=colour.name,
+                "  {name} ({colour}): seen in {share_seen:.0f} % of the pictures, no gap"
+                if not gaps
+                else "  {name} ({colour}): seen in {share_seen:.0f} % of the pictures, a gap of {longest:.2f} s"
+                if len(gaps) == 1
+                else "  {name} ({colour}): seen in {share_seen:.0f} % of the pictures, {number} gaps, the longest "
+                "{longest:.2f} s",
+                name=tr(name),
+                colour=colour.name,
                 share_seen=100 * filmed.share_seen(name),
-                told=told,
+                number=len(gaps),
+                longest=longest,
             )
         )
     notes = [say_note(note) for note in filmed.notes if note not in film.notes]

@@ -82,9 +82,10 @@ def run(args: argparse.Namespace) -> int:
             print(tr("read: {reason}", reason=say_reason(note)))
     for reason in learned.left_out:
         print(tr("left out: {reason}", reason=say_reason(reason)))
+    print()
     print(
         tr(
-            "\n{counts:g} counts at {tempo_bpm:.1f} beats a minute, written to {out}",
+            "{counts:g} counts at {tempo_bpm:.1f} beats a minute, written to {out}",
             counts=learned.counts,
             tempo_bpm=learned.tempo_bpm,
             out=args.out,

@@ -134,13 +134,15 @@ def to_values(heard: Heard) -> dict[str, object]:
 
 def describe(heard: Heard) -> str:
     """Return what was heard in words."""
-    from tempo_coach.report.words.amounts import say_clock
+    from tempo_coach.report.words.amounts import join_words, say_clock
     from tempo_coach.report.words.reasons import say_reason
 
     beats, counts = heard.beats, heard.counts
     lengths = sorted({length for _, length in counts.eights})
     unit = (
-        tr("eights") if lengths == [8] else tr("rows of {names}", names=tr(" and ").join(str(each) for each in lengths))
+        tr("eights")
+        if lengths == [8]
+        else tr("rows of {names}", names=join_words(map(str, lengths), "{first} and {second}"))
     )
     lines = [
         tr("{path}: {clock} of music", path=heard.path, clock=say_clock(heard.duration)),
@@ -161,13 +163,9 @@ def describe(heard: Heard) -> str:
     ]
     for doubt in beats.doubtful:
         place = counts.place(float(counts.counts_at(doubt.time)))
-        until = "" if doubt.end is None else tr(" to {clock}", clock=say_clock(doubt.end))
-        where = tr(
-            "{clock}{until}  eight {eight} count {count}",
-            clock=say_clock(doubt.time),
-            until=until,
-            eight=place.eight,
-            count=int(place.count),
-        )
-        lines.append(f"    {where}: {say_reason(doubt.reason)}")
+        when = say_clock(doubt.time)
+        if doubt.end is not None:
+            when = tr("{clock} to {clock_2}", clock=when, clock_2=say_clock(doubt.end))
+        where = tr("{clock}  eight {eight} count {count}", clock=when, eight=place.eight, count=int(place.count))
+        lines.append(f"    {tr('{name}: {said}', name=where, said=say_reason(doubt.reason))}")
     return "\n".join(lines)

@@ -48,7 +48,7 @@ def read_number(text: str) -> float:
     except ValueError:
         number = math.nan
     if not abs(number) <= MOST:
-        raise ArgumentTypeError(f"expected a number, got {quoted(text)}")
+        raise ArgumentTypeError(tr("expected a number, got {quoted}", quoted=quoted(text)))
     return number
 
 
@@ -67,8 +67,15 @@ def read_whole(text: str) -> int:
     except ValueError:  # also where it has thousands of digits
         number = None
     if number is None or abs(number) > MOST_WHOLE:
-        at_most = tr(" of at most {most_whole}", most_whole=MOST_WHOLE) if number is not None else ""
-        raise ArgumentTypeError(f"expected a whole number{at_most}, got {quoted(text)}")
+        raise ArgumentTypeError(
+            tr(
+                "expected a whole number, got {quoted}"
+                if number is None
+                else "expected a whole number of at most {most_whole}, got {quoted}",
+                quoted=quoted(text),
+                most_whole=MOST_WHOLE,
+            )
+        )
     return number
 
 

@@ -286,8 +286,9 @@ def _check(args: argparse.Namespace) -> None:
 
 def _check_keys(keys: str, hands: tuple[str, ...]) -> str:
     from tempo_coach.errors import CoachError
+    from tempo_coach.report.words.amounts import join_words
 
     if len(keys) > len(hands) or len(set(keys.lower())) < len(keys) or not keys.isprintable():
-        names = tr(" and ").join(hands)
+        names = join_words(map(tr, hands), "{first} and {second}")
         raise CoachError("practise.keys", where="--keys", names=names, keys=keys)
     return keys

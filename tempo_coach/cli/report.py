@@ -91,7 +91,9 @@ def write_page(args: argparse.Namespace, page: str) -> None:
         with Progress("printing the page") as progress:
             progress(0.0)
             print_page(page, args.pdf)
-    print(tr(" and ").join(filter(None, (args.out, args.pdf))))
+    from tempo_coach.report.words.amounts import join_words
+
+    print(join_words(filter(None, (args.out, args.pdf)), "{first} and {second}"))
 
 
 def _make(args: argparse.Namespace) -> str:

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from tempo_coach.pattern.toss.drag import DragToss
     from tempo_coach.pattern.toss.toss import Toss
 
-_NUMBERS = (
+_NUMBER_HELPS = (
     ("--counts", "N", "length of the flight in counts"),
     ("--tempo", "BPM", "beats a minute; with --music about how fast it is counted"),
     ("--flight", "S", "time in the air in seconds"),
@@ -39,7 +39,7 @@ def add(parser: argparse.ArgumentParser) -> None:
         "tempo-coach toss --counts 4 --tempo 120 --release 1.8 --catch 1.2 --distance 3 --apparatus ball"
     )
     group = parser.add_argument_group("what is known")
-    for option, metavar, told in _NUMBERS:
+    for option, metavar, told in _NUMBER_HELPS:
         group.add_argument(option, type=float, metavar=metavar, help=told)
     group.add_argument("--music", metavar="FILE", help="take the tempo from a place in music: with --counts")
     group.add_argument("--routine", metavar="FILE.toml", help="take it from a place in a routine: with --counts")
@@ -78,7 +78,7 @@ def run(args: argparse.Namespace) -> int:
     if not 1 <= args.on <= 8:
         raise WrongUsage("toss.on", where="--on", on=args.on)
     _refuse_unused(args)
-    options = {option.removeprefix("--") for option, _, _ in _NUMBERS} | {"apparatus", "reach"}
+    options = {option.removeprefix("--") for option, _, _ in _NUMBER_HELPS} | {"apparatus", "reach"}
     try:
         if args.trace:
             return _run_trace(args)

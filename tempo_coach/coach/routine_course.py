@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
 from tempo_coach.coach.drills import drill_beside, load_drill
+from tempo_coach.languages import tr
 from tempo_coach.pattern.routine.routine import position_of, span_of
 
 if TYPE_CHECKING:
@@ -99,9 +100,10 @@ def _stretches(routine: Routine, counts: CountMap, path: Path | None) -> Iterato
     for laid in routine.laid:
         drill = load_drill(laid.drill if path is None else drill_beside(path, laid.drill), mirrored=laid.mirrored)
         begin, over = span_of(counts, laid)
+        title = tr(drill.title)
         # a title names the apparatus, the movement and its manner: "Rope: figure eight, as taught"
-        short = drill.title.split(": ", 1)[-1].split(",")[0]
-        yield LaidStretch(begin, over, f"{drill.title}{f', {laid.hand}' if laid.hand else ''}", short)
+        short = title.partition(":")[2].strip().split(",")[0] or title
+        yield LaidStretch(begin, over, f"{title}{f', {tr(laid.hand)}' if laid.hand else ''}", short)
     for moment in routine.moments:
         at = position_of(counts, moment.at)
         what = moment.what if moment.what != "other" else ""

@@ -19,8 +19,12 @@ if TYPE_CHECKING:
 _P = ParamSpec("_P")
 _T = TypeVar("_T")
 
+#: Between a sense and its word in a key (gettext's contexts: GNU gettext manual, "The Format of GNU MO Files").
+SENSE = "\x04"
 #: Keys that show how numbers are written: thousands and the decimal sign, a share of a hundred.
 NUMBER, PERCENT = "1,234.5", "50%"
+#: A day of the year in a sentence.
+DAY = "{day} {date:%B} {year}"
 #: Months and days of the week as they stand in a date, whole and short.
 MONTHS = (
     *("January", "February", "March", "April", "May", "June"),
@@ -133,6 +137,19 @@ def tr(form: str, /, *values: object, **places: object) -> str:
     language = spoken()
     text = language.look_up(form)
     return language.fill(text, values, places) if values or places else text
+
+
+def tr_as(sense: str, word: str) -> str:
+    """Return a word that has several senses, in one of them, in the language that is spoken.
+
+    Examples
+    --------
+    >>> tr_as("direction", "back")
+    'back'
+    """
+    key = f"{sense}{SENSE}{word}"
+    said = spoken().look_up(key)
+    return tr(word) if said == key else said
 
 
 def tr_n(one: str, many: str, number: int, /, **places: object) -> str:

@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import argparse
 import io
+import re
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from tempo_coach.languages import MONTHS, NUMBER, PERCENT, SHORT_MONTHS, WEEKDAYS
+from tempo_coach.languages import DAY, MONTHS, NUMBER, PERCENT, SENSE, SHORT_MONTHS, WEEKDAYS
 from tempo_coach.languages.catalogue import FOLDER as CATALOGUES
 from tempo_coach.languages.catalogue import TEXT, list_languages
 from tempo_coach.languages.extraction import find_sentences
@@ -34,7 +35,8 @@ def make_template() -> Catalog:
 
     template = Catalog(project="tempo_coach", header_comment="# The sentences of tempo_coach in another language.")
     for text, file in find_sentences(ROOT):
-        template.add(text, locations=[(file, 0)])
+        sense, found, word = text.partition(SENSE) if isinstance(text, str) else ("", "", text)
+        template.add(word if found else text, locations=[(file, 0)], context=sense if found else None)
     return template
 
 
@@ -60,7 +62,7 @@ def write_catalogue(code: str, catalogue: Catalog) -> None:
 
 def bring_up(code: str) -> Catalog:
     """Return the catalogue of a language with the sentences that the program has now; a new one has numbers' signs."""
-    from babel.dates import get_day_names, get_month_names
+    from babel.dates import get_date_format, get_day_names, get_month_names
     from babel.messages.catalog import Catalog
     from babel.numbers import format_decimal, format_percent
 
@@ -75,8 +77,22 @@ def bring_up(code: str) -> Catalog:
             catalogue[name].string = get_month_names(width, locale=code)[number]
     for number, name in enumerate(WEEKDAYS):
         catalogue[name].string = get_day_names(locale=code)[number]
+    catalogue[DAY].string = say_day_form(get_date_format("long", locale=code).pattern)
     catalogue.fuzzy = False
     return catalogue
+
+
+def say_day_form(pattern: str) -> str:
+    """Return a pattern of a date as Unicode's data have it (LDML, "Date Field Symbol Table") as a form with places.
+
+    Examples
+    --------
+    >>> say_day_form("d 'de' MMMM 'de' y")
+    '{day} de {date:%B} de {year}'
+    """
+    places = {"d": "{day}", "M": "{date:%B}", "y": "{year}"}
+    parts = re.findall(r"'([^']*)'|([dMy])\2*|(.)", pattern)
+    return "".join(quoted or places.get(field, "") or sign for quoted, field, sign in parts)
 
 
 def check(code: str) -> int:

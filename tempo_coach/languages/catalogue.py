@@ -12,7 +12,7 @@ from bisect import bisect_left
 from gettext import c2py
 from typing import TYPE_CHECKING
 
-from tempo_coach.languages import ENGLISH, Language
+from tempo_coach.languages import ENGLISH, SENSE, Language
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -27,8 +27,8 @@ _MAGIC, _VERSION = 0x950412DE, 0
 _QUOTED = re.compile(r'"(?:[^"\\]|\\.)*"')
 _ESCAPED = re.compile(r"\\(.)")
 _SIGNS = {"n": "\n", "t": "\t", "r": "\r"}
-#: Between the forms of a plural, and between a context and its text.
-_FORMS, _CONTEXT = "\0", "\x04"
+#: Between the forms of a plural.
+_FORMS = "\0"
 
 
 def list_languages(folder: str = FOLDER) -> list[str]:
@@ -139,7 +139,7 @@ def read_text(text: str) -> dict[str, str]:
         forms = [entry[name] for name in sorted(entry) if name.startswith("msgstr")]
         if forms and all(forms) and not doubtful:
             key = entry.get("msgid", "") + (_FORMS + entry["msgid_plural"] if "msgid_plural" in entry else "")
-            context = entry["msgctxt"] + _CONTEXT if "msgctxt" in entry else ""
+            context = entry["msgctxt"] + SENSE if "msgctxt" in entry else ""
             messages[context + key] = _FORMS.join(forms)
 
     for number, written in enumerate((*text.splitlines(), ""), 1):

@@ -11,7 +11,7 @@ import re
 import tomllib
 from typing import TYPE_CHECKING, NamedTuple
 
-from tempo_coach.languages import MONTHS, NUMBER, PERCENT, SHORT_MONTHS, WEEKDAYS
+from tempo_coach.languages import DAY, MONTHS, NUMBER, PERCENT, SENSE, SHORT_MONTHS, WEEKDAYS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -33,6 +33,9 @@ LOOKS_UP: dict[str, tuple[int | str, ...]] = {
     "Line": (1, 3, "label", "unit", "default"),
     "Help": (0, 1, 2, 3),
     "or_else": (0,),
+    "join_words": (1,),
+    "grid_x": ("name",),
+    "grid_y": ("name",),
     "Table": (0,),
     "Key": (2, 3),
     "Checkup": (0,),
@@ -57,7 +60,7 @@ TABLES = re.compile(
 _TABLE = re.compile(r"[A-Z][A-Z_0-9]*|_[A-Z][A-Z_0-9]*")
 #: Tables there that hold none for her: of the README, of files.
 NOT_SAID = {"MEANINGS", "_PHASES", "BROWSERS", "PLACES", "LINES", "_CODERS", "BLUE", "VERMILION", "PALE", "INK"}
-#: Texts of a drill's file that are looked up where a drill of the program is shown.
+#: Texts of a drill's file, of moves and of rules that are looked up where those of the program are shown.
 DRILL_TEXTS = {
     *("title", "trains", "caution", "notes", "source", "fault", "say", "label", "name"),
     *("plane", "direction", "sense", "kind", "apparatus"),
@@ -88,7 +91,7 @@ def find_sentences(root: Path) -> Iterator[Sentence]:
     """
     yield from (
         Sentence(sample, "tempo_coach/languages/__init__.py")
-        for sample in (NUMBER, PERCENT, *MONTHS, *SHORT_MONTHS, *WEEKDAYS)
+        for sample in (NUMBER, PERCENT, DAY, *MONTHS, *SHORT_MONTHS, *WEEKDAYS)
     )
     for path in sorted((root / "tempo_coach").rglob("*.py")):
         name = path.relative_to(root).as_posix()
@@ -97,7 +100,7 @@ def find_sentences(root: Path) -> Iterator[Sentence]:
     for path in sorted((root / "tempo_coach/report/pages/templates").glob("*.html")):
         name = path.relative_to(root).as_posix()
         yield from (Sentence(text, name) for text in find_in_template(path.read_text(encoding="utf-8")))
-    for path in sorted((root / "drills").glob("*.toml")):
+    for path in sorted((*(root / "drills").rglob("*.toml"), *(root / "tempo_coach/pattern").rglob("*.toml"))):
         name = path.relative_to(root).as_posix()
         yield from (Sentence(text, name) for text in _find_in_drill(tomllib.loads(path.read_text(encoding="utf-8"))))
 
@@ -128,6 +131,8 @@ def _find_in_drill(table: object) -> Iterator[str]:
         for key, value in table.items():
             if key in DRILL_TEXTS and isinstance(value, str):
                 yield value
+            if key == "phase":
+                yield from (f"phase{SENSE}{phase['name']}" for phase in value)
             yield from _find_in_drill(value)
     elif isinstance(table, list):
         for each in table:
@@ -182,6 +187,8 @@ def _texts(node: ast.expr) -> Iterator[_Text]:
         case ast.Tuple(elts=parts) | ast.List(elts=parts) | ast.Set(elts=parts):
             for part in parts:
                 yield from _texts(part)
+        case ast.Starred(value=value):
+            yield from _texts(value)
         case ast.IfExp(body=body, orelse=other):
             yield from _texts(body)
             yield from _texts(other)
@@ -198,5 +205,7 @@ def _split(text: str) -> Iterator[str]:
     parts = text.split("\n\n") if "\n" in text else [text]
     for part in parts:
         shown = " ".join(part.split()) if "\n" in text else part
-        if re.search(r"[^\W\d_]", re.sub(r"\{[^}]*\}", "", shown)):
+        around = re.sub(r"\{[^}]*\}", "", shown)
+        # signs between places go with the language too: French has a space before a colon
+        if re.search(r"[^\W\d_]", around) or ("{" in shown and re.search("[:;“”]", around)):
             yield shown

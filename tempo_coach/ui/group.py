@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from typing import TYPE_CHECKING, ClassVar
 
 from rich.cells import cell_len, set_cell_size
 from rich.text import Text
 from textual.binding import Binding
 
-from tempo_coach.languages import tr
+from tempo_coach.languages import tr, tr_n
 from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.report.words.group import head_group, list_left, tell_exchange, tell_group
-from tempo_coach.report.words.observers import WORDS as OBSERVER_WORDS
+from tempo_coach.report.words.observers import say_observer
 from tempo_coach.report.words.reasons import say_reason
+from tempo_coach.signs import pad, wrap
 from tempo_coach.ui.glyphs import draw_letters, letters_width
 from tempo_coach.ui.screen import BACK, HELP, LEAVE, CardScreen, Page, scroll_keys
 from tempo_coach.ui.text_rows import append_signs, bar, fill
@@ -57,12 +57,12 @@ def draw_group(
     first_row : int
         How many of its rows are scrolled away.
     """
-    number = tr("{number} members ", number=len(card.members)) if card.members else tr("one recording ")
+    number = tr_n("{number} member", "{number} members", len(card.members)) if card.members else tr("one recording")
     own = view - len(VIEWS)
     name = VIEWS[view] if own < 0 else card.members[own].member
-    lines = [bar(tr(" A group   {name}", name=tr(name) if own < 0 else name), number, width, palette), Text()]
+    lines = [bar(f" {tr('A group')}   {tr(name) if own < 0 else name}", f"{number} ", width, palette), Text()]
     lines += [Text(f"  {row}", palette.strong) for row in draw_letters(_headline(card))[: 3 if height >= 20 else 0]]
-    lines += [Text(f"  {row}", palette.text) for row in textwrap.wrap(tell_group(card), width - 4)]
+    lines += [Text(f"  {row}", palette.text) for row in wrap(tell_group(card), width - 4)]
     lines += [Text(f"  {_figures(card)}", palette.faint), Text()]
     if name == "notes":
         head, *rows = _notes(card, notes, width, palette)
@@ -84,11 +84,12 @@ def _headline(card: GroupCard) -> str:
 def _figures(card: GroupCard) -> str:
     if math.isnan(card.resultant):
         return ""
-    chance = "" if math.isnan(card.chance) else tr(" (chance {chance:.2f})", chance=card.chance)
     return tr(
-        "together {resultant:.2f} of 1{chance}, first to last {width:.0f} ms, spread {sd:.0f} ms",
+        "together {resultant:.2f} of 1, first to last {width:.0f} ms, spread {sd:.0f} ms"
+        if math.isnan(card.chance)
+        else "together {resultant:.2f} of 1 (chance {chance:.2f}), first to last {width:.0f} ms, spread {sd:.0f} ms",
         resultant=card.resultant,
-        chance=chance,
+        chance=card.chance,
         width=1000 * card.width,
         sd=1000 * card.sd,
     )
@@ -101,7 +102,7 @@ def _members(card: GroupCard, width: int, palette: Palette) -> list[Text]:
     scale = f"{tr('early'):<{half}}│{tr('late'):>{half}}"
     against = "" if card.reference == "nothing" else tr(card.reference)
     heads = f"{tr('to group'):>8} {against:>7} {tr('spread'):>7}".lstrip()
-    lines = [Text(f"  {tr('member'):<{_NAME}} {scale}{heads:>26}", palette.faint)]
+    lines = [Text(f"  {_cell(tr('member'), _NAME)} {scale}{heads:>26}", palette.faint)]
     for number, member in enumerate(card.members, 1):
         signs = [("·", palette.faint)] * (2 * half + 1)
         signs[half] = ("│", palette.text)
@@ -115,11 +116,16 @@ def _members(card: GroupCard, width: int, palette: Palette) -> list[Text]:
         line = append_signs(Text(f"{key} {_cell(member.member, _NAME)} ", palette.text), signs)
         lines.append(line.append(f"  {_ms(member.offset)}{_ms(member.bias)}{_ms(member.spread, '')}", palette.text))
     if card.members:
-        music = "" if card.reference == "nothing" else tr(", ○ against the {reference}", reference=tr(card.reference))
         lines += [
             Text(),
             Text(
-                tr("  ● against the group{music}, in ms; an end of a row: {end:.0f} ms", music=music, end=1000 * end),
+                tr(
+                    "  ● against the group, in ms; an end of a row: {end:.0f} ms"
+                    if card.reference == "nothing"
+                    else "  ● against the group, ○ against the {reference}, in ms; an end of a row: {end:.0f} ms",
+                    reference=tr(card.reference),
+                    end=1000 * end,
+                ),
                 palette.faint,
             ),
             Text(tr("  1 to {number}: a member's own card", number=min(len(card.members), KEYED)), palette.faint),
@@ -177,7 +183,7 @@ def _by_eights(card: GroupCard, width: int, palette: Palette) -> list[Text]:
             lines.append(line)
         lines.append(Text())
     told = tr("< early, > late of the others: · under 15 ms, ░ 15, ▒ 30, ▓ 60, █ 120 ms and more; ! beyond chance")
-    lines += [Text(f"  {row}", palette.faint) for row in textwrap.wrap(told, width - 4)]
+    lines += [Text(f"  {row}", palette.faint) for row in wrap(told, width - 4)]
     return lines
 
 
@@ -186,21 +192,13 @@ def _own_card(card: GroupCard, number: int, width: int, palette: Palette) -> lis
     member = card.members[number]
     member = member._replace(unsure=0.0) if "clocks" in card.reasons else member  # a note says what clocks leave open
     told = tr(
-        "  to the group {strip} ms, spread {strip_2} ms",
-        strip=_ms(member.offset).strip(),
-        strip_2=_ms(member.spread, "").strip(),
+        "  to the group {offset} ms, spread {spread} ms, {n} moments, observed by {observer}",
+        offset=_ms(member.offset).strip(),
+        spread=_ms(member.spread, "").strip(),
+        n=member.n,
+        observer=say_observer(member.observed_by),
     )
-    lines = [
-        Text(
-            tr(
-                "{told}, {n} moments, observed by {said}",
-                told=told,
-                n=member.n,
-                said=OBSERVER_WORDS[member.observed_by].said,
-            ),
-            palette.text,
-        )
-    ]
+    lines = [Text(told, palette.text)]
     if member.unsure:
         unsure = 1000 * member.unsure
         told = (
@@ -240,7 +238,8 @@ def _apart(card: GroupCard, width: int, palette: Palette) -> list[Text]:
     lines.append(Text(tr("  place           from the first to the last"), palette.faint))
     for each in card.apart:
         place = tr("eight {eight} count {count}", eight=each.eight, count=say_count(each.count - 1))
-        lines.append(Text(tr("  {place:<20} {width:>5.0f} ms", place=place, width=1000 * each.width), palette.text))
+        size = tr("{width:>5.0f} ms", width=1000 * each.width)
+        lines.append(Text(f"  {pad(place, 20)} {size}", palette.text))
     return lines if card.apart else [*lines, Text(tr("  No moment stands out of the others."), palette.text)]
 
 
@@ -283,7 +282,7 @@ def _notes(card: GroupCard, notes: Sequence[str], width: int, palette: Palette) 
         Text(tr("  what else there is to know") if said else tr("  There is nothing else to know."), palette.faint)
     ]
     for each in said:
-        lines += [Text(), *(Text(f"  {row}", palette.text) for row in textwrap.wrap(each, width - 4))]
+        lines += [Text(), *(Text(f"  {row}", palette.text) for row in wrap(each, width - 4))]
     return lines
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from itertools import groupby
 from typing import TYPE_CHECKING
 
@@ -10,6 +9,7 @@ from rich.cells import cell_len, set_cell_size
 from rich.text import Text
 
 from tempo_coach.languages import tr
+from tempo_coach.signs import wrap
 
 if TYPE_CHECKING:
     from tempo_coach.ui.palette import Palette
@@ -36,7 +36,7 @@ def say_least() -> str:
 
 def draw_too_small(width: int, height: int, palette: Palette) -> list[Text]:
     """Return the rows of a screen that is too small for anything else: how large it has to be, as far as that fits."""
-    told = textwrap.wrap(say_least(), max(width, 1))[:height]
+    told = wrap(say_least(), max(width, 1))[:height]
     return [pad(Text(row, palette.text), width, palette) for row in [*told, *[""] * (height - len(told))]]
 
 
@@ -48,7 +48,7 @@ def fill(lines: list[Text], width: int, height: int, palette: Palette) -> list[T
 
 def warn(sentence: str, width: int, palette: Palette) -> list[Text]:
     """Return a sentence that has to be seen, whole."""
-    return [Text("  ").append(f" {row} ", palette.warning) for row in textwrap.wrap(sentence, width - 6)]
+    return [Text("  ").append(f" {row} ", palette.warning) for row in wrap(sentence, width - 6)]
 
 
 def bar(left: str, right: str, width: int, palette: Palette) -> Text:

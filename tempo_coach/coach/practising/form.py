@@ -143,7 +143,7 @@ class Line:
             return None
         number = _number(self.value)
         if number is None or not self.low <= number <= self.high:
-            raise CoachError("form.out_of_range", where=self.label, low=self.low, high=self.high, found=self.value)
+            raise CoachError("form.out_of_range", where=tr(self.label), low=self.low, high=self.high, found=self.value)
         return number
 
 
@@ -410,11 +410,11 @@ def open_run_through(form: Form, *, progress: Callable[[float], None] | None = N
     for key, unsaid in _ANSWERED:
         line = form.line(key)
         if line.value != unsaid:
-            raise CoachError("form.said_by_routine", where=line.label)
+            raise CoachError("form.said_by_routine", where=tr(line.label))
     request = form.request()
     path = form.value("music").strip()
     try:
         coach.check_laid_on(path, request.from_eight, request.last_eight)
     except CoachError as error:  # told by the line of the set-up, not by an option of a command
-        raise error.at(form.line("from_eight").label) from error
+        raise error.at(tr(form.line("from_eight").label)) from error
     return request, coach.open_routine(path, progress=progress)

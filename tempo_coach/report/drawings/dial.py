@@ -8,6 +8,7 @@ import numpy as np
 
 from tempo_coach.languages import tr
 from tempo_coach.report.drawings.unroll import DOTS, plane_path
+from tempo_coach.signs import cut, pad
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -39,7 +40,7 @@ def draw_places(places: Sequence[CirclePhase], *, taught: Sequence[float] = (), 
     def column(at: float) -> int:
         return min(columns - 1, int(at % 1 * columns))
 
-    names = "".join(f"{name:<{columns // 4}}" for name in _PHASES).rstrip()
+    names = "".join(pad(cut(tr(name), columns // 4 - 1), columns // 4) for name in _PHASES).rstrip()
     lines = [f"{'':{_LEAD}}{names}"]
     if taught:
         row = [" "] * columns

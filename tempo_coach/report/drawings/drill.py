@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-import textwrap
 from typing import TYPE_CHECKING
 
-from tempo_coach.languages import tr
+from tempo_coach.languages import tr, tr_as
 from tempo_coach.pattern.drill.count_names import say_count
+from tempo_coach.report.words.moments import say_label
+from tempo_coach.signs import cut, pad, wrap
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -20,9 +21,18 @@ OTHER_MARK = "■"
 #: The same where the first cycle does not ask for it yet: it trails past the end of its own cycle.
 LATER_MARKS = {"●": "○", "▲": "△", "▼": "▽", "■": "□"}
 #: What is written behind such a mark, the first that there is room for.
-LATER = (" from cycle 2", " later")
+LATER = ("from cycle 2", "later")
 _LEAD = 13
 
+#: What stands in the file of a drill that has just been begun.
+BEGUN = (
+    "what it trains, in your words",
+    "my own",
+    "keep clear space all round you; stop when something hurts",
+    "almost up",
+    "the second circle comes late",
+    "start it while the first one is still finishing",
+)
 #: What stands in a drill's file about it, and how it is told.
 ABOUT = {
     "trains": "trains: {text}",
@@ -71,7 +81,7 @@ def draw_drill(drill: Drill, *, width: int = 78) -> str:
         legend.append(tr("hollow: of the cycle before"))
     lines += _wrap("  ".join(legend), width)
     for hand in pattern.hands:
-        lines += _wrap(f"{tr(hand.name)}: {_tell_moments(hand, pattern)}", width)
+        lines += _wrap(tr("{name}: {said}", name=tr(hand.name), said=_tell_moments(hand, pattern)), width)
     if pattern.carried:
         room, arm = pattern.carried.in_frame("room"), pattern.carried.in_frame("arm")
         lines += _wrap(
@@ -119,14 +129,14 @@ def draw_pattern(pattern: Pattern, *, width: int = 78) -> list[str]:
     for count in range(int(pattern.cycle_counts) + (pattern.cycle_counts % 1 > 0)):
         for k, character in enumerate(say_count(count)):
             counts[min(at(count) + k, columns - 1)] = character
-    rows = [f"{tr('counts'):<{_LEAD}}{''.join(counts)}".rstrip()]
+    rows = [f"{_lead(tr('counts'))}{''.join(counts)}".rstrip()]
     if pattern.phases:
         phases = ["·"] * columns
         for phase in pattern.phases:
             start, end = at(phase.start), at(phase.end) if phase.end < pattern.cycle_counts else columns
-            label = tr(phase.name)[: max(end - start - 2, 1)]
+            label = tr_as("phase", phase.name)[: max(end - start - 2, 1)]
             phases[start:end] = f"│{label}".ljust(end - start, "─")[: end - start]
-        rows.append(f"{tr('phases'):<{_LEAD}}{''.join(phases)}")
+        rows.append(f"{_lead(tr('phases'))}{''.join(phases)}")
     for hand in pattern.hands:
         row = ["·"] * columns
         for moment in hand.moments:
@@ -136,14 +146,18 @@ def draw_pattern(pattern: Pattern, *, width: int = 78) -> list[str]:
             if moment.at >= pattern.cycle_counts:
                 words = fit_later(row[behind:], "·")
                 row[behind : behind + len(words)] = words
-        rows.append(f"{tr(hand.name)[: _LEAD - 1]:<{_LEAD}}{''.join(row)}")
+        rows.append(f"{_lead(tr(hand.name))}{''.join(row)}")
     return rows
+
+
+def _lead(name: str) -> str:
+    return pad(cut(name, _LEAD - 1), _LEAD)
 
 
 def fit_later(row: Sequence[str], empty: str) -> str:
     """Return what is written behind a hollow mark, where that much of a row follows it; empty where nothing fits."""
     free = next((k for k, sign in enumerate(row) if sign != empty), len(row))
-    return next((words for words in map(tr, LATER) if len(words) < free), "")
+    return next((f" {words}" for words in map(tr, LATER) if len(words) + 1 < free), "")
 
 
 def _mark_of(moment: Moment, pattern: Pattern) -> str:
@@ -152,12 +166,14 @@ def _mark_of(moment: Moment, pattern: Pattern) -> str:
 
 
 def _tell_moments(hand: Hand, pattern: Pattern) -> str:
-    told = [tr("{label} on {count}", label=tr(moment.label), count=say_count(moment.at)) for moment in hand.moments]
+    told = "; ".join(
+        tr("{label} on {count}", label=say_label(moment.label), count=say_count(moment.at)) for moment in hand.moments
+    )
     if any(moment.at >= pattern.cycle_counts for moment in hand.moments):
-        told[-1] += tr(", behind the cycle's {cycle_counts:g} counts", cycle_counts=pattern.cycle_counts)
+        told = tr("{said}, behind the cycle's {cycle_counts:g} counts", said=told, cycle_counts=pattern.cycle_counts)
     how = ", ".join(map(tr, filter(None, (hand.plane, hand.direction))))
-    return "; ".join(told) + (f" ({how})" if how else "")
+    return f"{told} ({how})" if how else told
 
 
 def _wrap(text: str, width: int) -> list[str]:
-    return textwrap.wrap(text, width, subsequent_indent="  ")
+    return wrap(text, width, subsequent_indent="  ")

@@ -6,13 +6,13 @@ Both pictures are drawn to scale unless a toss is so steep that its path would b
 from __future__ import annotations
 
 import math
-import textwrap
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from tempo_coach.languages import tr
 from tempo_coach.report.drawings.svg import BLUE, INK, ORANGE, drawing, tag
+from tempo_coach.signs import wrap
 
 if TYPE_CHECKING:
     from tempo_coach.pattern.toss.toss import Toss
@@ -94,19 +94,19 @@ def draw_flight(toss: Toss, *, width: int = 60, height: int = 18, from_count: in
     scale = _metre_marks(top, rows)
     drawn = [f"{scale.get(row, ''):>{_AXIS - 1}}│{''.join(line)}".rstrip() for row, line in enumerate(lines)]
     floor = f"{'0 m':>{_AXIS - 1}}└{'─' * columns}"
-    stretched = tr(" (drawn narrower than it is)") if per_column > per_row * 0.75 else ""
     told = tr(
         "let go at {release_m:.1f} m, {speed_mps:.1f} m/s, {angle_deg:.0f}°; top {apex_m:.1f} m; caught at "
-        "{catch_m:.1f} m, {distance_m:.1f} m away{stretched}",
+        "{catch_m:.1f} m, {distance_m:.1f} m away",
         release_m=toss.release_m,
         speed_mps=toss.speed_mps,
         angle_deg=toss.angle_deg,
         apex_m=toss.apex_m,
         catch_m=toss.catch_m,
         distance_m=toss.distance_m,
-        stretched=stretched,
     )
-    return "\n".join([*drawn, floor, *textwrap.wrap(told, width)])
+    if per_column > per_row * 0.75:
+        told = f"{told} ({tr('drawn narrower than it is')})"
+    return "\n".join([*drawn, floor, *wrap(told, width)])
 
 
 def _cell(column: float, row_from_floor: float, columns: int, rows: int) -> tuple[int, int]:
@@ -151,13 +151,16 @@ def draw_flight_svg(toss: Toss, *, width: int = 480, height: int = 480, from_cou
     # a parabola is one quadratic curve: its control point is where the tangents at both ends meet, at half the flight
     (x0, y0), (x1, y1) = at(0.0), at(toss.flight)
     control = floor - px * (toss.release_m + toss.up_mps * toss.flight / 2)
-    lasting = "" if toss.counts is None else tr("{counts:g} counts, ", counts=toss.counts)
+    lasting = tr(
+        "{flight:.2f} s" if toss.counts is None else "{counts:g} counts, {flight:.2f} s",
+        counts=toss.counts,
+        flight=toss.flight,
+    )
     told = tr(
-        "In the air {lasting}{flight:.2f} s; let go at {release_m:.2f} m with {speed_mps:.1f} m/s at "
+        "In the air {lasting}; let go at {release_m:.2f} m with {speed_mps:.1f} m/s at "
         "{angle_deg:.0f} degrees, top {apex_m:.2f} m above the floor, caught at {catch_m:.2f} m, {distance_m:.2f} "
         "m away.",
         lasting=lasting,
-        flight=toss.flight,
         release_m=toss.release_m,
         speed_mps=toss.speed_mps,
         angle_deg=toss.angle_deg,

@@ -46,16 +46,20 @@ def draw_unrolled(body: TrackedBody, uneven: Sequence[Uneven] = (), *, width: in
     """
     starts, ends = body.cycles.starts[:rows], body.cycles.ends[:rows]
     if not starts.size:
-        return tr("{name}: no whole cycle to draw", name=body.name)
+        return tr("{name}: no whole cycle to draw", name=tr(body.name))
     longest, reading = float((ends - starts).max()), _along(body)
     radii = _say_radii(body, starts.size)
     lead = _LEAD + max(map(len, radii), default=0)
     columns = max(10, width - lead)
     lines = [
         (
-            tr("{name}: one row a cycle, the longest {longest:.3f} s, and its radius", name=body.name, longest=longest)
+            tr(
+                "{name}: one row a cycle, the longest {longest:.3f} s, and its radius",
+                name=tr(body.name),
+                longest=longest,
+            )
             if radii
-            else tr("{name}: one row a cycle, the longest {longest:.3f} s", name=body.name, longest=longest)
+            else tr("{name}: one row a cycle, the longest {longest:.3f} s", name=tr(body.name), longest=longest)
         )
     ]
     highest = _highest(body, starts, ends, reading)
@@ -88,7 +92,7 @@ def draw_periods(body: TrackedBody, *, asked: float | None = None, width: int = 
     """
     periods = body.cycles.periods
     if not periods.size:
-        return tr("{name}: no whole cycle to draw", name=body.name)
+        return tr("{name}: no whole cycle to draw", name=tr(body.name))
     middle = float(np.median(periods)) if asked is None else asked
     half_range = max(float(np.abs(periods - middle).max()), 0.025 * middle) * 1.05
     columns = max(11, (width - _LEAD) | 1)
@@ -96,14 +100,14 @@ def draw_periods(body: TrackedBody, *, asked: float | None = None, width: int = 
         (
             tr(
                 "{name}: median {middle:.3f} s in the middle, ± {half_range:.3f} s",
-                name=body.name,
+                name=tr(body.name),
                 middle=middle,
                 half_range=half_range,
             )
             if asked is None
             else tr(
                 "{name}: asked {middle:.3f} s in the middle, ± {half_range:.3f} s",
-                name=body.name,
+                name=tr(body.name),
                 middle=middle,
                 half_range=half_range,
             )
@@ -143,7 +147,7 @@ def unrolled_svg(body: TrackedBody, uneven: Sequence[Uneven] = (), *, width: int
         if broken:
             words = "; ".join(say_uneven(flag) for flag in broken)
             parts.append(tag("text", words, x=left, y=top + 6, font_size=10, fill=ORANGE))
-    return drawing(tr("{name}: one row a cycle", name=body.name), width, height, parts)
+    return drawing(tr("{name}: one row a cycle", name=tr(body.name)), width, height, parts)
 
 
 def periods_svg(
@@ -164,7 +168,7 @@ def periods_svg(
         s.
     """
     periods, starts = body.cycles.periods, body.cycles.starts
-    title = tr("{name}: period of each cycle", name=body.name)
+    title = tr("{name}: period of each cycle", name=tr(body.name))
     if not periods.size:
         return drawing(title, width, height, [])
     middle = float(np.median(periods)) if asked is None else asked
@@ -237,7 +241,7 @@ def path_svg(body: TrackedBody, *, size: int = 320) -> Drawing:
     step = max(1, way.size // 1500)
     parts = [tag("polyline", points=path(map(seat, way[::step])), fill="none", stroke=PALE, stroke_width=1)]
     parts += [_mark(*seat(z), BLUE, square=False) for z in lows]
-    return drawing(tr("{name}: path with the low points of its circles", name=body.name), size, size, parts)
+    return drawing(tr("{name}: path with the low points of its circles", name=tr(body.name)), size, size, parts)
 
 
 def plane_path(body: TrackedBody) -> tuple[Complexes, Complexes]:

@@ -12,7 +12,7 @@ from tempo_coach.languages import tr
 from tempo_coach.report.pages.page import Figure, Table, render
 from tempo_coach.report.pages.plot import make_picture, room, ticks
 from tempo_coach.report.pages.take import CAUTION
-from tempo_coach.report.words.amounts import several
+from tempo_coach.report.words.amounts import begin, say_decimal, several
 from tempo_coach.report.words.history import TOLD, tell_progress, tell_retention, tell_tempo
 from tempo_coach.report.words.places import say_what_is_steady
 
@@ -69,7 +69,8 @@ def athlete_page(rows: Sequence[TakeRow], *, notes: Sequence[Note] = ()) -> str:
         sentence=_tell_best(ordered),
         numbers=_numbers(rows, sessions),
         drills=[
-            (f"{tr(mine[0].title)}: {several(len(mine), 'take')}", _of_drill(mine)) for mine in ordered[:MOST_DRILLS]
+            (tr("{name}: {said}", name=tr(mine[0].title), said=several(len(mine), "take")), _of_drill(mine))
+            for mine in ordered[:MOST_DRILLS]
         ],
         doses=[_doses(sessions)],
         notes=[f"{note.written[:10]}: {note.text}" for note in notes[-20:]],
@@ -99,7 +100,7 @@ def _tell_best(drills: Sequence[Sequence[TakeRow]]) -> str:
             progress = measure_progress(rows, measure=measure)
             if measure_progress(rows, measure=measure, among=len(drills)).beyond_chance:
                 told = tell_progress(progress, name, unit)
-                found.append((abs(math.log(progress.ratio)), f"{tr(rows[0].title)}: {told}"))
+                found.append((abs(math.log(progress.ratio)), tr("{name}: {said}", name=tr(rows[0].title), said=told)))
     return (
         max(found)[1] if found else tr("Too early to tell a change: practise on, and look again after a few more days.")
     )
@@ -110,7 +111,11 @@ def _numbers(rows: Sequence[TakeRow], sessions: Sequence[Session]) -> list[tuple
     steady = sum(row.steady for row in rows)
     return [
         (tr("takes"), str(len(rows)), tr("{number} sessions", number=len(sessions))),
-        (tr("steady takes"), f"{steady / len(rows):.0%}", tr("{steady} of {number}", steady=steady, number=len(rows))),
+        (
+            tr("steady takes"),
+            say_decimal(steady / len(rows), ".0%"),
+            tr("{steady} of {number}", steady=steady, number=len(rows)),
+        ),
         (
             tr("last session"),
             several(last.takes, "take"),
@@ -134,17 +139,17 @@ def _of_drill(rows: Sequence[TakeRow]) -> list[Figure]:
 def _progress(rows: Sequence[TakeRow], measure: str, name: str, unit: str) -> Figure:
     progress = measure_progress(rows, measure=measure)
     return Figure(
-        name.capitalize(),
+        begin(tr(name)),
         tell_progress(progress, name, unit),
-        draw_progress(progress, tr("{unit} of {name}", unit=unit, name=name)),
-        Table(("day", unit, "takes"), [[p.day, f"{p.value:.1f}", str(p.takes)] for p in progress.points]),
+        draw_progress(progress, tr("{unit} of {name}", unit=unit, name=tr(name))),
+        Table(("day", unit, "takes"), [[p.day, say_decimal(p.value, ".1f"), str(p.takes)] for p in progress.points]),
     )
 
 
 def _tempo(tempo: SteadyTempo) -> Figure:
     return Figure(
         tr("Steady takes by tempo"),
-        tell_tempo(tempo) + tr(" The line never rises with the tempo."),
+        f"{tell_tempo(tempo)} {tr('The line never rises with the tempo.')}",
         draw_tempo(tempo),
         Table(
             (tr("beats a minute"), "takes", tr("steady %"), tr("smoothed %")),

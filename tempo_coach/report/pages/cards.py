@@ -82,7 +82,9 @@ def cards_page(cards: Sequence[EightCard], *, title: str) -> str:
 def _said_on(card: EightCard, count: int) -> list[str]:
     """Return what is said under a count: what begins on it or before the next one, then a pause behind it."""
     begins = [
-        name if at == count else f"{say_count(at - 1)}: {name}" for at, name in card.begins if count <= at < count + 1
+        name if at == count else tr("{name}: {said}", name=say_count(at - 1), said=name)
+        for at, name in card.begins
+        if count <= at < count + 1
     ]
     return begins + [
         tr("then wait {seconds:.1f} s", seconds=seconds) for at, seconds in card.pauses if int(at) == count

@@ -11,6 +11,7 @@ from tempo_coach.history.season import EVEN_PCT, Outlook
 from tempo_coach.languages import tr
 from tempo_coach.report.pages.page import render
 from tempo_coach.report.pages.take import CAUTION
+from tempo_coach.report.words.amounts import say_day, say_decimal
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -25,20 +26,28 @@ _NAMES = (
     "days since",
     "beats a minute",
     "uneven now, %",
-    f"{BEFORE // 7} weeks ago",
+    "{weeks} weeks ago",
     "within a day",
     "overnight",
     "goal",
 )
+#: What is put into these.
+_FIGURES = {
+    "weeks": BEFORE // 7,
+    "even_pct": EVEN_PCT,
+    "surely": SURELY,
+    "days": LEAST_DAYS,
+    "takes": LEAST_TAKES,
+}
 _HOW = (
     (
         "Uneven: by how many per cent of a cycle the cycles differ (SD), at the tempo of the last take with every cue, "
-        f"with its standard error; up to {EVEN_PCT:g} % is even. ↓ more even and ↑ less even than {BEFORE // 7} weeks "
-        f"ago, by more than {SURELY:g} standard errors."
+        "with its standard error; up to {even_pct:g} % is even. ↓ more even and ↑ less even than {weeks} weeks ago, by "
+        "more than {surely:g} standard errors."
     ),
     (
         "Within a day: how uneven a day's last take is, over its first one; under 1 it got better that day. Told from "
-        f"{LEAST_DAYS} days on with {LEAST_TAKES} takes and more, the first and the last alike in tempo and cues."
+        "{days} days on with {takes} takes and more, the first and the last alike in tempo and cues."
     ),
     (
         "Overnight: spread of the first take of a day over that of the last one of the day before; about 1 is kept, "
@@ -79,25 +88,24 @@ def coachs_page(
     return render(
         "coachs_table.html",
         title="All by drills",
-        about=(tr("{number} {day:%B} {year}", number=today.day, day=today, year=today.year),),
+        about=(say_day(today),),
         look_at=look_at
         or [tr("Nothing stands out: no goal is off its way, nothing became worse, nothing rested long.")],
-        names=_NAMES,
+        names=[tr(name, **_FIGURES) for name in _NAMES],
         people=[(name, [row_of(each) for each in overview]) for name, overview in people.items()],
-        small_print=[*_HOW, CAUTION],
+        small_print=[*(tr(line, **_FIGURES) for line in _HOW), tr(CAUTION)],
     )
 
 
 def say_look_at(name: str, each: DrillOverview) -> list[str]:
     """Return what of one drill a coach should look at: a goal off its way, what became worse, what rested long."""
-    what = f"{name}, “{each.title}”"
+    what = tr("{name}, “{title}”", name=name, title=tr(each.title))
     lines = [
         tr(
-            "{what}: {tempo_bpm:.0f} by {day} {on:%B} is not on the way.",
+            "{what}: {tempo_bpm:.0f} by {on} is not on the way.",
             what=what,
             tempo_bpm=goal.tempo_bpm,
-            day=goal.on.day,
-            on=goal.on,
+            on=say_day(goal.on),
         )
         for goal, verdict in each.goals
         if verdict.outlook is Outlook.NOT
@@ -121,12 +129,12 @@ def row_of(each: DrillOverview) -> list[str]:
     """Return the row of one drill."""
     sign = "" if math.isnan(each.change) or abs(each.change) <= SURELY else " ↓" if each.change > 0 else " ↑"
     return [
-        each.title,
+        tr(each.title),
         str(each.takes),
         str(each.rested),
         f"{each.tempo_bpm:.0f}",
-        f"{each.now.pct:.1f} ± {each.now.pct * each.now.se:.1f}{sign}",
-        "–" if math.isnan(each.before.log) else f"{each.before.pct:.1f}",
+        tr("{pct:.1f} ± {se:.1f}{sign}", pct=each.now.pct, se=each.now.pct * each.now.se, sign=sign),
+        "–" if math.isnan(each.before.log) else say_decimal(each.before.pct, ".1f"),
         _ratio(each.within_day),
         _ratio(each.retention.ratio),
         "; ".join(_say_goal(goal, verdict) for goal, verdict in each.goals) or "–",

@@ -54,7 +54,7 @@ def study_svg(found: Study, *, taught: Sequence[float] = (), asked: float | None
         lag = found.lags[0]
         time, degrees = follow_phase(found.bodies[1], body)
         if time.size:
-            name = tr("{of} behind {to}", of=lag.of, to=lag.to)
+            name = tr("{of} behind {to}", of=tr(lag.of), to=tr(lag.to))
             rows.append([phase_svg(time, degrees, title=name, asked=lag.asked_deg, mean=lag.lag.degrees, width=_WIDE)])
     top, parts = 0.0, []
     for row in rows:
@@ -63,7 +63,7 @@ def study_svg(found: Study, *, taught: Sequence[float] = (), asked: float | None
             parts.append(picture.at(left, top))
             left += picture.width + _GAP
         top += max(picture.height for picture in row) + _GAP
-    return drawing(tr("{name}: what the trace shows", name=body.name), _WIDE, top, parts)
+    return drawing(tr("{name}: what the trace shows", name=tr(body.name)), _WIDE, top, parts)
 
 
 def phase_svg(

@@ -328,7 +328,11 @@ def _figure(filmed: FilmTrace, start: float, end: float, shown: tuple[int, bytes
             x, y = places[row]
             parts.append(tag("circle", cx=x, cy=y, r=5 * width, fill="none", stroke=colour, stroke_width=1.4 * width))
     lost = [name for name in filmed.names if np.isnan(filmed.in_picture(name)[inside]).any()]
-    said = f"{start:.2f} s" + (tr(": {names} lost for a while", names=", ".join(lost)) if lost else "")
+    said = tr(
+        "{seconds:.2f} s: {names} lost for a while" if lost else "{seconds:.2f} s",
+        seconds=start,
+        names=", ".join(map(tr, lost)),
+    )
     encoded = base64.b64encode(data).decode("ascii")
     photo = tag("image", href=f"data:image/jpeg;base64,{encoded}", width=film.width, height=film.height)
     return said, picture(said, film.width, film.height, [photo, *parts])

@@ -11,9 +11,10 @@ from tempo_coach.report.pages.page import Figure, Table, render
 from tempo_coach.report.pages.plot import BOTTOM, LEFT, TOP, WIDTH, make_picture, room, signed, ticks
 from tempo_coach.report.pages.take import CAUTION
 from tempo_coach.report.words.group import list_left, tell_exchange, tell_group
-from tempo_coach.report.words.observers import WORDS as OBSERVERS
+from tempo_coach.report.words.observers import say_observer
 from tempo_coach.report.words.reasons import say_reason
 from tempo_coach.score.group.pace import keeps_another_pace
+from tempo_coach.signs import columns, cut
 
 if TYPE_CHECKING:
     from tempo_coach.score.group.card import GroupCard
@@ -73,8 +74,8 @@ def draw_members(card: GroupCard) -> str:
     known = [m for m in card.members if not math.isnan(m.offset)]
     if len(known) < 2:
         return ""
-    names = [m.member if len(m.member) <= 20 else f"{m.member[:19]}…" for m in known]
-    left = min(max(max(8 * len(name) for name in names) + 14, LEFT), 180.0)
+    names = [cut(m.member, 20) for m in known]
+    left = min(max(max(8 * columns(name) for name in names) + 14, LEFT), 180.0)
     ends = [1000 * (m.offset + share * m.spread) for m in known for share in (-1, 0, 1) if not math.isnan(m.spread)]
     ends += [1000 * value for m in known for value in (m.offset, m.bias) if not math.isnan(value)]
     picture = make_picture(
@@ -134,11 +135,12 @@ def _numbers(card: GroupCard) -> list[tuple[str, str, str]]:
 def _members(card: GroupCard) -> Figure:
     return Figure(
         tr("Each member"),
-        tr("The mark is where she is against the group, the bar her spread")
-        + (
-            "."
+        tr(
+            "The mark is where she is against the group, the bar her spread."
             if card.reference == "nothing"
-            else tr("; the hollow square is against the {reference}.", reference=tr(card.reference))
+            else "The mark is where she is against the group, the bar her spread; the hollow square is against the "
+            "{reference}.",
+            reference=tr(card.reference),
         ),
         draw_members(card),
         Table(
@@ -175,8 +177,8 @@ def draw_by_eights(card: GroupCard) -> str:
         return ""
     cells = {(one.member, one.eight): one for one in card.by_eight}
     blocks = [eights[first : first + BLOCK] for first in range(0, len(eights), BLOCK)]
-    names = [m.member if len(m.member) <= 12 else f"{m.member[:11]}…" for m in card.members]
-    left = max(8.5 * max(map(len, names)) + 12, LEFT)
+    names = [cut(m.member, 12) for m in card.members]
+    left = max(8.5 * max(map(columns, names)) + 12, LEFT)
     wide, tall = (WIDTH - left) / min(BLOCK, len(eights)), (len(names) + 1) * CELL + 8
     picture = make_picture(
         tr("Members by eights: ms from the others"), (0.0, 1.0), (0.0, 1.0), height=len(blocks) * tall, left=left
@@ -243,7 +245,7 @@ def _sheets(card: GroupCard) -> list[Figure]:
         way = tr("behind") if member.offset > 0 else tr("ahead of")
         if not math.isnan(member.offset):
             told.append(tr("On average {offset:.0f} ms {way} the group.", offset=abs(1000 * member.offset), way=way))
-        told.append(tr("Observed by {said}.", said=OBSERVERS[member.observed_by].said))
+        told.append(tr("Observed by {said}.", said=say_observer(member.observed_by)))
         rows = [
             [str(one.eight), _ms(one.offset, "+z.0f") + " !" * one.away, _ms(one.spread, ".0f"), str(one.n)]
             for one in mine

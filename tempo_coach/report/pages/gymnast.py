@@ -10,7 +10,7 @@ from tempo_coach.history.season import EVEN_PCT, Outlook
 from tempo_coach.languages import tr
 from tempo_coach.report.pages.page import render
 from tempo_coach.report.pages.plot import WIDTH, make_picture, ticks
-from tempo_coach.report.words.amounts import several
+from tempo_coach.report.words.amounts import say_day, several
 from tempo_coach.signs import cut
 
 if TYPE_CHECKING:
@@ -57,7 +57,12 @@ def gymnast_page(
         "gymnast.html",
         title=name,
         about=(
-            tr("{say}, from {takes} since {say_2}", say=_say(today), takes=several(takes, "take"), say_2=_say(since)),
+            tr(
+                "{say}, from {takes} since {say_2}",
+                say=say_day(today),
+                takes=several(takes, "take"),
+                say_2=say_day(since),
+            ),
         ),
         better=say_better(overview),
         work_on=say_work_on(overview),
@@ -133,20 +138,15 @@ def say_next(overview: Sequence[DrillOverview], not_begun: Sequence[tuple[Goal, 
             title=tr(overview[0].title),
         )
     goal, title, outlook = min(ahead, key=lambda each: each[0].on)
-    what = f" ({goal.what})" if goal.what else ""
+    by = f"{say_day(goal.on)} ({goal.what})" if goal.what else say_day(goal.on)
     return tr(
-        "Next: “{title}” even at {tempo_bpm:.0f} beats a minute, {get}, by {say}{what}. {outlook}",
+        "Next: “{title}” even at {tempo_bpm:.0f} beats a minute, {get}, by {by}. {outlook}",
         title=title,
         tempo_bpm=goal.tempo_bpm,
         get=tr(_SOUNDS.get(goal.cues, "")),
-        say=_say(goal.on),
-        what=what,
+        by=by,
         outlook=outlook,
     )
-
-
-def _say(day: date) -> str:
-    return tr("{number} {day:%B} {year}", number=day.day, day=day, year=day.year)
 
 
 def draw_drills(overview: Sequence[DrillOverview]) -> str:

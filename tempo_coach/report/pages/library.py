@@ -4,14 +4,26 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.languages import tr
+from tempo_coach.languages import tr, tr_n
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable
 
     from tempo_coach.pattern.drill.drill import Drill
     from tempo_coach.pattern.drill.pattern import Hand, Pattern
 
+#: Kinds of moments by their number.
+KINDS: dict[str, Callable[[int], str]] = {
+    "circle": lambda number: tr_n("{number} circle", "{number} circles", number),
+    "contact": lambda number: tr_n("{number} contact", "{number} contacts", number),
+    "release": lambda number: tr_n("{number} release", "{number} releases", number),
+    "catch": lambda number: tr_n("{number} catch", "{number} catches", number),
+    "moment": lambda number: tr_n("{number} moment", "{number} moments", number),
+    "wave": lambda number: tr_n("{number} wave", "{number} waves", number),
+    "turn": lambda number: tr_n("{number} turn", "{number} turns", number),
+    "roll": lambda number: tr_n("{number} roll", "{number} rolls", number),
+    "pull": lambda number: tr_n("{number} pull", "{number} pulls", number),
+}
 _HEAD = ("drill", "apparatus", "cycle", "in each cycle", "beats a minute", "what it trains")
 
 
@@ -23,13 +35,13 @@ def library_table(drills: Iterable[Drill]) -> str:
     >>> library_table([]).splitlines()[0]
     '| drill | apparatus | cycle | in each cycle | beats a minute | what it trains |'
     """
-    rows = [_HEAD, ("---",) * len(_HEAD)]
+    rows = [tuple(map(tr, _HEAD)), ("---",) * len(_HEAD)]
     for drill in drills:
         slow, fast = drill.practice.tempi_bpm
         rows.append(
             (
                 f"`{drill.name}`",
-                drill.apparatus,
+                tr(drill.apparatus),
                 tr("{cycle_counts:g} counts", cycle_counts=drill.pattern.cycle_counts),
                 _tell_hands(drill.pattern),
                 tr("{tempo_bpm:g} ({slow:g} to {fast:g})", tempo_bpm=drill.practice.tempo_bpm, slow=slow, fast=fast),
@@ -45,7 +57,7 @@ def _cell(words: str) -> str:
 
 
 def _tell_hands(pattern: Pattern) -> str:
-    told = [f"{hand.name}: {_tell_moments(hand)}" for hand in pattern.hands]
+    told = [tr("{name}: {said}", name=tr(hand.name), said=_tell_moments(hand)) for hand in pattern.hands]
     return "; ".join(told)
 
 
@@ -55,6 +67,5 @@ def _tell_moments(hand: Hand) -> str:
     told = []
     for kind in dict.fromkeys(kinds):
         number = kinds.count(kind)
-        ending = "" if number == 1 else "es" if kind.endswith(("s", "ch")) else "s"
-        told.append(f"{number} {kind}{ending}")
+        told.append(KINDS[kind](number) if kind in KINDS else f"{number} {tr(kind)}")
     return ", ".join(told)

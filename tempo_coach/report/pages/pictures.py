@@ -12,8 +12,10 @@ from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.report.drawings import svg
 from tempo_coach.report.drawings.svg import path, tag
 from tempo_coach.report.pages.plot import BOTTOM, LEFT, TOP, make_picture, room, shape, signed, ticks, whole_ticks
+from tempo_coach.report.words.moments import FLAG_WORDS, HANDS, say_label
 from tempo_coach.report.words.places import begins_of, first_second
 from tempo_coach.score.measures.parts import WITH_CUES, WITHOUT_CUES, name_blocks
+from tempo_coach.signs import columns, cut
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -28,6 +30,16 @@ MOST_MARKS = 1200
 MOST_PARTS = 40
 #: The axis of a take of which only that is known.
 FROM_THE_FIRST = "seconds from the first onset"
+#: What the picture of a take in parts shows.
+EARLY_BY = {
+    "circle": "How early or late, by circle",
+    "hand": "How early or late, by hand",
+    "count": "How early or late, by count",
+    "eight": "How early or late, by eight",
+    "cues": "How early or late, by cues",
+}
+#: Stretches of a take by their cues.
+BLOCKS = {"with cues": "with cues", "thinned cues": "thinned cues", "without cues": "without cues"}
 #: Size of the dial on which the places of a cycle are shown.
 DIAL = 340.0
 
@@ -53,7 +65,7 @@ def draw_periods(card: Scorecard) -> str:
         for run in _runs(mine):
             picture.line([(place(int(at)), value) for at, value in run], f"l{number % 3}")
     for at, _, flag in _jumps(card):
-        picture.upright(place(at), flag.kind)
+        picture.upright(place(at), tr(FLAG_WORDS[flag.kind]))
     shown = _chosen(rows)
     for cycle in shown:
         broken = any(flag.kind in ("long", "short") for flag in cycle.flags)
@@ -93,7 +105,7 @@ def draw_asynchrony(card: Scorecard) -> str:
         if flag.kind in ("early", "late")
     }
     for _, k, flag in _jumps(card):
-        picture.upright(float(places[k]), flag.kind)
+        picture.upright(float(places[k]), tr(FLAG_WORDS[flag.kind]))
     step = max(1, math.ceil(len(known) / MOST_MARKS))
     for rank, k in enumerate(known.tolist()):
         hand, label = moments.hand[k], moments.label[k]
@@ -196,7 +208,7 @@ def draw_hands(card: Scorecard) -> str:
     pairs = find_pairs(card)
     if len(pairs) < 2:
         return ""
-    one, other = card.plan.hands[:2]
+    one, other = map(tr, card.plan.hands[:2])
     low, high = room([value for pair in pairs for value in pair[1:]], least=60, around=0.0)
     picture = make_picture(
         tr("{one} against {other}, cycle by cycle", one=one, other=other), (low, high), (low, high), height=330
@@ -269,13 +281,21 @@ def _round(part: float, middle: float, radius: float) -> tuple[float, float]:
     return middle + radius * math.sin(angle), middle - radius * math.cos(angle)
 
 
+def say_part(part: Part, by: str) -> str:
+    """Return what a part of a take is called."""
+    if by == "circle":
+        hand, _, label = part.name.partition(" ")
+        return f"{tr(hand)} {say_label(label)}" if label and hand in HANDS else say_label(part.name)
+    return tr(BLOCKS.get(part.name, part.name))
+
+
 def draw_parts(parts: Sequence[Part], by: str) -> str:
     """Return bias and spread of the parts of a take as SVG, one row a part."""
     known = [part for part in parts if part.n][:MOST_PARTS]
     if len(known) < 2:
         return ""
-    names = [part.name if len(part.name) <= 22 else f"{part.name[:21]}…" for part in known]
-    left = min(max(max(7.6 * len(name) for name in names) + 14, LEFT), 190.0)
+    names = [cut(say_part(part, by), 22) for part in known]
+    left = min(max(max(7.6 * columns(name) for name in names) + 14, LEFT), 190.0)
     ends = [
         1000 * value
         for part in known
@@ -284,7 +304,7 @@ def draw_parts(parts: Sequence[Part], by: str) -> str:
     ]
     row = 26.0
     picture = make_picture(
-        tr("How early or late, by {by}", by=by),
+        tr(EARLY_BY[by]),
         room(ends, least=60, around=0.0),
         (0.0, float(len(known))),
         height=row * len(known) + TOP + 8 + BOTTOM,
@@ -301,6 +321,7 @@ def draw_parts(parts: Sequence[Part], by: str) -> str:
             picture.line([(low, height), (high, height)], "fit")
         picture.mark(1000 * part.bias, height, 0)
     picture.grid_x(
-        [(value, signed(value)) for value in ticks(picture.x.low, picture.x.high, 5)], name="ms: early left, late right"
+        [(value, signed(value)) for value in ticks(picture.x.low, picture.x.high, 5)],
+        name="ms: early left, late right",
     )
     return picture.svg()

@@ -10,7 +10,9 @@ import math
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from tempo_coach.languages import tr
 from tempo_coach.report.drawings.svg import path, picture, tag
+from tempo_coach.signs import columns
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -103,7 +105,7 @@ class Plot:
         """Draw a line from bottom to top at a place, with a word beside it at the top."""
         x = self.x(place)
         self.rise(x, "jump")
-        left = x + 8.0 * len(word) > self.x.end
+        left = x + 8.0 * columns(word) > self.x.end
         self.text(x - 4 if left else x + 4, self.y.end + 12, word, anchor="end" if left else "start", css="name")
 
     def mark(self, a: float, b: float, hand: int, *, ringed: bool = False) -> None:
@@ -123,7 +125,7 @@ class Plot:
             y = self.y(value)
             self.cross(y, "zero" if value == 0 else "grid")
             self.text(self.x.start - 6, y + 4.5, say(value), anchor="end")
-        self.text(0, 11, name, css="name")
+        self.text(0, 11, tr(name), css="name")
 
     def lines_up(self) -> None:
         """Draw lines from bottom to top at round values; :meth:`grid_x` writes the words under them."""
@@ -141,11 +143,11 @@ class Plot:
         last = -math.inf
         for value, words in marks:
             x = self.x(value)
-            half = 5.0 * len(words)
+            half = 5.0 * columns(words)
             if x - half >= last and x + half <= WIDTH:
                 self.text(x, self.height - BOTTOM + 17, words, anchor="middle")
                 last = x + half + 6
-        self.text((self.x.start + self.x.end) / 2, self.height - 6, name, anchor="middle", css="name")
+        self.text((self.x.start + self.x.end) / 2, self.height - 6, tr(name), anchor="middle", css="name")
 
     def svg(self) -> Markup:
         """Return the picture."""

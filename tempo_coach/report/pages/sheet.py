@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 #: Counts across the page: an eight of more begins a second line.
 ACROSS = 8
-_CHANGE = {"slower": " ↓ slower", "faster": " ↑ faster"}
+_CHANGE = {"slower": "{tempo:.0f} ↓ slower", "faster": "{tempo:.0f} ↑ faster", "": "{tempo:.0f}"}
 
 
 def sheet_page(sheet: Sheet, *, head: Sequence[tuple[str, str]] = ()) -> str:
@@ -33,7 +33,7 @@ def sheet_page(sheet: Sheet, *, head: Sequence[tuple[str, str]] = ()) -> str:
         {
             "number": row.number,
             "clock": say_clock(row.start),
-            "tempo": f"{row.tempo_bpm:.0f}{_CHANGE.get(row.change, '')}",
+            "tempo": tr(_CHANGE[row.change], tempo=row.tempo_bpm),
             "lines": [_line(row, begin) for begin in range(0, len(row.lengths), ACROSS)],
             "said": _said(row),
             "remarks": (*row.music, *row.remarks),

@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING
 from tempo_coach.languages import tr
 from tempo_coach.report.pages import pictures
 from tempo_coach.report.pages.page import Figure, Table, legend, render
-from tempo_coach.report.words.amounts import say_decimal, several
+from tempo_coach.report.words.amounts import begin, join_words, say_decimal, several
 from tempo_coach.report.words.broken import say_way, tell_broken
 from tempo_coach.report.words.card import say_angle, say_missing, tell_observed
 from tempo_coach.report.words.circle_sizes import tell_sizes
-from tempo_coach.report.words.measures import labelled, say_level
+from tempo_coach.report.words.measures import NAMES, labelled, say_level
+from tempo_coach.report.words.moments import say_flag, say_label
 from tempo_coach.report.words.places import (
     begins_of,
     cycles_left_out,
@@ -37,6 +38,16 @@ if TYPE_CHECKING:
 
 #: Broken cycles that are told one by one.
 MOST_TOLD = 24
+#: Columns of the lengths of cycles, behind where they lie.
+LENGTHS = ("hand", "ms", "% of asked", "flags")
+#: The take in parts, by what they are.
+BY = {
+    "circle": "By circle",
+    "hand": "By hand",
+    "count": "By count",
+    "eight": "By eight",
+    "cues": "By cues",
+}
 CAUTION = (
     "This is no judge's score. Stop for pain; try clubs and tosses at speed only with clear space and a coach, and "
     "keep the volume down."
@@ -72,10 +83,10 @@ def take_page(
         if card.missing_known
         else several(answered, "moment")
     )
-    matched = tr("; {of_asked} answered", of_asked=of_asked) if tells_figures(card) else ""
+    matched = [tr("{of_asked} answered", of_asked=of_asked)] if tells_figures(card) else []
     about = (
         ", ".join(filter(None, (athlete, when))),
-        f"{cycles}, {tempo}{matched}; {tell_observed(card)}",
+        "; ".join([f"{cycles}, {tempo}", *matched, tell_observed(card)]),
     )
     told = [*(tell_broken(card) if tells_figures(card) else []), *tell_sizes(card)]
     more = [tr("and {number} more", number=len(told) - MOST_TOLD)] if len(told) > MOST_TOLD else []
@@ -86,7 +97,7 @@ def take_page(
         about=about,
         sentence=tell(card, previous),
         numbers=_numbers(card) if known else [],
-        hands=legend(plan.hands),
+        hands=legend([tr(hand) for hand in plan.hands]),
         sections=_sections(card) if known else None,
         figures=_figures(card) if known else [],
         broken=[*told[:MOST_TOLD], *more],
@@ -114,7 +125,7 @@ def _numbers(card: Scorecard) -> list[tuple[str, str, str]]:
             half = lag.lag.half_interval
             sure = f" ± {half:.0f}°" if not math.isnan(half) else ""
             asked = tr("asked {angle}", angle=say_angle(lag.asked)) if not math.isnan(lag.asked) else ""
-            name = tr("{of} behind {to}", of=lag.of, to=lag.to)
+            name = tr("{of} behind {to}", of=tr(lag.of), to=tr(lag.to))
             rows.append((name, f"{say_angle(lag.lag.degrees)}{sure}", f"{asked} (n {lag.lag.n})"))
     rows.append((tr("missed, too many"), say_missing(card), ""))
     return rows
@@ -135,8 +146,9 @@ def _value(
     between = interval or measure
     form = f"{'+' if sign or interval else ''}.{digits}f"
     low, high = (say_decimal(value, form) for value in (between.low, between.high))
-    sure = "" if math.isnan(between.low) else tr("between {low} and {high}, ", low=low, high=high)
-    return f"{measure.value:{style}}{unit and f' {unit}'}{after}", f"{sure}n {measure.n}"
+    n = f"n {measure.n}"
+    under = n if math.isnan(between.low) else tr("between {low} and {high}, {n}", low=low, high=high, n=n)
+    return f"{say_decimal(measure.value, style)}{unit and f' {unit}'}{after}", under
 
 
 def _figures(card: Scorecard) -> list[Figure]:
@@ -151,10 +163,10 @@ def _lengths(card: Scorecard) -> Figure:
     rows = [
         [
             *([str(cycle.cycle + 1), say_place(card, cycle.positions[0])] if card.placed else [_in(cycle.time, first)]),
-            cycle.hand,
+            tr(cycle.hand),
             _plain(1000 * cycle.period, "%.0f"),
             _plain(100 * cycle.ratio, "%.1f"),
-            ", ".join(str(flag) for flag in cycle.flags),
+            ", ".join(map(say_flag, cycle.flags)),
         ]
         for cycle in card.cycles
     ]
@@ -166,7 +178,10 @@ def _lengths(card: Scorecard) -> Figure:
             allowance=100 * card.plan.allowance,
         ),
         pictures.draw_periods(card),
-        Table((*(("cycle", "place") if card.placed else ("about",)), "hand", "ms", tr("% of asked"), "flags"), rows),
+        Table(
+            (*((tr("cycle"), tr("place")) if card.placed else (tr("about"),)), *map(tr, LENGTHS)),
+            rows,
+        ),
     )
 
 
@@ -176,35 +191,46 @@ def _along_the_music(card: Scorecard) -> Figure:
     for k, count in enumerate(moments.count):
         place = say_place(card, float(count)) if card.placed else _in(float(moments.time[k]), first)
         late = _plain(1000 * card.asynchrony[k], "%+.0f")
-        rows.append([place, moments.hand[k], moments.label[k], late])
-    shaded = tr(" Shaded: fewer cues, or none.") if card.placed else ""
+        rows.append([place, tr(moments.hand[k]), say_label(moments.label[k]), late])
     return Figure(
         tr("Early and late along the music") if card.placed else tr("Early and late from the first onset on"),
         tr(
             "Each mark is a moment, a cross was missed; the dashed line is the middle, a dotted one where she "
-            "hesitated or the count slipped.{shaded}",
-            shaded=shaded,
+            "hesitated or the count slipped. Shaded: fewer cues, or none."
+            if card.placed
+            else "Each mark is a moment, a cross was missed; the dashed line is the middle, a dotted one where she "
+            "hesitated or the count slipped."
         ),
         pictures.draw_asynchrony(card),
-        Table(("place" if card.placed else "about", "hand", "moment", tr("ms late")), rows),
+        Table((tr("place" if card.placed else "about"), "hand", "moment", "ms late"), rows),
     )
 
 
 def _on_the_cycle(card: Scorecard) -> Figure:
     hands = card.plan.hands
     rows = [
-        [p.hand, p.label, f"{100 * p.asked:.1f}", _plain(100 * p.place, "%.1f"), f"{100 * p.sd:.1f}", str(p.n)]
+        [
+            tr(p.hand),
+            say_label(p.label),
+            _plain(100 * p.asked, "%.1f"),
+            _plain(100 * p.place, "%.1f"),
+            _plain(100 * p.sd, "%.1f"),
+            str(p.n),
+        ]
         for p in pictures.find_places(card)
     ]
     return Figure(
         tr("Places on the cycle"),
         tr(
             "The cycle goes round as a clock, its first count at the top. Squares are asked, marks are done, the "
-            "arc is one spread to each side."
-        )
-        + (tr(" Outer ring: {hand}.", hand=hands[0]) if len(hands) > 1 else ""),
+            "arc is one spread to each side. Outer ring: {hand}."
+            if len(hands) > 1
+            else "The cycle goes round as a clock, its first count at the top. Squares are asked, marks are done, the "
+            "arc is one spread to each side.",
+            hand=tr(hands[0]),
+        ),
         pictures.draw_places(card),
-        Table(("hand", "moment", tr("asked %"), tr("done %"), tr("spread %"), "n"), rows),
+        Table(("hand", "moment", "asked %", "done %", "spread %", "n"), rows),
     )
 
 
@@ -216,11 +242,11 @@ def _hand_against_hand(card: Scorecard) -> Figure:
         return str(cycle + 1) if card.placed else _in(begins[cycle], first)
 
     return Figure(
-        tr(" against ").join(hands).capitalize(),
+        begin(join_words(map(tr, hands), "{first} against {second}")),
         tr("Each mark is a cycle. On the dotted line both are as late as each other; off it they come apart."),
         pictures.draw_hands(card),
         Table(
-            ("cycle" if card.placed else "about", *(tr("{hand}, ms late", hand=hand) for hand in hands)),
+            (tr("cycle" if card.placed else "about"), *(tr("{hand}, ms late", hand=tr(hand)) for hand in hands)),
             [[which(cycle), f"{a:+.0f}", f"{b:+.0f}"] for cycle, a, b in pairs],
         ),
     )
@@ -234,25 +260,30 @@ def _sections(card: Scorecard) -> Table | None:
         [say_eights(each.first_eight, each.last_eight), tr(each.section.title), say_verdict(each), say_details(each)]
         for each in worst_first(card.sections)
     ]
-    return Table(("eights", tr("what is laid"), "verdict", ""), rows)
+    return Table(("eights", "what is laid", "verdict", ""), rows)
 
 
 def _parts(card: Scorecard) -> list[Figure]:
     return [
         Figure(
-            tr("By {by}", by=tr(by)),
+            tr(BY[by]),
             tr("The mark is the middle with its 95 % interval, the bar is one spread to each side."),
             pictures.draw_parts(parts, by),
-            Table(("", tr("ms late"), "between", "and", "spread", "n"), [_part(part) for part in parts]),
+            Table(("", "ms late", "between", "and", "spread", "n"), [_part(part, by) for part in parts]),
         )
         for by, parts in card.parts.items()
         if len(parts) > 1 and not (by == "hand" and len(parts) == len(card.parts["circle"]))
     ]
 
 
-def _part(part: Part) -> list[str]:
+def _part(part: Part, by: str) -> list[str]:
     values = (part.bias, part.low, part.high)
-    return [part.name, *(_plain(1000 * v, "%+.0f") for v in values), _plain(1000 * part.spread, "%.0f"), str(part.n)]
+    return [
+        pictures.say_part(part, by),
+        *(_plain(1000 * v, "%+.0f") for v in values),
+        _plain(1000 * part.spread, "%.0f"),
+        str(part.n),
+    ]
 
 
 def _small_print(card: Scorecard) -> list[str]:
@@ -267,7 +298,7 @@ def _small_print(card: Scorecard) -> list[str]:
     if not math.isnan(m["clock_sd_ms"].value):
         told = ", ".join(
             f"{name} {say_level(m[f'{key}_sd_ms'])}"
-            for name, key in ((tr("inner clock"), "clock"), ("movement", "motor"))
+            for name, key in ((tr("inner clock"), "clock"), (tr("movement"), "motor"))
         )
         lines.append(tr("Two-level split of the periods without cues, as SD: {told}.", told=told))
     how = measure_steadiness(card)
@@ -279,7 +310,11 @@ def _small_print(card: Scorecard) -> list[str]:
             else tr("This take was not steady: {off}. {steady_in_words}", off=off, steady_in_words=say_what_is_steady())
         )
     lines += [
-        f"{name}: {say_reason(reason)}." for name, reason in card.reasons.items() if not name.endswith("_variance_ms2")
+        tr("{name}: {said}.", name=begin(tr(NAMES[name])), said=say_reason(reason))
+        if name in NAMES
+        else tr("{said}.", said=begin(say_reason(reason)))
+        for name, reason in card.reasons.items()
+        if not name.endswith("_variance_ms2")
     ]
     return [*lines, CAUTION]
 
@@ -289,4 +324,4 @@ def _in(time: float, first: float) -> str:
 
 
 def _plain(value: float, form: str) -> str:
-    return "–" if math.isnan(value) else form % value
+    return "–" if math.isnan(value) else say_decimal(value, form.removeprefix("%"))

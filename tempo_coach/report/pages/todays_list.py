@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from tempo_coach.languages import tr
 from tempo_coach.report.pages.page import render
 from tempo_coach.report.pages.take import CAUTION
-from tempo_coach.report.words.amounts import several
+from tempo_coach.report.words.amounts import say_day, several
 from tempo_coach.report.words.todays_list import say_item
 
 if TYPE_CHECKING:
@@ -51,10 +51,9 @@ def todays_page(
         title=tr("Today"),
         about=(
             tr(
-                "{day:%A}, {number} {day:%B} {year}: {names}",
+                "{day:%A}, {date}: {names}",
                 day=day,
-                number=day.day,
-                year=day.year,
+                date=say_day(day),
                 names=", ".join(name for name, _ in sessions),
             ),
         ),

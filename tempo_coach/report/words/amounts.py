@@ -1,6 +1,15 @@
 """Amounts, times and places in words."""
 
-from tempo_coach.languages import tr, tr_n
+from __future__ import annotations
+
+from functools import reduce
+from typing import TYPE_CHECKING
+
+from tempo_coach.languages import DAY, tr, tr_n
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from datetime import date
 
 
 def several(number: int, thing: str) -> str:
@@ -25,6 +34,17 @@ def say_decimal(value: float, form: str) -> str:
     return tr(f"{{value:{form}}}", value=value)
 
 
+def join_words(told: Iterable[str], form: str) -> str:
+    """Return several things as one, put together two by two by a form.
+
+    Examples
+    --------
+    >>> join_words(["low", "high", "fall"], "{first} and {second}")
+    'low and high and fall'
+    """
+    return reduce(lambda first, second: tr(form, first=first, second=second), told)
+
+
 def begin(text: str) -> str:
     """Return words as a sentence begins with them.
 
@@ -45,6 +65,18 @@ def say_number(cycle: int) -> str:
     'cycle 1'
     """
     return tr("cycle {cycle}", cycle=cycle + 1)
+
+
+def say_day(day: date) -> str:
+    """Return a day as a sentence has it.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> say_day(date(2031, 3, 14))
+    '14 March 2031'
+    """
+    return tr(DAY, day=day.day, date=day, year=day.year)
 
 
 def say_clock(seconds: float) -> str:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from tempo_coach.languages import tr, tr_n
 from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.report.words.amounts import several
+from tempo_coach.report.words.moments import say_hand, say_moment
 from tempo_coach.report.words.places import say_second
 from tempo_coach.score.faults.broken import SLIP_WITHIN
 
@@ -49,7 +50,7 @@ def tell_cycle(card: Scorecard, cycle: CycleCard) -> str:
     if extra:
         told.insert(0 if first.kind == "extra" else len(told), _tell_extra(card, cycle, extra))
     said = "; ".join(told)
-    return f"{tell_place(card, cycle, first)}: {said}"
+    return tr("{name}: {said}", name=tell_place(card, cycle, first), said=said)
 
 
 def tell_place(card: Scorecard, cycle: CycleCard, flag: Flag) -> str:
@@ -152,37 +153,3 @@ def asked_period(card: Scorecard) -> float:
         return card.plan.duration - card.plan.start
     begins = [float(moments.time[moments.cycle == cycle].min()) for cycle in (first, last)]
     return (begins[1] - begins[0]) / (last - first)
-
-
-#: Hands and what else moves, with their article.
-HANDS = {"left": "the left hand", "right": "the right hand"}
-#: Kinds of moments, with their article: of the one thing that moves, and of the left and the right hand.
-MOMENTS = {
-    "moment": ("the moment", "the left moment", "the right moment"),
-    "circle": ("the circle", "the left circle", "the right circle"),
-    "release": ("the release", "the left release", "the right release"),
-    "catch": ("the catch", "the left catch", "the right catch"),
-    "contact": ("the contact", "the left contact", "the right contact"),
-    "wave": ("the wave", "the left wave", "the right wave"),
-    "turn": ("the turn", "the left turn", "the right turn"),
-    "roll": ("the roll", "the left roll", "the right roll"),
-    "pull": ("the pull", "the left pull", "the right pull"),
-}
-
-
-def say_hand(hand: str) -> str:
-    """Return a hand, or whatever else moves, with its article."""
-    return tr(HANDS[hand]) if hand in HANDS else tr("the {hand}", hand=hand)
-
-
-def say_moment(card: Scorecard, hand: str, label: str, kind: str) -> str:
-    """Return which moment of a cycle it is, with its hand where there are two."""
-    whose = hand if len(card.plan.hands) > 1 else ""
-    kind_or_moment = kind or "moment"
-    if kind_or_moment in MOMENTS and whose in ("", "left", "right"):
-        said = tr(MOMENTS[kind_or_moment][("", "left", "right").index(whose)])
-    elif whose:
-        said = tr("the {hand} {kind}", hand=whose, kind=kind_or_moment)
-    else:
-        said = tr("the {kind}", kind=kind_or_moment)
-    return said if label in ("", kind) else tr("{moment} “{label}”", moment=said, label=tr(label))

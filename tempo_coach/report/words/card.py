@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from typing import TYPE_CHECKING
 
 from tempo_coach.languages import in_english, tr
@@ -12,22 +11,23 @@ from tempo_coach.report.words.amounts import say_decimal, several
 from tempo_coach.report.words.broken import tell_broken, tell_cycle
 from tempo_coach.report.words.circle_sizes import sizes_to_dict, tell_sizes
 from tempo_coach.report.words.measures import labelled, say_level, say_number
+from tempo_coach.report.words.moments import FLAG_WORDS, say_label
 from tempo_coach.report.words.observers import say_observer
 from tempo_coach.report.words.places import (
     begins_of,
     cycles_left_out,
     first_second,
     say_second,
-    tell_jump,
     tell_lost,
     tells_figures,
     tells_lateness,
+    with_jump,
 )
 from tempo_coach.report.words.reasons import say_reason, say_reasons
 from tempo_coach.report.words.run_throughs import say_details, say_eights, say_sign, say_verdict, sections_to_list
 from tempo_coach.report.words.sentence import tell
 from tempo_coach.score.section_cards import worst_first
-from tempo_coach.signs import columns, cut, pad
+from tempo_coach.signs import columns, cut, pad, wrap
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -60,7 +60,7 @@ def format_card(card: Scorecard, previous: Scorecard | None = None) -> str:
         An earlier take, for praise.
     """
     if not len(card.plan.moments):
-        return tr("{head}\n\nIt ended before anything was asked: nothing to tell yet.", head=_head(card))
+        return f"{_head(card)}\n\n{tr('It ended before anything was asked: nothing to tell yet.')}"
     blocks = [
         _head(card),
         _wrap(tell(card, previous)),
@@ -113,18 +113,22 @@ def say_angle(degrees: float) -> str:
 def tell_observed(card: Scorecard) -> str:
     """Return how a take was observed, and what that adds to every spread where it was measured."""
     floor = card.noise_floor_ms
-    return tr("observed by {observer}", observer=say_observer(card.observed_by)) + (
-        "" if math.isnan(floor) else tr(", which adds {floor:.2g} ms of its own", floor=floor)
+    return tr(
+        "observed by {observer}"
+        if math.isnan(floor)
+        else "observed by {observer}, which adds {floor:.2g} ms of its own",
+        observer=say_observer(card.observed_by),
+        floor=floor,
     )
 
 
 def _measures(card: Scorecard) -> list[str]:
-    rows, jump = [], tell_jump(card)
+    rows = []
     for entry, label in labelled("card"):
         if entry.of_place and not tells_lateness(card):
             continue
         value = SAID[entry.key](card) if entry.key in SAID else _number(entry, card.measures[entry.key])
-        rows.append((label, value + jump if value and entry.of_place else value))
+        rows.append((label, with_jump(card, value) if value and entry.of_place else value))
     lags = [(_lag_name(card, lag), _lag(lag)) for lag in card.lags[:8]]
     wide = max((columns(name) for name, value in (*rows, *lags) if value), default=0)
     return [
@@ -200,16 +204,16 @@ SAID: dict[str, Callable[[Scorecard], str]] = {
 def _lag_name(card: Scorecard, lag: LagCard) -> str:
     labels = {each.label for each in card.lags if each.of == lag.of}
     if lag.of == lag.to:
-        return cut(tr("{label} in the cycle", label=lag.label), LONGEST_LAG)
-    name = tr("{of} behind {to}", of=lag.of, to=lag.to) + (f", {lag.label}" if len(labels) > 1 else "")
-    return cut(name, LONGEST_LAG)
+        return cut(tr("{label} in the cycle", label=say_label(lag.label)), LONGEST_LAG)
+    name = tr("{of} behind {to}", of=tr(lag.of), to=tr(lag.to))
+    return cut(f"{name}, {say_label(lag.label)}" if len(labels) > 1 else name, LONGEST_LAG)
 
 
 def _lag(card: LagCard) -> str:
     lag = card.lag
-    asked = "" if math.isnan(card.asked) else tr(", asked {angle}", angle=say_angle(card.asked))
     sure = "" if math.isnan(lag.half_interval) else f" ± {lag.half_interval:.0f}°"
-    return f"{say_angle(lag.degrees)}{sure}{asked}"
+    done = f"{say_angle(lag.degrees)}{sure}"
+    return done if math.isnan(card.asked) else tr("{done}, asked {angle}", done=done, angle=say_angle(card.asked))
 
 
 def _cycles(card: Scorecard) -> list[str]:
@@ -233,7 +237,7 @@ def _cycles(card: Scorecard) -> list[str]:
         words = (
             tr("not done")
             if cycle.cycle in left_out and not kinds
-            else say_kinds([tr(kind) for kind in kinds], WIDTH - len(line)).upper()
+            else say_kinds([tr(FLAG_WORDS[kind]) for kind in kinds], WIDTH - columns(line)).upper()
         )
         lines.append(f"{line}{words}".rstrip())
     return lines
@@ -251,7 +255,7 @@ def say_kinds(kinds: Iterable[str], room: int) -> str:
     if not each:
         return ""
     whole, first = ", ".join(each), f"{each[0]} +{len(each) - 1}"
-    return next((said for said in (whole, first) if len(said) <= room), f"{each[0]}+"[:room])
+    return next((said for said in (whole, first) if columns(said) <= room), cut(f"{each[0]}+", room))
 
 
 def _scale(ratio: float) -> str:
@@ -332,7 +336,7 @@ def _reasons(card: Scorecard) -> list[str]:
 
 
 def _wrap(text: str, *, hanging: int = 0) -> str:
-    return "\n".join(textwrap.wrap(text, WIDTH, subsequent_indent=" " * hanging))
+    return "\n".join(wrap(text, WIDTH, subsequent_indent=" " * hanging))
 
 
 @in_english

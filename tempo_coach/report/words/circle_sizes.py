@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tempo_coach.languages import tr
+from tempo_coach.report.words.moments import say_label
 from tempo_coach.report.words.places import say_second
 
 if TYPE_CHECKING:
@@ -52,7 +53,8 @@ def ratio_to_dict(ratio: SizeRatio) -> dict[str, object]:
 
 def tell_ratio(ratio: SizeRatio) -> str:
     """Return one hand's size against another's as a sentence."""
-    return tr("the circles of {of} are {change} than of {to}", of=ratio.of, change=say_change(ratio.ratio), to=ratio.to)
+    of, to, change = tr(ratio.of), tr(ratio.to), say_change(ratio.ratio)
+    return tr("the circles of {of} are {change} than of {to}", of=of, change=change, to=to)
 
 
 def say_change(ratio: float) -> str:
@@ -72,12 +74,10 @@ def _tell_odd(card: Scorecard, size: OddSize) -> str:
         if card.placed
         else tr("the cycle {second}", second=say_second(card, size.time))
     )
-    hands = f", {size.hand}" if len(card.plan.hands) > 1 else ""
-    what = tr(": {label} is", label=size.label) if size.label else tr(" is")
+    hands = f", {tr(size.hand)}" if len(card.plan.hands) > 1 else ""
     return tr(
-        "{where}{hands}{what} {change} than its neighbours",
-        where=where,
-        hands=hands,
-        what=what,
+        "{where}: {label} is {change} than its neighbours" if size.label else "{where} is {change} than its neighbours",
+        where=f"{where}{hands}",
+        label=say_label(size.label),
         change=say_change(size.ratio),
     )

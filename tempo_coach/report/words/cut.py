@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.languages import tr
 from tempo_coach.report.words.amounts import say_clock
+from tempo_coach.report.words.rules import KINDS
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -48,17 +49,16 @@ def say_length(seconds: float, rules: Sequence[Rule], kind: str) -> str:
     for rule in rules:
         beyond = rule.beyond(seconds)
         between = tr(
-            "{clock} to {clock_2} {kind}", clock=say_clock(rule.least), clock_2=say_clock(rule.most), kind=kind
+            "{clock} to {clock_2} {kind}",
+            clock=say_clock(rule.least),
+            clock_2=say_clock(rule.most),
+            kind=tr(KINDS[kind]),
         )
-        told += f" ({between}: " + (
-            (
-                tr("{beyond:.1f} s too long)", beyond=abs(beyond))
-                if beyond > 0
-                else tr("{beyond:.1f} s too short)", beyond=abs(beyond))
-            )
-            if beyond
-            else tr("in order)")
+        said = tr(
+            "{beyond:.1f} s too long" if beyond > 0 else "{beyond:.1f} s too short" if beyond else "in order",
+            beyond=abs(beyond),
         )
+        told = f"{told} ({tr('{name}: {said}', name=between, said=said)})"
     return told
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from tempo_coach.languages import tr
-from tempo_coach.report.words.amounts import say_number, several
+from tempo_coach.report.words.amounts import join_words, say_number, several
 from tempo_coach.score.measures.intervals import interval_of_mean
 from tempo_coach.score.trace.boomerang import has_boomerangs, judge_boomerangs
 from tempo_coach.score.trace.throws import HEARD, judge_throws
@@ -27,6 +27,9 @@ ENOUGH_FLIGHTS = 5
 #: Share of the flights or pulls that are wrong, from which on that is the thing to work on.
 MANY_WRONG = 0.25
 
+#: So many flights that were wrong, and how.
+LENGTHS = {"long": "{number} too long", "short": "{number} too short"}
+TOO = {"long": "too long", "short": "too short"}
 #: What a pull was, and what a coach says to it.
 PULLS: dict[Pull, tuple[str, str]] = {
     "in time": ("the pull came while the stick was on the floor", ""),
@@ -95,8 +98,9 @@ def _tell_flights(card: Scorecard, throws: Sequence[Throw]) -> tuple[float, str]
     seconds = throws[0].asked * card.value("period_mean_ms") / 1000 / card.plan.cycle_counts
     heard = max(card.plan.allowance, HEARD) * seconds
     flight, released, caught = (_take_mean(values, heard) for values in (catch - release, release, catch))
-    whose = tr(" from the {hand} hand", hand=throws[0].hand) if len(card.plan.hands) > 1 else ""
     number = several(len(throws), "flight")
+    if len(card.plan.hands) > 1:
+        number = f"{tr(throws[0].hand)}, {number}"
     counts = tr(
         "{mean:.2f} counts instead of {asked:g}", mean=np.mean([throw.done for throw in throws]), asked=throws[0].asked
     )
@@ -105,17 +109,15 @@ def _tell_flights(card: Scorecard, throws: Sequence[Throw]) -> tuple[float, str]
         if released.sure and released.mean * flight.mean < 0 and abs(released.mean) > abs(caught.mean):
             way = tr("early") if released.mean < 0 else tr("late")
             said = tr(
-                "You let go{whose} too {way} ({numbers}; {number}), and the flight is too {length}: ",
-                whose=whose,
+                "You let go too {way} ({numbers}; {number}), and the flight is too {length}: let go on the count.",
                 way=way,
                 numbers=released.numbers,
                 number=number,
                 length=length,
             )
-            return abs(flight.mean), said + tr("let go on the count.")
+            return abs(flight.mean), said
         said = tr(
-            "The flights{whose} are too {length} ({counts}: {numbers}; {number}): throw {more}.",
-            whose=whose,
+            "The flights are too {length} ({counts}: {numbers}; {number}): throw {more}.",
             length=length,
             counts=counts,
             numbers=flight.numbers,
@@ -126,24 +128,24 @@ def _tell_flights(card: Scorecard, throws: Sequence[Throw]) -> tuple[float, str]
     if released.sure:
         way = tr("early") if released.mean < 0 else tr("late")
         said = tr(
-            "You let go{whose} too {way} ({numbers}; {number}); the flight itself has its counts: ",
-            whose=whose,
+            "You let go too {way} ({numbers}; {number}); the flight itself has its counts: let go on the count, and "
+            "the catch comes with it.",
             way=way,
             numbers=released.numbers,
             number=number,
         )
-        return abs(released.mean), said + tr("let go on the count, and the catch comes with it.")
+        return abs(released.mean), said
     wrong = Counter(throw.length for throw in throws if throw.length != "in time")
     if sum(wrong.values()) < max(MANY_WRONG * len(throws), 2):
         return 0.0, ""
     spread = float((catch - release).std(ddof=1))
-    each = tr(" and ").join(
-        tr("{wrong} too {length}", wrong=wrong[length], length=length) for length in ("long", "short") if wrong[length]
+    each = join_words(
+        (tr(LENGTHS[length], number=wrong[length]) for length in ("long", "short") if wrong[length]),
+        "{first} and {second}",
     )
     said = tr(
-        "Of {number}{whose} {each} (they differ by {spread:.0f} ms): throw to the same height each time.",
+        "Of {number}: {each} (they differ by {spread:.0f} ms): throw to the same height each time.",
         number=number,
-        whose=whose,
         each=each,
         spread=1000 * spread,
     )
@@ -166,7 +168,7 @@ def _tell_pulls(wrong: Sequence[Boomerang], number: int) -> str:
     """The most frequent fault of the pulls, with its numbers."""
     ((pull, times),) = Counter(each.pull for each in wrong).most_common(1)
     alike = [each for each in wrong if each.pull == pull]
-    what, advice = PULLS[pull]
+    what, advice = map(tr, PULLS[pull])
     lie = sum(each.lie for each in alike) / times
     numbers = (
         tr("{lie:.1f} counts after the floor", lie=abs(lie))
@@ -175,20 +177,16 @@ def _tell_pulls(wrong: Sequence[Boomerang], number: int) -> str:
     )
     if pull == "too late":
         numbers = tr("the pull {number:.1f} counts behind its own", number=sum(each.off for each in alike) / times)
-    also = (
-        tr(" In {number} more something else was wrong with it.", number=len(wrong) - times)
-        if len(wrong) > times
-        else ""
-    )
-    return tr(
-        "In {times} of {number} boomerangs {what} ({numbers}): {advice}.{also}",
+    said = tr(
+        "In {times} of {number} boomerangs {what} ({numbers}): {advice}.",
         times=times,
         number=number,
         what=what,
         numbers=numbers,
         advice=advice,
-        also=also,
     )
+    more = len(wrong) - times
+    return f"{said} {tr('In {number} more something else was wrong with it.', number=more)}" if more else said
 
 
 _TOLD_MS = 10
@@ -215,27 +213,28 @@ def format_throws(throws: Sequence[Throw], *, say_where: Callable[[int], str] = 
     good = sum(throw.length == "in time" for throw in throws)
     lines = [tr("{good} of {number} flights were in time.", good=good, number=len(throws))]
     wrong = [throw for throw in throws if throw.length != "in time"]
-    lines += [f"  {say_where(throw.cycle)}, {throw.hand}: {say_throw(throw)}" for throw in wrong]
+    lines += [
+        f"  {tr('{name}: {said}', name=f'{say_where(throw.cycle)}, {tr(throw.hand)}', said=say_throw(throw))}"
+        for throw in wrong
+    ]
     return "\n".join(lines)
 
 
 def say_throw(throw: Throw) -> str:
     """Return what a flight was."""
     if throw.length == "not seen":
-        missing = [tr(name) for name, late in (("release", throw.release), ("catch", throw.catch)) if math.isnan(late)]
-        return (
-            tr("the {names} was not observed", names=tr(" and the ").join(missing))
-            if len(missing) == 1
-            else tr("the {names} were not observed", names=tr(" and the ").join(missing))
-        )
+        missing = [late is throw.release for late in (throw.release, throw.catch) if math.isnan(late)]
+        if len(missing) > 1:
+            return tr("neither the release nor the catch was observed")
+        return tr("the release was not observed") if missing[0] else tr("the catch was not observed")
     ends = tr("let go {late}, caught {late_2}", late=_say_late(throw.release), late_2=_say_late(throw.catch))
     if throw.length == "in time":
         return tr("in time: {ends}", ends=ends)
     return tr(
-        "{done:.2f} counts instead of {asked:g}, too {length}: {ends}",
+        "{done:.2f} counts instead of {asked:g}, {length}: {ends}",
         done=throw.done,
         asked=throw.asked,
-        length=throw.length,
+        length=tr(TOO[throw.length]),
         ends=ends,
     )
 
@@ -286,7 +285,9 @@ def format_boomerangs(judged: Sequence[Boomerang], *, say_where: Callable[[int],
     good = sum(each.pull == "in time" for each in judged)
     lines = [tr("The pull came while the stick was on the floor in {good} of {number}.", good=good, number=len(judged))]
     lines += [
-        f"  {say_where(each.cycle)}: {say_pull(each)}{_say_lie(each.lie)}" for each in judged if each.pull != "in time"
+        f"  {tr('{name}: {said}', name=say_where(each.cycle), said=_say_pull_and_lie(each))}"
+        for each in judged
+        if each.pull != "in time"
     ]
     return "\n".join(lines)
 
@@ -307,14 +308,16 @@ def boomerangs_to_list(judged: Sequence[Boomerang], *, placed: bool = True) -> l
 
 def say_pull(boomerang: Boomerang) -> str:
     """Return what a boomerang's pull was, and what a coach says to it."""
-    return ": ".join(filter(None, PULLS[boomerang.pull]))
+    what, advice = map(tr, PULLS[boomerang.pull])
+    return tr("{name}: {said}", name=what, said=advice) if advice else what
 
 
-def _say_lie(lie: float) -> str:
+def _say_pull_and_lie(boomerang: Boomerang) -> str:
+    said, lie = say_pull(boomerang), boomerang.lie
     if math.isnan(lie):
-        return ""
-    return (
-        tr(" ({lie:.1f} counts after the floor)", lie=abs(lie))
-        if lie > 0
-        else tr(" ({lie:.1f} counts before the floor)", lie=abs(lie))
+        return said
+    return tr(
+        "{said} ({lie:.1f} counts after the floor)" if lie > 0 else "{said} ({lie:.1f} counts before the floor)",
+        said=said,
+        lie=abs(lie),
     )

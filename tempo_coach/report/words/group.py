@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from tempo_coach.languages import in_english, tr
 from tempo_coach.pattern.drill.count_names import say_count
-from tempo_coach.report.words.observers import WORDS as OBSERVERS
+from tempo_coach.report.words.observers import say_observer
 from tempo_coach.report.words.reasons import say_reason, say_reasons
 from tempo_coach.score.group.pace import keeps_another_pace, pace_beside
-from tempo_coach.signs import columns, cut, pad
+from tempo_coach.signs import columns, cut, pad, wrap
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -47,11 +46,11 @@ def tell_group(card: GroupCard) -> str:
     if card.left:
         first = max(card.left, key=_size)
         with_her = _left_with(first, card)
-        told.append(f"{tell_left(first, with_her=with_her)}{_tell_others(first, several=bool(with_her))}.")
+        told.append(_tell_with_others(first, with_her))
         besides = [one for one in card.left if one.member not in {first.member, *with_her}]
         if besides:
             second = max(besides, key=_size)
-            told.append(f"{tell_left(second)}{_tell_back(second, several=False)}.")
+            told.append(f"{_with_back(tell_left(second), second, several=False)}.")
     elif card.wandered and card.reference != "nothing":
         told.append(f"{tell_wandered(card)}.")
     stayed = [m for m in known if m.member not in {one.member for one in card.left}]
@@ -176,20 +175,18 @@ def _tell_way(one: Left) -> str:
     return tr("uneven") if one.uneven else tr("late") if one.offset > 0 else tr("early")
 
 
-def _tell_others(one: Left, *, several: bool) -> str:
-    """How it was with the others meanwhile, and whether she, or all who left, came back."""
-    others = (
-        ""
-        if math.isnan(one.others)
-        else tr("; the others are together within {others:.0f} ms", others=one.others * 1000)
-    )
-    return others + _tell_back(one, several=several)
+def _tell_with_others(one: Left, with_her: Sequence[str]) -> str:
+    """Who left, how it was with the others meanwhile, and whether she, or all who left, came back."""
+    said = tell_left(one, with_her=with_her)
+    if not math.isnan(one.others):
+        said = tr("{said}; the others are together within {others:.0f} ms", said=said, others=one.others * 1000)
+    return f"{_with_back(said, one, several=bool(with_her))}."
 
 
-def _tell_back(one: Left, *, several: bool) -> str:
+def _with_back(said: str, one: Left, *, several: bool) -> str:
     if one.back:
-        return ""
-    return tr(", and they did not come back") if several else tr(", and she did not come back")
+        return said
+    return tr("{said}, and they did not come back" if several else "{said}, and she did not come back", said=said)
 
 
 def _tell_tempi(others: Sequence[Member], card: GroupCard, *, several: bool) -> list[str]:
@@ -275,7 +272,7 @@ def group_to_dict(card: GroupCard) -> dict[str, object]:
 def format_group(card: GroupCard) -> str:
     """Return the group's card as text of at most 80 columns."""
     wide = min(max(columns(name) for name in (tr("member"), *(m.member for m in card.members))), LONGEST_NAME)
-    lines = ["\n".join(textwrap.wrap(tell_group(card), WIDTH))]
+    lines = ["\n".join(wrap(tell_group(card), WIDTH))]
     if card.members:
         against = "" if card.reference == "nothing" else tr("to {reference}", reference=tr(card.reference))
         lines += [
@@ -287,8 +284,14 @@ def format_group(card: GroupCard) -> str:
         ]
     lines += [_row(member, wide) for member in card.members]
     if not math.isnan(card.resultant):
-        chance = "" if math.isnan(card.chance) else tr("; {chance:.2f} would be chance for so many", chance=card.chance)
-        lines += ["", tr("together {resultant:.2f} of 1.00{chance}", resultant=card.resultant, chance=chance)]
+        said = tr(
+            "together {resultant:.2f} of 1.00"
+            if math.isnan(card.chance)
+            else "together {resultant:.2f} of 1.00; {chance:.2f} would be chance for so many",
+            resultant=card.resultant,
+            chance=card.chance,
+        )
+        lines += ["", said]
         lines.append(
             tr(
                 "first to last {width:.0f} ms, spread {sd:.0f} ms on average",
@@ -302,7 +305,7 @@ def format_group(card: GroupCard) -> str:
         lines += [
             line
             for one in card.left
-            for line in textwrap.wrap(list_left(one), WIDTH, initial_indent="  ", subsequent_indent="    ")
+            for line in wrap(list_left(one), WIDTH, initial_indent="  ", subsequent_indent="    ")
         ]
     lines += _tell_by_eight(card)
     lines += _tell_over_time(card)
@@ -321,19 +324,22 @@ def format_group(card: GroupCard) -> str:
     if followers:
         lines += ["", tr("Who follows whom:")]
         lines += [
-            tr(
-                "  {b} follows {a} ({gain:.0%} by the next cycle, between {low:.0%} and {high:.0%})",
-                b=p.b,
-                a=p.a,
-                gain=p.gain,
-                low=p.low,
-                high=p.high,
-            )[:WIDTH]
+            cut(
+                tr(
+                    "  {b} follows {a} ({gain:.0%} by the next cycle, between {low:.0%} and {high:.0%})",
+                    b=p.b,
+                    a=p.a,
+                    gain=p.gain,
+                    low=p.low,
+                    high=p.high,
+                ),
+                WIDTH,
+            )
             for p in followers[:12]
         ]
     lines += _tell_exchanges(card)
     for reason in card.reasons.values():
-        lines += ["", *textwrap.wrap(tr("Note: {reason}.", reason=say_reason(reason)), WIDTH, subsequent_indent="  ")]
+        lines += ["", *wrap(tr("Note: {reason}.", reason=say_reason(reason)), WIDTH, subsequent_indent="  ")]
     return "\n".join(lines)
 
 
@@ -343,11 +349,13 @@ def _tell_ways(card: GroupCard) -> list[str]:
         return []
     lines = ["", tr("Observed by:")]
     for member in card.members:
-        noise = "" if math.isnan(member.noise) else tr("; this way adds {noise:.1f} ms", noise=1000 * member.noise)
-        lines.append(f"  {member.member}: {OBSERVERS[member.observed_by].said}{noise}"[:WIDTH])
+        said = tr("{name}: {said}", name=member.member, said=say_observer(member.observed_by))
+        if not math.isnan(member.noise):
+            said = tr("{said}; this way adds {noise:.1f} ms", said=said, noise=1000 * member.noise)
+        lines.append(cut(f"  {said}", WIDTH))
     unsure = max(1000 * m.unsure for m in card.members)
     if unsure and "unsure" not in card.reasons:
-        of_films = tr(", a film's picture and its sound") if any(m.observed_by == "film" for m in card.members) else ""
+        of_films = any(m.observed_by == "film" for m in card.members)
         told = (
             tr(
                 "What sensors do not show may make up to {unsure:.0f} ms: nobody is called early or late within that.",
@@ -355,13 +363,15 @@ def _tell_ways(card: GroupCard) -> list[str]:
             )
             if card.without_zero
             else tr(
-                "Distances from the loudspeaker{of_films} may make up to {unsure:.0f} ms: nobody is called early or "
-                "late within that.",
-                of_films=of_films,
+                "Distances from the loudspeaker, a film's picture and its sound may make up to {unsure:.0f} ms: nobody "
+                "is called early or late within that."
+                if of_films
+                else "Distances from the loudspeaker may make up to {unsure:.0f} ms: nobody is called early or late "
+                "within that.",
                 unsure=unsure,
             )
         )
-        lines += textwrap.wrap(told, WIDTH)
+        lines += wrap(told, WIDTH)
     return lines
 
 
@@ -399,14 +409,14 @@ def _tell_over_time(card: GroupCard) -> list[str]:
 
 
 def _tell_exchanges(card: GroupCard) -> list[str]:
-    told = [f"  {line}"[:WIDTH] for one in card.exchanges for line in tell_exchange(one)]
+    told = [cut(f"  {line}", WIDTH) for one in card.exchanges for line in tell_exchange(one)]
     return ["", tr("Exchanges:"), *told] if told else []
 
 
 def tell_exchange(one: Exchange) -> list[str]:
     """Return an exchange in words: its release and catch, and a line for each throw from hand to hand."""
-    released = _together("released", one.released, one.released_width)
-    caught = _together("caught", one.caught, one.caught_width)
+    released = _together(tr("released"), one.released, one.released_width)
+    caught = _together(tr("caught"), one.caught, one.caught_width)
     lines = [
         tr(
             "eight {eight} count {count}: {released}; {caught}",
@@ -438,8 +448,12 @@ def tell_exchange(one: Exchange) -> list[str]:
 def _together(what: str, off: float, width: float) -> str:
     if math.isnan(off):
         return tr("{what}: not seen", what=what)
-    within = "" if math.isnan(width) else tr(" within {width:.0f} ms", width=width * 1000)
-    return tr("{what}{within} ({off:+.0f} ms)", what=what, within=within, off=off * 1000)
+    return tr(
+        "{what} ({off:+.0f} ms)" if math.isnan(width) else "{what} within {width:.0f} ms ({off:+.0f} ms)",
+        what=what,
+        width=width * 1000,
+        off=off * 1000,
+    )
 
 
 def _row(member: Member, wide: int) -> str:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import io
 import math
-import textwrap
 from typing import TYPE_CHECKING
 
 from tempo_coach.history.columns import LISTED, TakeRow
@@ -17,13 +16,13 @@ from tempo_coach.history.progress import (
     measure_retention,
 )
 from tempo_coach.history.steady_tempo import find_steady_tempo
-from tempo_coach.languages import in_english, tr
-from tempo_coach.report.words.amounts import say_decimal, several
+from tempo_coach.languages import in_english, tr, tr_n
+from tempo_coach.report.words.amounts import begin, say_decimal, several
 from tempo_coach.report.words.measures import ENTRIES, WORDS
 from tempo_coach.report.words.observers import say_observer
 from tempo_coach.report.words.places import say_what_is_steady
 from tempo_coach.report.words.reasons import say_reason
-from tempo_coach.signs import cell
+from tempo_coach.signs import cell, cut, pad, wrap
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -50,27 +49,29 @@ def format_rows(rows: Sequence[TakeRow], *, all_takes: int) -> str:
     for row in rows:
         if row.athlete != athlete:
             athlete = row.athlete
-            lines += ["", *textwrap.wrap(athlete, WIDTH)] if lines or several else textwrap.wrap(athlete, WIDTH)
+            lines += ["", *wrap(athlete, WIDTH)] if lines or several else wrap(athlete, WIDTH)
             lines.append(tr(_COLUMNS))
-        drill = row.drill if len(row.drill) <= 17 else f"{row.drill[:16]}…"
+        drill = pad(cut(row.drill, 17), 17)
         steady = "=" if row.steady else " "
         spread = _number(row.spread_ms, ".0f", " ms")
         line = (
-            f"{row.number:>6}  {row.begun[:16].replace('T', ' ')}  {drill:<17}  {row.tempo_bpm:>4.0f} {steady}"
+            f"{row.number:>6}  {row.begun[:16].replace('T', ' ')}  {drill}  {row.tempo_bpm:>4.0f} {steady}"
             f" {_number(row.bias_ms, '+.0f', ' ms'):>9}  {spread:>7}  {row.flagged or ''}"
         )
         if row.reason:
             line = f"{line.rstrip()} ×"
         lines.append(line.rstrip())
-    uncounted = tr(", × those that do not count") if any(row.reason for row in rows) else ""
+    uncounted = any(row.reason for row in rows)
     lines += [
         "",
         *_wrap(
             tr(
-                "{number} of {all_takes} takes; = marks those that were steady{uncounted}. {steady_in_words}",
+                "{number} of {all_takes} takes; = marks those that were steady, × those that do not count. "
+                "{steady_in_words}"
+                if uncounted
+                else "{number} of {all_takes} takes; = marks those that were steady. {steady_in_words}",
                 number=len(rows),
                 all_takes=all_takes,
-                uncounted=uncounted,
                 steady_in_words=say_what_is_steady(),
             )
         ),
@@ -100,9 +101,7 @@ def format_athletes(athletes: Sequence[Athlete]) -> str:
             if athlete.takes
             else tr("none yet")
         )
-        lines += textwrap.wrap(
-            f"{athlete.name}: {several(athlete.takes, 'take')}, {span}", WIDTH, subsequent_indent="  "
-        )
+        lines += _wrap(tr("{name}: {said}", name=athlete.name, said=f"{several(athlete.takes, 'take')}, {span}"))
     return "\n".join(lines)
 
 
@@ -117,23 +116,22 @@ def format_kept(kept: Kept, card: str) -> str:
         begun=begun,
         observer=observer,
     )
-    lines = textwrap.wrap(head, WIDTH, subsequent_indent="  ")
+    lines = wrap(head, WIDTH, subsequent_indent="  ")
     if row.routine:
-        lines += textwrap.wrap(tr("Routine: {routine}", routine=row.routine), WIDTH, subsequent_indent="  ")
+        lines += wrap(tr("Routine: {routine}", routine=row.routine), WIDTH, subsequent_indent="  ")
     if kept.older:
-        scorecards = tr("scorecard is") if kept.older == 1 else tr("scorecards are")
         lines.append(
-            tr(
-                "Scored again on {made}; {older} older {scorecards} kept.",
+            tr_n(
+                "Scored again on {made}; {number} older scorecard is kept.",
+                "Scored again on {made}; {number} older scorecards are kept.",
+                kept.older,
                 made=kept.made[:10],
-                older=kept.older,
-                scorecards=scorecards,
             )
         )
     if row.reason:
-        lines += textwrap.wrap(tr("It does not count: {reason}", reason=row.reason), WIDTH, subsequent_indent="  ")
+        lines += wrap(tr("It does not count: {reason}", reason=row.reason), WIDTH, subsequent_indent="  ")
     for note in kept.notes:
-        lines += textwrap.wrap(
+        lines += wrap(
             tr("Note of {written}: {text}", written=note.written[:10], text=note.text), WIDTH, subsequent_indent="  "
         )
     return "\n".join([*lines, "", card])
@@ -143,7 +141,7 @@ def format_progress(rows: Sequence[TakeRow]) -> str:
     """Return how one athlete's takes of one drill go on: trend, retention, dose, the tempo that is steady."""
     sessions = find_sessions(rows)
     lines = [
-        *textwrap.wrap(f"{rows[0].athlete}: {tr(rows[0].title)}", WIDTH),
+        *wrap(tr("{name}: {said}", name=rows[0].athlete, said=tr(rows[0].title)), WIDTH),
         tr(
             "{takes} in {sessions}, {day} to {day_2}",
             takes=several(len(rows), "take"),
@@ -212,15 +210,19 @@ def progress_to_dict(rows: Sequence[TakeRow]) -> dict[str, object]:
 def tell_progress(progress: Trend, name: str, unit: str) -> str:
     """Return where she is and whether that changes, as a sentence that says no more than the intervals."""
     if math.isnan(progress.level):
-        return f"{tr(name).capitalize()}: {say_reason(progress.reason)}."
+        return tr("{name}: {said}.", name=begin(tr(name)), said=say_reason(progress.reason))
     days = min(len(progress.points), LEVEL_DAYS)
-    sure = (
-        ""
+    middle = tr(
+        "one day"
+        if days == 1
+        else "middle of her last {days} days"
         if math.isnan(progress.low)
-        else tr(", between {low:.1f} and {high:.1f}", low=progress.low, high=progress.high)
+        else "middle of her last {days} days, between {low:.1f} and {high:.1f}",
+        days=days,
+        low=progress.low,
+        high=progress.high,
     )
-    middle = tr("one day") if days == 1 else tr("middle of her last {days} days{sure}", days=days, sure=sure)
-    level = f"{tr(name).capitalize()} {say_decimal(progress.level, '.1f')} {unit} ({middle})"
+    level = f"{begin(tr(name))} {say_decimal(progress.level, '.1f')} {unit} ({middle})"
     if math.isnan(progress.ratio):
         return f"{level}; {say_reason(progress.reason)}."
     if not progress.beyond_chance:
@@ -244,26 +246,31 @@ def tell_retention(retention: Retention) -> str:
         return tr("Kept overnight: {reason}.", reason=say_reason(retention.reason))
     last = retention.nights[-1]
     nights = tr("one night") if len(retention.nights) == 1 else tr("{number} nights", number=len(retention.nights))
-    said = tr("middle of {nights}", nights=nights)
-    if math.isnan(retention.low):
-        said += tr("; too few to tell it from chance: {least_nights} are needed", least_nights=LEAST_NIGHTS)
-    else:
-        held = retention.low <= 1 <= retention.high
-        said += (
-            tr(", between {low:.2f} and {high:.2f}: no more than chance", low=retention.low, high=retention.high)
-            if held
-            else tr(", between {low:.2f} and {high:.2f}", low=retention.low, high=retention.high)
-        )
-    what = tr("without cues, ") if last.without_cues else ""
+    said = tr(
+        "middle of {nights}; too few to tell it from chance: {least_nights} are needed"
+        if math.isnan(retention.low)
+        else "middle of {nights}, between {low:.2f} and {high:.2f}: no more than chance"
+        if retention.low <= 1 <= retention.high
+        else "middle of {nights}, between {low:.2f} and {high:.2f}",
+        nights=nights,
+        least_nights=LEAST_NIGHTS,
+        low=retention.low,
+        high=retention.high,
+    )
+    then = tr(
+        "without cues, {before_ms:.0f} ms, then {after_ms:.0f} ms"
+        if last.without_cues
+        else "{before_ms:.0f} ms, then {after_ms:.0f} ms",
+        before_ms=last.before_ms,
+        after_ms=last.after_ms,
+    )
     return tr(
         "Kept overnight: the first take of a day has {ratio:.2f} times the spread of the last one of the day "
-        "before ({said}; {to_day}: {what}{before_ms:.0f} ms, then {after_ms:.0f} ms).",
+        "before ({said}; {to_day}: {then}).",
         ratio=retention.ratio,
         said=said,
         to_day=last.to_day,
-        what=what,
-        before_ms=last.before_ms,
-        after_ms=last.after_ms,
+        then=then,
     )
 
 
@@ -272,8 +279,8 @@ def tell_tempo(tempo: SteadyTempo) -> str:
     if math.isnan(tempo.bpm):
         return tr("The tempo up to which four takes of five are steady: {reason}.", reason=say_reason(tempo.reason))
     tried = [bpm for bpm, *_ in tempo.shares]
-    low = f"{tempo.low:.0f}" + (tr(" or less") if tempo.low <= tried[0] else "")
-    high = f"{tempo.high:.0f}" + (tr(" or more") if tempo.high >= tried[-1] else "")
+    low = tr("{tempo:.0f} or less" if tempo.low <= tried[0] else "{tempo:.0f}", tempo=tempo.low)
+    high = tr("{tempo:.0f} or more" if tempo.high >= tried[-1] else "{tempo:.0f}", tempo=tempo.high)
     return tr(
         "Four takes of five are steady up to {bpm:.0f} beats a minute (95 %: between {low} and {high}).",
         bpm=tempo.bpm,
@@ -285,13 +292,13 @@ def tell_tempo(tempo: SteadyTempo) -> str:
 def format_going(going: Going) -> str:
     """Return what would be removed with an athlete."""
     lines = _wrap(tr("All of {athlete} would be removed for good:", athlete=going.athlete))
-    span = tr(", {first} to {last}", first=going.first[:10], last=going.last[:10]) if going.takes else ""
     lines += [
         tr(
-            "  {takes} with {onsets}{span}",
+            "  {takes} with {onsets}, {first} to {last}" if going.takes else "  {takes} with {onsets}",
             takes=several(going.takes, "take"),
             onsets=several(going.onsets, "onset"),
-            span=span,
+            first=going.first[:10],
+            last=going.last[:10],
         ),
         f"  {several(going.cards, 'scorecard')}",
         f"  {several(going.notes, 'note')}",
@@ -310,7 +317,7 @@ def spark(values: Sequence[float], width: int) -> str:
 
 
 def _wrap(text: str) -> list[str]:
-    return textwrap.wrap(text, WIDTH, subsequent_indent="  ")
+    return wrap(text, WIDTH, subsequent_indent="  ")
 
 
 def _number(value: float, form: str, unit: str) -> str:

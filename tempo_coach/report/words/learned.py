@@ -5,7 +5,9 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from tempo_coach.languages import tr
 from tempo_coach.pattern.drill.count_names import say_count
+from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.reasons import say_reason
 
 if TYPE_CHECKING:
@@ -17,13 +19,15 @@ _PHASES = ("low", "rise", "high", "fall")
 def write_drill(learned: Learned) -> str:
     """Return the text of the drill's file, with what was left out as comments."""
     tempo, counts = learned.tempo_bpm, learned.counts
+    cycles = several(learned.cycles, "cycle")
+    notes = tr("{cycles} of {period:.3f} s", cycles=cycles, period=learned.period)
     lines = [
-        "# Made of a take: the places are means over its cycles, the allowance is twice their spread.",
-        *(f"# left out: {say_reason(reason)}" for reason in learned.left_out),
+        f"# {tr('Made of a take: the places are means over its cycles, the allowance is twice their spread.')}",
+        *(f"# {tr('left out: {reason}', reason=say_reason(reason))}" for reason in learned.left_out),
         f"title = {_quote(learned.title)}",
         f"apparatus = {_quote(learned.apparatus)}",
-        'trains = "the places at which the circles of this take fell"',
-        f"notes = {_quote(f'{learned.cycles} cycles of {learned.period:.3f} s')}",
+        f"trains = {_quote(tr('the places at which the circles of this take fell'))}",
+        f"notes = {_quote(notes)}",
         "",
         "[practice]",
         f"tempo = {round(tempo, 1):g}",

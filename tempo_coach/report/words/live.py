@@ -29,15 +29,20 @@ def say_notice(code: str, arguments: tuple[object, ...] = ()) -> str:
     'That is the key for left already: take another one.'
     """
     words = NOTICES[code]
-    return tr(words, *arguments) if isinstance(words, str) else words(*arguments)
+    return tr(words, *map(_said, arguments)) if isinstance(words, str) else words(*arguments)
+
+
+def _said(argument: object) -> object:
+    return tr(argument) if argument in ("left", "right") else argument
 
 
 def _say_refused(rate_hz: int = 0, offers_hz: int | None = None) -> str:
-    instead = tr("; it offers {offers_hz}", offers_hz=offers_hz) if offers_hz and offers_hz != rate_hz else ""
     return tr(
-        "No sound: the device refused two channels at {rate_hz} samples a second{instead}.",
+        "No sound: the device refused two channels at {rate_hz} samples a second; it offers {offers_hz}."
+        if offers_hz and offers_hz != rate_hz
+        else "No sound: the device refused two channels at {rate_hz} samples a second.",
         rate_hz=rate_hz,
-        instead=instead,
+        offers_hz=offers_hz,
     )
 
 
@@ -98,6 +103,8 @@ NOTICES: dict[str, str | Callable[..., str]] = {
     "rows came": "What came later from a phone was added, and the take was judged again.",
 }
 
+#: What is measured of keys alone, whatever sounds.
+MEASURED = {"this computer": "this computer"}
 #: Why a take cannot be written, by the system's code.
 _UNWRITTEN = {
     errno.ENOSPC: "the disk is full",

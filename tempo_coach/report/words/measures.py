@@ -55,6 +55,20 @@ WORDS: dict[str, MeasureWords] = {
     "clock_sd_ms": MeasureWords("inner clock, SD"),
     "motor_sd_ms": MeasureWords("movement, SD"),
 }
+#: What a measure is called where it is said why it has no value.
+NAMES = {
+    "bias_ms": "early or late",
+    "spread_ms": "spread",
+    "period_ratio_mean": "length of a cycle",
+    "period_mean_ms": "length of a cycle",
+    "period_cv_pct": "unevenness of the cycles",
+    "period_sd_ms": "unevenness of the cycles",
+    "period_rmssd_pct": "difference from one cycle to the next",
+    "drift_pct_per_cycle": "drift per cycle",
+    "lag1_asynchrony": "correction from one moment to the next",
+    "clock_sd_ms": "inner clock, SD",
+    "motor_sd_ms": "movement, SD",
+}
 #: Names of a scorecard's JSON, those of one meaning together, and what they are.
 MEANINGS: tuple[tuple[tuple[str, ...], str], ...] = (
     (

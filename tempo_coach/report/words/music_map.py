@@ -19,6 +19,15 @@ if TYPE_CHECKING:
 
 #: Counts within which an accent may have been meant by what is laid.
 _MEANT = 2.0
+#: How a section differs from the one before it.
+CHANGES = {
+    "louder": "louder",
+    "softer": "softer",
+    "brighter": "brighter",
+    "darker": "darker",
+    "denser": "denser",
+    "sparser": "sparser",
+}
 #: What a moment of a routine does, as it is set beside an accent.
 _DONE = {"toss": "tossed", "catch": "caught", "exchange": "exchanged"}
 #: Signs for how loud an eight is: from soft to the loudest, 6 dB each.
@@ -63,8 +72,9 @@ def tell_eight(row: MapRow, counts: CountMap) -> list[str]:
     """Return what the map has to say of one eight: a section that begins, how it differs, and its accents."""
     told = []
     if row.begins:
-        changes = f": {', '.join(row.changes)}" if row.changes else ""
-        told.append(tr("section {section} begins{changes}", section=row.section, changes=changes))
+        said = tr("section {section} begins", section=row.section)
+        changes = ", ".join(tr(CHANGES.get(each, each)) for each in row.changes)
+        told.append(tr("{name}: {said}", name=said, said=changes) if changes else said)
     if row.accents:
         first = counts.start_of_eight(row.number)
         places = ", ".join(say_count(each.at - first) for each in row.accents)
@@ -87,14 +97,17 @@ def tell_missed(moments: Sequence[RoutineMoment], rows: Sequence[MapRow], counts
         if near is None or near.at == at:
             continue
         place = counts.place(near.at)
-        eight = "" if place.eight == each.at.eight else tr(" of eight {eight}", eight=place.eight)
-        where = tr("the accent is on {count}{eight}", count=say_count(place.count - 1), eight=eight)
+        where = tr(
+            "the accent is on {count}" if place.eight == each.at.eight else "the accent is on {count} of eight {eight}",
+            count=say_count(place.count - 1),
+            eight=place.eight,
+        )
         told.append(
             (
                 each.at.eight,
                 tr(
                     "{what} on count {count}, {where}",
-                    what=_DONE[each.what],
+                    what=tr(_DONE[each.what]),
                     count=say_count(each.at.count - 1),
                     where=where,
                 ),

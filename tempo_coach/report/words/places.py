@@ -9,6 +9,7 @@ import numpy as np
 from tempo_coach.languages import tr
 from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.report.words.amounts import say_number, several
+from tempo_coach.report.words.moments import say_label
 from tempo_coach.score.measures.steadiness import LIMIT, MOST_MISSED
 
 if TYPE_CHECKING:
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
 #: Findings of a take whose ends were left out.
 _ENDS = frozenset({"late_entry", "stopped"})
 #: What makes everything behind it late at once, in words.
-_JUMPS = {"slipped": "the slip", "hesitated": "the hesitation"}
+_JUMPS = {"slipped": "{value}, with the slip in it", "hesitated": "{value}, with the hesitation in it"}
 #: Longest list of stretches that is told.
 MOST_STRETCHES = 6
 
@@ -70,11 +71,11 @@ def tells_lateness(card: Scorecard) -> bool:
     return tells_figures(card) and card.findings[0].kind != "other_tempo"
 
 
-def tell_jump(card: Scorecard) -> str:
-    """Return words to stand behind lateness and spread where a single jump makes most of them; else nothing."""
+def with_jump(card: Scorecard, value: str) -> str:
+    """Return lateness or spread, with a word that a single jump makes most of it where one does."""
     spread = card.value("spread_ms")
     kinds = {found.kind for found in card.told if abs(found.by_ms) > spread}
-    return next((tr(", with {words} in it", words=words) for kind, words in _JUMPS.items() if kind in kinds), "")
+    return next((tr(form, value=value) for kind, form in _JUMPS.items() if kind in kinds), value)
 
 
 def tells_figures(card: Scorecard) -> bool:
@@ -120,11 +121,18 @@ def tell_lost(card: Scorecard) -> str:
 
 def _say_span(card: Scorecard, first: int, last: int) -> str:
     start, end = (card.plan.place(float(card.plan.moments.count[k])) for k in (first, last))
-    said = tr("eight {eight} count {count}", eight=start.eight, count=say_count(start.count - 1))
-    if (start.eight, start.count) != (end.eight, end.count):
-        other = tr("eight {eight} count ", eight=end.eight) if end.eight != start.eight else ""
-        said += tr(" to {other}{count}", other=other, count=say_count(end.count - 1))
-    return said
+    same = start.eight == end.eight
+    return tr(
+        "eight {eight} count {count}"
+        if same and start.count == end.count
+        else "eight {eight} count {count} to {last_count}"
+        if same
+        else "eight {eight} count {count} to eight {last_eight} count {last_count}",
+        eight=start.eight,
+        count=say_count(start.count - 1),
+        last_eight=end.eight,
+        last_count=say_count(end.count - 1),
+    )
 
 
 def _tell_stretch(card: Scorecard, first: int, last: int) -> str:
@@ -133,7 +141,7 @@ def _tell_stretch(card: Scorecard, first: int, last: int) -> str:
     said = _say_span(card, first, last) if card.placed else say_second(card, float(moments.time[first]))
     hands = [moments.hand[k] for k in range(first, last + 1)]
     if first == last:
-        whose = moments.label[first] + (f", {hands[0]}" if len(plan.hands) > 1 else "")
+        whose = say_label(moments.label[first]) + (f", {tr(hands[0])}" if len(plan.hands) > 1 else "")
         return f"{said} ({whose})"
-    each = ", ".join(f"{hands.count(hand)} {hand}" for hand in plan.hands if hand in hands)
+    each = ", ".join(f"{hands.count(hand)} {tr(hand)}" for hand in plan.hands if hand in hands)
     return f"{said} ({each if len(plan.hands) > 1 else several(len(hands), 'moment')})"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tempo_coach.languages import tr
-from tempo_coach.report.words.amounts import several
+from tempo_coach.report.words.amounts import begin, join_words, several
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -52,19 +52,20 @@ def say_key(key: str) -> str:
     >>> say_key("j"), say_key("left_square_bracket")
     ('J', 'Left square bracket')
     """
-    return key.replace("_", " ").capitalize()
+    return begin(tr(key.replace("_", " ")))
 
 
 def say_keys(keys: Sequence[tuple[str, str]]) -> str:
     """Return each hand with its key."""
-    return "   ".join(f"{tr(hand)}: {say_key(key)}" for hand, key in keys)
+    return "   ".join(tr("{name}: {said}", name=tr(hand), said=say_key(key)) for hand, key in keys)
 
 
 def say_how_to_go_on(keys: Sequence[tuple[str, str]], *, can_resume: bool) -> str:
     """Return what lets a paused take go on."""
     if not can_resume:
         return tr("Waiting for the sound …")
-    return tr("Press {names} to go on.", names=tr(" or ").join((say_key(key) for _, key in keys)) or tr("Space"))
+    names = join_words(map(say_key, dict(keys).values()), "{first} or {second}") if keys else tr("Space")
+    return tr("Press {names} to go on.", names=names)
 
 
 def say_eight(eight: int, first: int, last: int) -> str:

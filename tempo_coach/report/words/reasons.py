@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING
 from tempo_coach.errors import CoachError
 from tempo_coach.languages import tr, tr_n
 from tempo_coach.reasons import Why
-from tempo_coach.report.words.amounts import say_clock, several
+from tempo_coach.report.words.amounts import join_words, say_clock, several
 from tempo_coach.report.words.counts import say_correction
 from tempo_coach.report.words.cut import say_joint, say_length
-from tempo_coach.report.words.errors import hint_of, message_of, say_error
+from tempo_coach.report.words.errors import hint_of, message_of, say_error, say_fact
 from tempo_coach.report.words.errors.forms import first_names, join_names
 from tempo_coach.report.words.live import why_unwritten
+from tempo_coach.report.words.observers import say_observer
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -30,6 +31,7 @@ _PLACES = {
     "steps": "the dance steps",
     "remark": "the remark",
 }
+_QUANTITIES = {"position": "position", "acceleration": "acceleration", "rotation": "turning rate"}
 _PLURAL = {
     "position": "positions",
     "acceleration": "accelerations",
@@ -39,39 +41,41 @@ _PLURAL = {
 
 
 _LEVELS = {
-    2.0: ("twice", ": which do you count? Space: as it is, D: twice; d takes it"),
-    0.5: ("half", ": which do you count? Space: as it is, H: half; h takes it"),
-    1.5: ("one and a half times", ""),
-    2 / 3: ("two thirds of", ""),
+    2.0: "twice the tempo fits as well (--tempo {tempo_bpm}): which do you count? Space: as it is, D: twice; d takes "
+    "it",
+    0.5: "half the tempo fits as well (--tempo {tempo_bpm}): which do you count? Space: as it is, H: half; h takes it",
+    1.5: "one and a half times the tempo fits as well (--tempo {tempo_bpm})",
+    2 / 3: "two thirds of the tempo fit as well (--tempo {tempo_bpm})",
 }
 #: Keys of the screen of the counts that answer a doubt.
 _ANSWERS = {
-    Why.PAUSE: ", silent; s: counts through it",
-    Why.WAITS: "; p: a pause",
-    Why.SLOWS: "; s lays them, slowing",
-    Why.SPLICE: "; c: a new count 1",
-    Why.BEAT_MISSING: "; a adds one",
-    Why.BEAT_TOO_MANY: "; x drops one",
+    Why.PAUSE: "silent; s: counts through it",
+    Why.WAITS: "p: a pause",
+    Why.SLOWS: "s lays them, slowing",
+    Why.SPLICE: "c: a new count 1",
+    Why.BEAT_MISSING: "a adds one",
+    Why.BEAT_TOO_MANY: "x drops one",
 }
 
 
 def _cut_to(seconds: float, rules: Sequence[Rule], kind: str, joints: int) -> str:
-    again = (
-        (
-            tr("{joints}: j hears it, ", joints=several(joints, "joint"))
-            if joints == 1
-            else tr("{joints}: j hears each, ", joints=several(joints, "joint"))
-        )
+    return tr(
+        "cut to {length}; {joints}: j hears it, W writes it"
+        if joints == 1
+        else "cut to {length}; {joints}: j hears each, W writes it"
         if joints
-        else ""
+        else "cut to {length}; W writes it",
+        length=say_length(seconds, rules, kind),
+        joints=several(joints, "joint"),
     )
-    return tr("cut to {length}; {again}W writes it", length=say_length(seconds, rules, kind), again=again)
 
 
 def _column_is(name: str, quantity: str, axis: str, point: str, unit: str) -> str:
-    told = tr(" in {unit}", unit=unit) if unit else tr(", unit not told") if quantity != "other" else ""
-    what = tr("not used unless named") if quantity == "other" else quantity
-    return f"{name}: {what}{f' {axis}' if axis else ''}{tr(' of {point}', point=point) if point else ''}{told}"
+    if quantity == "other":
+        return tr("{name}: {said}", name=name, said=tr("not used unless named"))
+    what = f"{tr(_QUANTITIES[quantity])} {axis}".rstrip()
+    what = tr("{what} of {point}", what=what, point=tr(point)) if point else what
+    return tr("{name}: {what} in {unit}" if unit else "{name}: {what}, unit not told", name=name, what=what, unit=unit)
 
 
 def _what_changed(correction: Correction | None) -> str:
@@ -137,11 +141,16 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     Why.FEW_ASYNCHRONIES: "needs {} asynchronies, there are {}",
     Why.FEW_PERIODS: "needs {} periods, there are {}",
     Why.FEW_FREE_PERIODS: "needs {} periods without a cue, there are {}",
-    Why.NOT_TAPPED: "only taps can be split into clock and movement, and this take was observed by {}",
+    Why.NOT_TAPPED: lambda observer: tr(
+        "only taps can be split into clock and movement, and this take was observed by {observer}",
+        observer=say_observer(observer),
+    ),
     Why.CONSTANT_ASYNCHRONIES: "the asynchronies do not vary about their line",
     Why.CONSTANT_PERIODS: "the periods do not vary about their line",
     Why.SCATTERED_PERIODS: "too few periods stand beside each other",
-    Why.FLOOR_NOT_MEASURED: "nobody has measured what observing by {} adds",
+    Why.FLOOR_NOT_MEASURED: lambda observer: tr(
+        "nobody has measured what observing by {observer} adds", observer=say_observer(observer)
+    ),
     Why.NO_LAGS: "nothing trails anything here: one hand with one moment a cycle",
     Why.NO_MOMENTS: "the plan has no moment",
     Why.NOT_MEASURABLE: "{} of {} moments lie where sound or clock failed; not scored",
@@ -249,7 +258,7 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     Why.LONG_TABLE: lambda labels, columns: tr(
         "rows are of {first_names} (column {names})",
         first_names=first_names(labels, most=6),
-        names=tr(" and ").join(columns),
+        names=join_words(columns, "{first} and {second}"),
     ),
     Why.TABLE_SORTED: "{}: the rows were not in order of time and have been put in order",
     Why.LINE_LEFT_OUT: "{}: line {} cannot be read and was left out",
@@ -280,7 +289,10 @@ WORDS: dict[Why, str | Callable[..., str]] = {
         "{marker} lies still from {names} while another of its colour moves: a gap, as it may be something else of "
         "that colour",
         marker=marker,
-        names=tr(" and ").join((f"{start:.1f} to {end:.1f} s" for start, end in stretches)),
+        names=join_words(
+            (tr("{start:.1f} to {end:.1f} s", start=start, end=end) for start, end in stretches),
+            "{first} and {second}",
+        ),
     ),
     Why.MARKER_GUESSED: lambda marker, times: tr(
         "{marker} was lost together with another of its colour; that it is the same again from {names} s on is a guess",
@@ -331,7 +343,13 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     Why.WHOLE_CYCLES: "without a marker whole cycles are seen: of each only its first moment is scored",
     Why.HANDS_GUESSED: lambda markers, hands: tr(
         "the film does not say which hand is which, and {names} is a guess: --marker HAND=COLOUR says it",
-        names=tr(" and ").join((f"{marker} for {hand}" for marker, hand in zip(markers, hands, strict=False))),
+        names=join_words(
+            (
+                tr("{marker} for {hand}", marker=tr(marker), hand=tr(hand))
+                for marker, hand in zip(markers, hands, strict=False)
+            ),
+            "{first} and {second}",
+        ),
     ),
     Why.HIDDEN_MOMENTS: "{} of {} moments were hidden or not filmed: not scored",
     Why.NOT_RECORDED: "{} of {} moments were not recorded: not scored",
@@ -340,7 +358,7 @@ WORDS: dict[Why, str | Callable[..., str]] = {
         tr(
             "heard by {kind}: each is placed at the rise of its vowel, which is found {delay_ms:.1f} ms late on "
             "the average (taken out) with a spread of {spread_ms:.1f} ms",
-            kind=kind,
+            kind=say_observer(kind),
             delay_ms=delay_ms,
             spread_ms=spread_ms,
         )
@@ -348,7 +366,7 @@ WORDS: dict[Why, str | Callable[..., str]] = {
         else tr(
             "heard by {kind}: each is placed at its first rise, which is found {delay_ms:.1f} ms late on the "
             "average (taken out) with a spread of {spread_ms:.1f} ms",
-            kind=kind,
+            kind=say_observer(kind),
             delay_ms=delay_ms,
             spread_ms=spread_ms,
         )
@@ -372,7 +390,7 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     "alike: nobody is called early or late within that; how it changes is surer",
     Why.MARKS_ON_NO_COUNT: "a film without markers shows when cycles come, not which part of them belongs on the count",
     Why.CYCLES_AS_COUNTS: "each cycle ({:.2f} s) is called a count, and eight of them an eight",
-    Why.OF_ROUTINE: lambda path, reason: f"{path}: {say_reason(reason)}",
+    Why.OF_ROUTINE: lambda path, reason: tr("{name}: {said}", name=path, said=say_reason(reason)),
     Why.BEYOND_EIGHT: lambda kind, name, count, eight, length: tr(
         "{format} is set on count {count:g} of eight {eight}, which has {length} counts",
         format=tr(_PLACES[kind], name),
@@ -402,9 +420,10 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     ),
     Why.NO_LAST_ACCENT: "the music ends on no accent of its own: it fades out over the last {:.1f} s",
     Why.PEAKS_FIRST: "its peaks allow no more: it stays {0:.1f} LU below the {1:g} LUFS that were wished",
-    Why.REMARKS_UNSAID: lambda remarks: (
-        f"not recorded, and so shown and not said: {', '.join(remarks)}; a folder of recordings of your own may have "
-        "a file of that name"
+    Why.REMARKS_UNSAID: lambda remarks: tr(
+        "not recorded, and so shown and not said: {remarks}; a folder of recordings of your own may have a file of "
+        "that name",
+        remarks=", ".join(remarks),
     ),
     Why.RESCUED: "{} holds what was not saved when the program was ended: open that one, or delete it",
     Why.BEAT_MISSING: "a beat may be missing",
@@ -413,12 +432,7 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     Why.WAITS: "the music waits {:.1f} s, and sounds on",
     Why.SLOWS: "the music slows down: {} counts",
     Why.SPLICE: "two pieces may be joined here",
-    Why.TWO_LEVELS: lambda level, tempo_bpm: tr(
-        "{level} the tempo fits as well (--tempo {tempo_bpm}){level_2}",
-        level=tr(_LEVELS[level][0]),
-        tempo_bpm=tempo_bpm,
-        level_2=tr(_LEVELS[level][1]),
-    ),
+    Why.TWO_LEVELS: lambda level, tempo_bpm: tr(_LEVELS[level], tempo_bpm=tempo_bpm),
     Why.HARD_TO_HEAR: "the beat is hard to hear",
     Why.TEMPO_JUMPS: "the tempo jumps",
     Why.SO_ALREADY: "it is so already",
@@ -450,9 +464,8 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     Why.NO_DOUBT: "there is no doubtful place",
     Why.DOUBT: lambda reason, end, left: (
         tr(
-            "{reason}{keys}. {places} left; y: it is right",
-            reason=say_reason(reason),
-            keys=tr(_ANSWERS.get(reason.code, "")),
+            "{reason}. {places} left; y: it is right",
+            reason="; ".join(filter(None, (say_reason(reason), tr(_ANSWERS.get(reason.code, ""))))),
             places=several(left, "place"),
         )
         if end is None
@@ -534,7 +547,7 @@ def say_reason(reason: Reason | None) -> str:
     words = WORDS[reason.code]
     if not isinstance(words, str):
         return words(*reason.args)
-    return tr(words, *(message_of(each) if isinstance(each, CoachError) else each for each in reason.args))
+    return tr(words, *map(say_fact, reason.args))
 
 
 def say_reasons(reasons: Mapping[str, Reason]) -> dict[str, str]:

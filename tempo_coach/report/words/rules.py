@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from tempo_coach.languages import tr
+from tempo_coach.languages import in_english, tr
 from tempo_coach.report.words.amounts import say_clock
+from tempo_coach.signs import columns, pad
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -16,19 +17,31 @@ if TYPE_CHECKING:
 
 #: Said with every check.
 CHECK_THE_CODE = "Check the code in force: this table may be out of date, and no program judges for the federation."
+#: What a rule is about, and whose it is.
+WHAT = {"length": "length", "introduction": "introduction", "steps": "steps", "words": "words"}
+KINDS = {"alone": "alone", "group": "group", "both": "both"}
+NO_RULE = {
+    "alone": "the table has no rule for an exercise alone",
+    "group": "the table has no rule for an exercise in a group",
+}
+AGES = {"seniors": "seniors", "juniors": "juniors"}
 _MARKS = {True: "in order", False: "NOT in order", None: "not known"}
 
 
 def describe_check(routine: Routine, code: RuleTable, findings: Sequence[RuleCheck]) -> str:
     """Return the findings in words, each with its source, and the reminder at the end."""
-    lines = [tr("{title}: {kind}, against {title_2}", title=routine.title, kind=routine.kind, title_2=code.title)]
+    kind, title = tr(KINDS[routine.kind]), tr(code.title)
+    lines = [tr("{title}: {kind}, against {title_2}", title=routine.title, kind=kind, title_2=title)]
+    what = max(13, *(columns(tr(word)) for word in WHAT.values()))
+    mark = max(13, *(columns(tr(word)) for word in _MARKS.values()))
     for finding in findings:
         rule = finding.rule
-        lines.append(f"  {rule.what:<13} {_MARKS[finding.ok]:<13} {say_check(finding)}")
-        lines.append(f"  {'':<27} {_source(rule)}")
+        told = f"{pad(tr(WHAT[rule.what]), what)} {pad(tr(_MARKS[finding.ok]), mark)}"
+        lines.append(f"  {told} {say_check(finding)}")
+        lines.append(f"  {'':<{what + mark + 1}} {_source(rule)}")
     if not findings:
-        lines.append(tr("  the table has no rule for an exercise {kind}", kind=routine.kind))
-    return "\n".join([*lines, CHECK_THE_CODE])
+        lines.append(f"  {tr(NO_RULE[routine.kind])}")
+    return "\n".join([*lines, tr(CHECK_THE_CODE)])
 
 
 def say_check(check: RuleCheck) -> str:
@@ -56,47 +69,47 @@ def _say_length(check: RuleCheck) -> str:
     rule = check.rule
     bounds = tr("{clock} to {clock_2}", clock=say_clock(rule.least), clock_2=say_clock(rule.most))
     said = tr(
-        "{clock} from the first movement to the last ({bounds} {kind}){beyond}",
+        "{clock} from the first movement to the last ({bounds} {kind})",
         clock=say_clock(check.seconds or 0.0),
         bounds=bounds,
-        kind=check.kind,
-        beyond=_beyond(check),
+        kind=tr(KINDS[check.kind]),
     )
+    said = _with_beyond(said, check)
     if check.beyond and rule.per_second:
-        counted = tr("a full second") if rule.seconds == "full" else tr("a begun second")
-        said += tr(
-            ", which would cost {cost:.2f} at {per_second:.2f} {counted}",
+        said = tr(
+            "{said}, which would cost {cost:.2f} at {per_second:.2f} a full second"
+            if rule.seconds == "full"
+            else "{said}, which would cost {cost:.2f} at {per_second:.2f} a begun second",
+            said=said,
             cost=check.cost,
             per_second=rule.per_second,
-            counted=counted,
         )
-    taken = {"first": tr("the first count 1"), "last": tr("the last count heard")}
-    missing = tr(" and ").join(
-        tr("the {name} movement is not marked, {taken} is taken", name=name, taken=taken[name])
-        for name in check.unmarked
-    )
-    return f"{said}. {missing[0].upper()}{missing[1:]}." if missing else f"{said}."
+    return " ".join([f"{said}.", *(tr(NOT_MARKED[name]) for name in check.unmarked)])
+
+
+#: What is taken where an end of the exercise is not marked.
+NOT_MARKED = {
+    "first": "The first movement is not marked, the first count 1 is taken.",
+    "last": "The last movement is not marked, the last count heard is taken.",
+}
 
 
 def _say_introduction(check: RuleCheck) -> str:
-    most = tr("at most {most:g} s", most=check.rule.most)
-    return tr(
-        "{seconds:.1f} s of music before the first movement ({most}){beyond}.",
+    said = tr(
+        "{seconds:.1f} s of music before the first movement (at most {most:g} s)",
         seconds=check.seconds or 0.0,
-        most=most,
-        beyond=_beyond(check),
+        most=check.rule.most,
     )
+    return f"{_with_beyond(said, check)}."
 
 
-def _beyond(check: RuleCheck) -> str:
-    return (
-        (
-            tr(": {beyond:.1f} s too long", beyond=abs(check.beyond))
-            if check.beyond > 0
-            else tr(": {beyond:.1f} s too short", beyond=abs(check.beyond))
-        )
-        if check.beyond
-        else ""
+def _with_beyond(said: str, check: RuleCheck) -> str:
+    if not check.beyond:
+        return said
+    return tr(
+        "{said}: {beyond:.1f} s too long" if check.beyond > 0 else "{said}: {beyond:.1f} s too short",
+        said=said,
+        beyond=abs(check.beyond),
     )
 
 
@@ -107,7 +120,7 @@ def _say_steps(check: RuleCheck) -> str:
         return tr("No dance steps are marked; {wanted}.", wanted=wanted)
     said = tr(
         "Dance steps of {names}; {wanted}",
-        names=", ".join((f"{length:.1f} s" for _, length in check.steps)),
+        names=", ".join(tr("{seconds:.1f} s", seconds=length) for _, length in check.steps),
         wanted=wanted,
     )
     short = [
@@ -115,29 +128,47 @@ def _say_steps(check: RuleCheck) -> str:
         for eight, length in check.steps
         if rule.beyond(length) < 0
     ]
-    return f"{said}: {', '.join(short)}." if short else f"{said}."
+    return f"{tr('{name}: {said}', name=said, said=', '.join(short))}." if short else f"{said}."
 
 
 def describe_code(code: RuleTable) -> str:
     """Return the rows of a table in words."""
-    since = tr(", valid from {valid_from}", valid_from=code.valid_from) if code.valid_from else ""
-    lines = [f"{code.name}: {code.title}{since}"]
+    lines = [
+        tr(
+            "{name}: {title}, valid from {valid_from}" if code.valid_from else "{name}: {title}",
+            name=code.name,
+            title=tr(code.title),
+            valid_from=code.valid_from,
+        )
+    ]
+    what = max(13, *(columns(tr(word)) for word in WHAT.values()))
+    kind = max(6, *(columns(tr(word)) for word in KINDS.values()))
     for rule in code.rules:
         bounds = [tr("at least {least:g} s", least=rule.least)] if rule.least else []
         bounds += [tr("at most {most:g} s", most=rule.most)] if math.isfinite(rule.most) else []
         bounds += [tr("{number} or more", number=rule.number)] if rule.number else []
         bounds += (
-            [tr("{per_second:.2f} a {seconds} second beyond", per_second=rule.per_second, seconds=rule.seconds)]
+            [
+                tr(
+                    "{per_second:.2f} a full second beyond"
+                    if rule.seconds == "full"
+                    else "{per_second:.2f} a begun second beyond",
+                    per_second=rule.per_second,
+                )
+            ]
             if rule.per_second
             else []
         )
         bounds += [(tr("allowed") if rule.allowed else tr("not allowed"))] if rule.what == "words" else []
-        whose = " ".join(each for each in (rule.age, rule.apparatus) if each)
-        lines.append(f"  {rule.what:<13} {rule.kind:<6} {f'{whose}: ' if whose else ''}{', '.join(bounds)}")
-        lines.append(f"  {'':<20} {_source(rule)}")
+        whose = " ".join(tr(each) for each in (rule.age, rule.apparatus) if each)
+        said = ", ".join(bounds)
+        said = tr("{name}: {said}", name=whose, said=said) if whose else said
+        lines.append(f"  {pad(tr(WHAT[rule.what]), what)} {pad(tr(KINDS[rule.kind]), kind)} {said}")
+        lines.append(f"  {'':<{what + kind + 1}} {_source(rule)}")
     return "\n".join(lines)
 
 
+@in_english
 def checked_values(routine: Routine, code: RuleTable, findings: Sequence[RuleCheck]) -> dict[str, object]:
     """Return the findings as plain values."""
     return {
@@ -169,4 +200,4 @@ def _source(rule: Rule) -> str:
         "secondary": tr("second hand"),
         "memory": tr("from memory, not looked up"),
     }
-    return tr("source: {source} ({statu})", source=rule.source, statu=status[rule.status])
+    return tr("source: {source} ({statu})", source=tr(rule.source), statu=status[rule.status])

@@ -32,8 +32,7 @@ def say_verdict(section: SectionCard) -> str:
     Early and late of a take whose own place or delay is not known are told beside the rest of it.
     """
     missed = section.asked - section.answered
-    rest = tr(" than the rest") if section.relative else ""
-    ms = tr("{bias:.0f} ms", bias=abs(section.bias) * 1000) if math.isfinite(section.bias) else ""
+    bias = abs(section.bias) * 1000
     match section.kind:
         case SectionKind.NOT_REACHED:
             return tr("not reached")
@@ -42,13 +41,13 @@ def say_verdict(section: SectionCard) -> str:
         case SectionKind.MANY_MISSED | SectionKind.MISSED:
             return tr("{missed} of {asked} missed", missed=missed, asked=section.asked)
         case SectionKind.LATE:
-            return f"{ms} {tr('later') if rest else tr('late')}{rest}"
+            return tr("{bias:.0f} ms later than the rest" if section.relative else "{bias:.0f} ms late", bias=bias)
         case SectionKind.EARLY:
-            return f"{ms} {tr('earlier') if rest else tr('early')}{rest}"
+            return tr("{bias:.0f} ms earlier than the rest" if section.relative else "{bias:.0f} ms early", bias=bias)
         case SectionKind.UNEVEN:
             return tr("uneven, scatter {scatter:.1f} %", scatter=100 * section.scatter)
         case _:
-            return tr("even") if rest else tr("in time")
+            return tr("even") if section.relative else tr("in time")
 
 
 def say_sign(section: SectionCard) -> str:

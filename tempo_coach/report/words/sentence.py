@@ -14,16 +14,15 @@ import numpy as np
 
 from tempo_coach.languages import tr, tr_n
 from tempo_coach.observe.observers import OBSERVERS
-from tempo_coach.report.words.amounts import begin
+from tempo_coach.report.words.amounts import begin, join_words
 from tempo_coach.report.words.broken import (
     asked_period,
     say_counts,
-    say_hand,
-    say_moment,
     tell_cycle,
     tell_place,
 )
 from tempo_coach.report.words.flights import tell_boomerangs, tell_single_boomerangs, tell_throws
+from tempo_coach.report.words.moments import say_hand, say_moment
 from tempo_coach.report.words.places import tells_figures, tells_lateness
 from tempo_coach.report.words.run_throughs import tell_sections
 from tempo_coach.score.faults.verdict import EARLY_FROM, LATE_FROM
@@ -100,15 +99,14 @@ def _with_doubt(card: Scorecard, found: Finding) -> str:
     if found.confidence < PERHAPS:
         said = tr("Perhaps: {said}", said=said[0].lower() + said[1:])
     if found.kind in FLAGGED and nearly:
-        return f"{said} {tr('It may also be that {nearly}.', nearly=_list(nearly, ' or that '))}"
+        also = tr("It may also be that {nearly}.", nearly=join_words(nearly, "{first} or that {second}"))
+        return f"{said} {also}"
     if others := _otherwise(found):
-        seen = tr("In this movement the same is seen when {others}.", others=_list(others, " or when "))
+        seen = tr(
+            "In this movement the same is seen when {others}.", others=join_words(others, "{first} or when {second}")
+        )
         return f"{said} {seen}"
     return said
-
-
-def _list(told: list[str], joint: str) -> str:
-    return tr(JOINTS[joint]).join(told)
 
 
 def _otherwise(found: Finding) -> list[str]:
@@ -359,8 +357,6 @@ OTHERWISE = {
     "extra": "there are two for each one",
     "lag_off": "one hand is off its place",
 }
-#: What stands between several of these.
-JOINTS = {" or when ": " or when ", " or that ": " or that ", ", or ": ", or "}
 #: What explains a take nearly as well where something broke.
 NEARLY = {
     "long": "the whole cycle was longer",
@@ -399,7 +395,9 @@ def _say_doubtful(card: Scorecard, found: Finding) -> str:
     flag = Flag(found.kind, found.moment, found.by_ms / 1000, bool(found.hand) and len(card.plan.hands) > 1)
     doubtful = tell_cycle(card, replace(row, flags=(flag,)))
     nearly = [tr(NEARLY[kind]) for kind in found.same_as if kind in NEARLY]
-    return tr("Perhaps, but chance does as much: {cycle}.", cycle=_list([doubtful, *nearly], ", or "))
+    return tr(
+        "Perhaps, but chance does as much: {cycle}.", cycle=join_words([doubtful, *nearly], "{first}, or {second}")
+    )
 
 
 def _say_even(card: Scorecard) -> str:

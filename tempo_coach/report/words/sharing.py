@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import textwrap
 from typing import TYPE_CHECKING
 
 from tempo_coach.languages import tr
 from tempo_coach.report.words.amounts import several
+from tempo_coach.signs import wrap
 
 if TYPE_CHECKING:
     from tempo_coach.history.merge import MergeConflict, MergeResult
@@ -80,7 +80,7 @@ def format_merged(merged: MergeResult) -> str:
         told.append(tr("And {number} more takes are otherwise there.", number=len(merged.conflicts) - MOST_CONFLICTS))
     if merged.conflicts:
         told.append(tr("What is here was kept."))
-    return "\n".join(line for each in told for line in textwrap.wrap(each, WIDTH, subsequent_indent="  "))
+    return "\n".join(line for each in told for line in wrap(each, WIDTH, subsequent_indent="  "))
 
 
 def _say_conflict(conflict: MergeConflict) -> str:
@@ -88,8 +88,16 @@ def _say_conflict(conflict: MergeConflict) -> str:
     if conflict.what == "athlete":
         return tr("Take {take} is {here}'s here and {there}'s there.", take=conflict.take, here=here, there=there)
     if conflict.what == "counting":
-        mine, other = (tr("does not count ({each})", each=each) if each else tr("counts") for each in (here, there))
-        return tr("Take {take} {mine} here and {other} there.", take=conflict.take, mine=mine, other=other)
+        return tr(
+            "Take {take} does not count here ({here}), and not there either ({there})."
+            if here and there
+            else "Take {take} does not count here ({here}) and counts there."
+            if here
+            else "Take {take} counts here and does not count there ({there}).",
+            take=conflict.take,
+            here=here,
+            there=there,
+        )
     if here == there:
         return tr("Take {take} has another plan of {here} there.", take=conflict.take, here=here)
     return tr("Take {take} is of {here} here and of {there} there.", take=conflict.take, here=here, there=there)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from bisect import bisect
 from dataclasses import dataclass, replace
-from textwrap import wrap
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -14,7 +13,10 @@ from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.pattern.plan.cycle_moments import cycle_starts
 from tempo_coach.pattern.routine.routine import eights_of, position_of, span_of
 from tempo_coach.report.words.amounts import say_clock, several
+from tempo_coach.report.words.moments import say_label
 from tempo_coach.report.words.music_map import tell_eight, tell_missed
+from tempo_coach.report.words.rules import KINDS
+from tempo_coach.signs import cut, pad, wrap
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -29,6 +31,18 @@ COUNT_WIDTH = 6
 LEFT = 26
 #: Signs of the moments of the first, second and any further hand: told by shape.
 SIGNS = ("●", "◆", "■")
+#: How an eight differs from the one before.
+CHANGES = {"slower": "slower", "faster": "faster"}
+#: What a moment of a routine is called.
+EVENTS = {
+    "toss": "toss",
+    "catch": "catch",
+    "exchange": "exchange",
+    "unison": "unison",
+    "canon": "canon",
+    "mirrored": "mirrored",
+    "other": "",
+}
 #: Two places in counts that are one.
 _SAME = 1e-6
 #: Tempi of neighbouring eights that differ by more than this share are marked: half of it cannot be heard as a
@@ -159,8 +173,8 @@ def make_sheet(
         told.setdefault(number, []).append(missed)
     rows = [replace(row, music=tuple(told.get(row.number, ()))) for row in rows]
     about = [
-        *([routine.apparatus] if routine.apparatus != "none" else []),
-        routine.kind,
+        *([tr(routine.apparatus)] if routine.apparatus != "none" else []),
+        tr(KINDS[routine.kind]),
         tr(
             "{clock} from first to last movement ({clock_2} to {clock_3})",
             clock=say_clock(end - begin),
@@ -186,7 +200,7 @@ def _make_row(
     tempo = 60 * length / sum(lengths)
     change = ""
     if before is not None and abs(tempo / before.tempo_bpm - 1) > CHANGES_FROM:
-        change = tr("slower") if tempo < before.tempo_bpm else tr("faster")
+        change = "slower" if tempo < before.tempo_bpm else "faster"
 
     def inside(position: float) -> float | None:
         return position - start if start - _SAME <= position < start + length - _SAME else None
@@ -201,8 +215,8 @@ def _make_row(
     for each in routine.moments:
         at = inside(position_of(counts, each.at))
         if at is not None:
-            what = each.what if each.what != "other" else ""
-            events.append((at, " ".join(part for part in (what, each.hand, each.text) if part)))
+            what = tr(EVENTS.get(each.what, each.what))
+            events.append((at, " ".join(part for part in (what, tr(each.hand), each.text) if part)))
     steps = []
     for stretch in routine.steps:
         first, last = position_of(counts, stretch.start) - start, position_of(counts, stretch.end) - start
@@ -251,12 +265,14 @@ def _hand_rows(
                     # the last moment of a hand that trails may lie behind the last cycle's end
                     eight = eight_at(begin + moment.at)
                     if eight is not None:
-                        marks.setdefault(eight, []).append(SheetMark(begin + moment.at - starts[eight], moment.label))
+                        marks.setdefault(eight, []).append(
+                            SheetMark(begin + moment.at - starts[eight], say_label(moment.label))
+                        )
             for eight, mine in marks.items():
                 if eight is not None:
                     begins = eight == eight_at(first)
                     at = first - starts[eight]
-                    rows[eight].append(HandRow(hand.name, tr(drill.title), begins, at, order, tuple(mine)))
+                    rows[eight].append(HandRow(tr(hand.name), tr(drill.title), begins, at, order, tuple(mine)))
     return rows
 
 
@@ -267,7 +283,7 @@ def sheet_text(sheet: Sheet) -> str:
         lines += _row_text(row)
     if sheet.drills:
         for drill in sheet.drills:
-            lines += ["", *wrap(f"{tr(drill.title)}: {moments_of(drill)}", 80, subsequent_indent="  ")]
+            lines += ["", *wrap(_tell_drill(drill, signs=True), 80, subsequent_indent="  ")]
     return "\n".join(line.rstrip() for line in lines)
 
 
@@ -276,23 +292,23 @@ def sheet_lines(sheet: Sheet) -> str:
     lines = [sheet.title, sheet.about, *([sheet.notes] if sheet.notes else []), ""]
     lines += [_row_line(row) for row in sheet.rows]
     lines += [""]
-    lines += [f"{tr(drill.title)}: {moments_of(drill, signs=False)}." for drill in sheet.drills]
+    lines += [f"{_tell_drill(drill, signs=False)}." for drill in sheet.drills]
     return "\n".join(lines)
 
 
+def _tell_drill(drill: Drill, *, signs: bool) -> str:
+    return tr("{name}: {said}", name=tr(drill.title), said=moments_of(drill, signs=signs))
+
+
 def _row_line(row: SheetRow) -> str:
-    change = f", {row.change}" if row.change else ""
-    length = f", {several(len(row.lengths), 'count')}" if len(row.lengths) != 8 else ""
-    told = [
-        tr(
-            "Eight {number}, {clock}, {tempo_bpm:.0f} a minute{change}{length}",
-            number=row.number,
-            clock=say_clock(row.start),
-            tempo_bpm=row.tempo_bpm,
-            change=change,
-            length=length,
-        )
-    ]
+    said = tr(
+        "Eight {number}, {clock}, {tempo_bpm:.0f} a minute",
+        number=row.number,
+        clock=say_clock(row.start),
+        tempo_bpm=row.tempo_bpm,
+    )
+    length = several(len(row.lengths), "count") if len(row.lengths) != 8 else ""
+    told = [", ".join(filter(None, (said, tr(CHANGES.get(row.change, "")), length)))]
     told += [
         tr(
             "{drill}, {hand} on {names}",
@@ -307,14 +323,23 @@ def _row_line(row: SheetRow) -> str:
 
 
 def _tell_steps(first: float, last: float, length: int) -> str:
-    start = tr(" from {count}", count=say_count(first)) if first > 0 else ""
-    end = tr(" until {count}", count=say_count(last)) if last < length else ""
-    return tr("dance steps{start}{end}", start=start or ("" if end else tr(" throughout")), end=end)
+    begins, ends = first > 0, last < length
+    return tr(
+        "dance steps from {first} until {last}"
+        if begins and ends
+        else "dance steps from {first}"
+        if begins
+        else "dance steps until {last}"
+        if ends
+        else "dance steps throughout",
+        first=say_count(first),
+        last=say_count(last),
+    )
 
 
 def _told_at_counts(row: SheetRow) -> list[str]:
     """What happens on the counts of an eight, in their order."""
-    told = [(at, f"{say_count(at)}: {text}") for at, text in row.events]
+    told = [(at, tr("{name}: {said}", name=say_count(at), said=text)) for at, text in row.events]
     told += [(at, tr("after {at:g}: pause of {seconds:.1f} s", at=at, seconds=seconds)) for at, seconds in row.pauses]
     told += [(at, tr("{count}: first movement", count=say_count(at))) for at in [row.first] if at is not None]
     told += [(at, tr("{count}: last movement", count=say_count(at))) for at in [row.last] if at is not None]
@@ -325,11 +350,14 @@ def moments_of(drill: Drill, *, signs: bool = True) -> str:
     """Return in one line where in a drill's cycle its moments are, and which sign stands for which of its hands."""
     parts = [
         (f"{SIGNS[min(order, 2)]} " if signs else "")
-        + tr("{name} on ", name=hand.name)
-        + ", ".join(f"{say_count(moment.at)} ({moment.label})" for moment in hand.moments)
+        + tr(
+            "{hand} on {names}",
+            hand=tr(hand.name),
+            names=", ".join(f"{say_count(moment.at)} ({say_label(moment.label)})" for moment in hand.moments),
+        )
         for order, hand in enumerate(drill.pattern.hands)
     ]
-    return tr("every {cycle_counts:g} counts, ", cycle_counts=drill.pattern.cycle_counts) + "; ".join(parts)
+    return tr("every {cycle_counts:g} counts, {hands}", cycle_counts=drill.pattern.cycle_counts, hands="; ".join(parts))
 
 
 def _row_text(row: SheetRow) -> list[str]:
@@ -338,7 +366,9 @@ def _row_text(row: SheetRow) -> list[str]:
     numbers = "".join(f"{count:<{COUNT_WIDTH}}" for count in range(1, len(row.lengths) + 1))
     lines = [f"{head:<{LEFT}}{numbers}"]
     if row.steps:
-        lines.append(f"{tr('      dance steps'):<{LEFT}}" + _place_signs([], len(row.lengths), row.steps))
+        lines.append(
+            pad(f"      {cut(tr('dance steps'), LEFT - 7)}", LEFT) + _place_signs([], len(row.lengths), row.steps)
+        )
     begun: list[str] = []
     for hand in row.hands:
         sign = SIGNS[min(hand.order, 2)]
@@ -346,7 +376,7 @@ def _row_text(row: SheetRow) -> list[str]:
             begun.append(hand.drill)
             lines.append(f"{'':<{LEFT}}{hand.drill}:")
         lines.append(
-            f"{f'      {hand.hand}'[: LEFT - 1]:<{LEFT}}"
+            pad(cut(f"      {hand.hand}", LEFT - 1), LEFT)
             + _place_signs([(mark.at, sign) for mark in hand.marks], len(row.lengths))
         )
     lines += [f"{'':<{LEFT}}{text}" for text in _told_at_counts(row)]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from typing import TYPE_CHECKING
 
 from tempo_coach.history.progress import LEVEL_DAYS, trend_of
@@ -12,7 +11,7 @@ from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.group import LONGEST_NAME
 from tempo_coach.report.words.history import WIDTH, spark
 from tempo_coach.report.words.reasons import say_reason
-from tempo_coach.signs import cut
+from tempo_coach.signs import cut, wrap
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -28,7 +27,7 @@ def format_team(performances: Sequence[GroupPerformance]) -> str:
     """Return how a group goes on, drill by drill, as text of at most 80 columns."""
     first, last = performances[0], performances[-1]
     lines = [
-        *textwrap.wrap(
+        *wrap(
             tr(
                 "{team}: {performances}, {day} to {day_2}",
                 team=first.team,
@@ -40,21 +39,14 @@ def format_team(performances: Sequence[GroupPerformance]) -> str:
         )
     ]
     for mine in by_drill(performances):
-        lines += ["", *textwrap.wrap(mine[0].title, WIDTH)]
+        lines += ["", *wrap(tr(mine[0].title), WIDTH)]
         trend = _width_of(mine)
-        lines += textwrap.wrap(f"  {tell_width(trend)}", WIDTH, subsequent_indent="  ")
+        lines += wrap(f"  {tell_width(trend)}", WIDTH, subsequent_indent="  ")
         if len(trend.points) > 1:
             lines.append(f"  {spark([point.value for point in trend.points], WIDTH - 2)}")
         lines += [
             "",
-            tr(
-                "  {value:>6}  {value_2:<10}  {value_3:>7}  {value_4:>13}  {value_5:>7}  left",
-                value=tr("number"),
-                value_2=tr("day"),
-                value_3=tr("members"),
-                value_4=tr("first to last"),
-                value_5=tr("spread"),
-            ),
+            tr("  number  day         members  first to last   spread  left"),
         ]
         lines += [_row(each) for each in mine[-LISTED:]]
         lines += ["", tr("  Each from the others, late positive:")]
@@ -101,9 +93,14 @@ def tell_width(trend: Trend) -> str:
     if math.isnan(trend.level):
         return tr("From the first to the last: {reason}.", reason=say_reason(trend.reason))
     days = min(len(trend.points), LEVEL_DAYS)
-    sure = "" if math.isnan(trend.low) else tr(", between {low:.0f} and {high:.0f}", low=trend.low, high=trend.high)
     level = tr(
-        "From the first to the last {level:.0f} ms ({days}{sure})", level=trend.level, days=_days(days), sure=sure
+        "From the first to the last {level:.0f} ms ({days})"
+        if math.isnan(trend.low)
+        else "From the first to the last {level:.0f} ms ({days}, between {low:.0f} and {high:.0f})",
+        level=trend.level,
+        days=_days(days),
+        low=trend.low,
+        high=trend.high,
     )
     if math.isnan(trend.ratio):
         return f"{level}; {say_reason(trend.reason)}."
@@ -159,12 +156,16 @@ def _tell_member(name: str, mine: Sequence[GroupPerformance]) -> list[str]:
     where, away = _where(name, mine), sum(m.away > 0 for _, m in of_her)
     told = tr("not known") if math.isnan(where) else tr("{where:+.0f} ms", where=where)
     if trend.beyond_chance:
-        told += tr(", nearer than before") if trend.ratio < 1 else tr(", further than before")
+        told = tr("{said}, nearer than before" if trend.ratio < 1 else "{said}, further than before", said=told)
     if away:
-        told += tr(
-            "; left the others in {away} of {performances}", away=away, performances=several(len(of_her), "performance")
+        told = tr(
+            "{said}; left the others in {away} of {performances}",
+            said=told,
+            away=away,
+            performances=several(len(of_her), "performance"),
         )
-    return textwrap.wrap(f"    {cut(name, LONGEST_NAME)}: {told}", WIDTH, subsequent_indent="      ")
+    told = tr("{name}: {said}", name=cut(name, LONGEST_NAME), said=told)
+    return wrap(told, WIDTH, initial_indent="    ", subsequent_indent="      ")
 
 
 def _with_reason(trend: Trend) -> dict[str, object]:

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from typing import TYPE_CHECKING, NamedTuple
 
 from tempo_coach.history.planner import LENGTHS, Because, SessionPart
 from tempo_coach.history.season import EVEN_PCT, Outlook
 from tempo_coach.history.session_record import DONE, SKIPPED
 from tempo_coach.languages import tr
-from tempo_coach.report.words.amounts import several
+from tempo_coach.report.words.amounts import join_words, say_day, several
 from tempo_coach.report.words.reasons import say_reason
+from tempo_coach.signs import wrap
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -58,18 +58,25 @@ def say_item(item: SessionItem, title: str, state: str = "") -> SessionLine:
     part = {SessionPart.WARM_UP: tr("warm-up"), SessionPart.LAST: tr("last one")}.get(
         item.part, tr("block {block}", block=item.block)
     )
-    takes = "" if item.takes == 1 else tr(", {takes} takes", takes=item.takes)
+    cues, several_takes = tr(CUES.get(item.cues, item.cues)), item.takes > 1
     why = _BECAUSE[item.because]
     return SessionLine(
         part,
         title,
         tr(
-            "{tempo_bpm:.0f} beats a minute, {get}{takes}",
+            "{tempo_bpm:.0f} beats a minute, {get}, {takes} takes"
+            if several_takes
+            else "{tempo_bpm:.0f} beats a minute, {get}",
             tempo_bpm=item.tempo_bpm,
-            get=tr(CUES.get(item.cues, item.cues)),
-            takes=takes,
+            get=cues,
+            takes=item.takes,
         ),
-        f"{item.tempo_bpm:>3.0f} {tr(CUES.get(item.cues, item.cues))}{takes}",
+        tr(
+            "{tempo_bpm:>3.0f} {get}, {takes} takes" if several_takes else "{tempo_bpm:>3.0f} {get}",
+            tempo_bpm=item.tempo_bpm,
+            get=cues,
+            takes=item.takes,
+        ),
         tr(why) if math.isnan(item.number) else tr(why, item.number),
         _SIGNS.get(state, " "),
     )
@@ -77,7 +84,7 @@ def say_item(item: SessionItem, title: str, state: str = "") -> SessionLine:
 
 def say_how_long(minutes: int) -> str:
     """Return what she is asked once, when her first session is made."""
-    others = tr(" or ").join(str(each) for each in LENGTHS if each != minutes)
+    others = join_words((str(each) for each in LENGTHS if each != minutes), "{first} or {second}")
     return tr(
         "{minutes} minutes: is that right? F4 makes it {others}. It stays so until you press F4 again.",
         minutes=minutes,
@@ -98,8 +105,8 @@ def format_session(
         Of the drills, by their names.
     """
     done = sum(bool(state) for state in record.states)
-    head = f"{name}, {record.day}: {several(record.minutes, 'minute')}"
-    lines = textwrap.wrap(
+    head = tr("{name}: {said}", name=f"{name}, {record.day}", said=several(record.minutes, "minute"))
+    lines = wrap(
         tr("{head}, {done} of {number} done", head=head, done=done, number=len(record.items)) if done else head, WIDTH
     )
     part = ""
@@ -107,12 +114,12 @@ def format_session(
         told = say_item(item, titles.get(item.drill, item.drill), state)
         if told.part != part:
             part = told.part
-            lines.append(f"{part}:")
-        lines += textwrap.wrap(f"{told.sign}{number:>3}  {tr(told.title)}", WIDTH, subsequent_indent="      ")
-        lines += textwrap.wrap(f"{told.how} ({told.why})", WIDTH, initial_indent="      ", subsequent_indent="      ")
+            lines.append(tr("{name}:", name=part))
+        lines += wrap(f"{told.sign}{number:>3}  {tr(told.title)}", WIDTH, subsequent_indent="      ")
+        lines += wrap(f"{told.how} ({told.why})", WIDTH, initial_indent="      ", subsequent_indent="      ")
     minded = dict.fromkeys((cautions or {}).get(item.drill, "") for item in record.items)
     for caution in minded:
-        lines += textwrap.wrap(tr("Mind: {caution}.", caution=tr(caution)), WIDTH) if caution else []
+        lines += wrap(tr("Mind: {caution}.", caution=tr(caution)), WIDTH) if caution else []
     return "\n".join(lines)
 
 
@@ -142,17 +149,14 @@ def say_goal(goal: Goal, title: str) -> str:
     'Mills: even at 112 with the ones only by 14 March 2031'
     """
     cues = {"none": tr("without cues")}.get(goal.cues, tr("with {get}", get=tr(CUES.get(goal.cues, goal.cues))))
-    what = f" ({goal.what})" if goal.what else ""
-    return tr(
-        "{title}: even at {tempo_bpm:.0f} {cues} by {day} {on:%B} {year}{what}",
-        title=title,
+    said = tr(
+        "{title}: even at {tempo_bpm:.0f} {cues} by {on}",
+        title=tr(title),
         tempo_bpm=goal.tempo_bpm,
         cues=cues,
-        day=goal.on.day,
-        on=goal.on,
-        year=goal.on.year,
-        what=what,
+        on=say_day(goal.on),
     )
+    return f"{said} ({goal.what})" if goal.what else said
 
 
 def say_outlook(verdict: Verdict) -> str:
@@ -178,8 +182,8 @@ def format_goals(told: Sequence[tuple[Goal, str, Verdict, Sequence[Week]]]) -> s
     """Return goals with their outlooks and the weeks that lead there."""
     lines: list[str] = []
     for goal, title, verdict, weeks in told:
-        lines += textwrap.wrap(say_goal(goal, title), WIDTH, subsequent_indent="  ")
-        lines += textwrap.wrap(say_outlook(verdict), WIDTH, initial_indent="  ", subsequent_indent="  ")
+        lines += wrap(say_goal(goal, title), WIDTH, subsequent_indent="  ")
+        lines += wrap(say_outlook(verdict), WIDTH, initial_indent="  ", subsequent_indent="  ")
         for week in weeks:
             left = tr("the last week") if week.left == 0 else tr("{weeks} left", weeks=several(week.left, "week"))
             lines.append(

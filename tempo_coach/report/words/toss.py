@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError
 from tempo_coach.languages import tr
 from tempo_coach.observe.trace.flights import GRAVITY
 from tempo_coach.pattern.toss.release import miss_catch
-from tempo_coach.signs import columns, pad
+from tempo_coach.report.words.amounts import join_words, say_decimal
+from tempo_coach.signs import columns, cut, pad, wrap
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -24,10 +24,16 @@ if TYPE_CHECKING:
 
 CAUTION = "Before it is tossed at speed: clear space, a look at the height of the hall, and a coach."
 
+BODIES = {"ball": "ball", "club": "club", "hoop on edge": "hoop on edge", "hoop face on": "hoop face on"}
+ASSUMED = {
+    "release": "release {metres:g} m",
+    "catch": "catch {metres:g} m",
+    "distance": "distance {metres:g} m",
+}
 _WORDS = {
-    "angle_deg": ("degree flatter", "degree steeper", "°"),
-    "speed_mps": ("0.1 m/s slower", "0.1 m/s faster", " m/s"),
-    "release_s": ("20 ms early", "20 ms late", " ms"),
+    "angle_deg": ("degree flatter", "degree steeper", "{low:.1f} to {high:+.1f}°"),
+    "speed_mps": ("0.1 m/s slower", "0.1 m/s faster", "{low:.1f} to {high:+.1f} m/s"),
+    "release_s": ("20 ms early", "20 ms late", "{low:.0f} to {high:+.0f} ms"),
 }
 
 
@@ -62,12 +68,12 @@ def format_toss(toss: Toss, with_drag: DragToss | None, *, width: int = 78) -> s
         )
     else:
         fastest = with_drag.speed_high_mps
-        upper = f"{fastest:.1f}" if math.isfinite(fastest) else tr("more than anybody throws")
+        upper = say_decimal(fastest, ".1f") if math.isfinite(fastest) else tr("more than anybody throws")
         lines.append(
             tr(
                 "A {name} in air: let go with {speed_low_mps:.1f} to {upper} m/s at about {angle_deg:.0f}°; "
                 "without air it would be {speed_mps:.1f} m/s. Teach the height, not the speed.",
-                name=with_drag.body.name,
+                name=tr(BODIES[with_drag.body.name]),
                 speed_low_mps=with_drag.speed_low_mps,
                 upper=upper,
                 angle_deg=with_drag.angle_deg,
@@ -76,9 +82,9 @@ def format_toss(toss: Toss, with_drag: DragToss | None, *, width: int = 78) -> s
         )
     if toss.assumed:
         given = {"release": toss.release_m, "catch": toss.catch_m, "distance": toss.distance_m}
-        told = ", ".join(f"{name} {given[name]:g} m" for name in toss.assumed)
+        told = ", ".join(tr(ASSUMED[name], metres=given[name]) for name in toss.assumed)
         lines.append(tr("Assumed: {told}.", told=told))
-    return "\n".join(part for line in lines for part in textwrap.wrap(line, width, subsequent_indent="  "))
+    return "\n".join(part for line in lines for part in wrap(line, width, subsequent_indent="  "))
 
 
 def say_release(toss: Toss, *, angle_deg: float, speed_mps: float) -> str:
@@ -113,10 +119,11 @@ def say_release(toss: Toss, *, angle_deg: float, speed_mps: float) -> str:
         )
     if not wrong:
         return tr("let go as planned")
+    both = join_words(wrong, "{first} and {second}")
     try:
         miss = miss_catch(toss, angle_deg=steeper, speed_mps=faster)
     except CoachError:
-        return tr("let go {names}: it does not come up to the catch", names=tr(" and ").join(wrong))
+        return tr("let go {names}: it does not come up to the catch", names=both)
     place = tr("{metres:.1f} m further" if miss.place_m > 0 else "{metres:.1f} m nearer", metres=abs(miss.place_m))
     if abs(miss.place_m) < 0.05:
         place = tr("in its place")
@@ -125,7 +132,7 @@ def say_release(toss: Toss, *, angle_deg: float, speed_mps: float) -> str:
         if miss.late > 0
         else tr("{late:.0f} ms earlier", late=abs(miss.late) * 1000)
     )
-    return tr("let go {names}: it lands {place} and {late}", names=tr(" and ").join(wrong), place=place, late=late)
+    return tr("let go {names}: it lands {place} and {late}", names=both, place=place, late=late)
 
 
 def format_release(
@@ -138,19 +145,20 @@ def format_release(
     estimated: bool,
 ) -> str:
     """Return what errors of the release do to the catch, as rows, and how large they may be."""
-    told = tr(", estimated from the speed and the arm's length") if estimated else ""
     lines = [
         tr(
-            "If the release is off (the arm turning {turning_dps:.0f}° a second{told}):",
+            "If the release is off (the arm turning {turning_dps:.0f}° a second, estimated from the speed and the "
+            "arm's length):"
+            if estimated
+            else "If the release is off (the arm turning {turning_dps:.0f}° a second):",
             turning_dps=turning_dps,
-            told=told,
         )
     ]
     wide = max(16, *(columns(tr(word)) for *both, _ in _WORDS.values() for word in both))
     for row in rows:
         words = pad(tr(_WORDS[row["error"]][row["by"] > 0]), wide)
         if row["place_m"] is None:
-            lines.append(tr("  {words:<16} it does not come up to the catch", words=words))
+            lines.append(f"  {words} {tr('it does not come up to the catch')}")
             continue
         place = tr(
             "{metres:.2f} m further" if row["place_m"] > 0 else "{metres:.2f} m nearer", metres=abs(row["place_m"])
@@ -163,9 +171,8 @@ def format_release(
         lines.append(f"  {words} {pad(place, 18)} {late}")
     edges = []
     for error, (low, high) in windows.items():
-        unit = tr(_WORDS[error][2])
-        scale, digits = (1000, 0) if error == "release_s" else (1, 1)
-        edges.append(f"{low * scale:.{digits}f} to +{high * scale:.{digits}f}{unit}")
+        scale = 1000 if error == "release_s" else 1
+        edges.append(tr(_WORDS[error][2], low=low * scale, high=high * scale))
     lines.append(
         tr(
             "Within a reach of {reach_m:g} m: {edge}, {edge_2}, {edge_3}, each alone.",
@@ -197,7 +204,8 @@ def format_fits(fits: Sequence[MoveFit]) -> str:
             told = tr("fits, {counts} to spare", counts=_say_counts(fit.spare))
         else:
             told = tr("{counts} too long", counts=_say_counts(-fit.spare))
-        lines.append(f"  {fit.move.name:<18} {_say_counts(fit.move.counts)}: {told}")
+        said = tr("{name}: {said}", name=_say_counts(fit.move.counts), said=told)
+        lines.append(f"  {pad(cut(tr(fit.move.name), 18), 18)} {said}")
     return "\n".join(lines)
 
 
@@ -217,7 +225,7 @@ def format_table(
         elif drag is None:
             release = tr("faster than anybody throws")
         else:
-            upper = f"{drag.speed_high_mps:.1f}" if math.isfinite(drag.speed_high_mps) else "…"
+            upper = say_decimal(drag.speed_high_mps, ".1f") if math.isfinite(drag.speed_high_mps) else "…"
             release = tr(
                 "{speed_low_mps:.1f} to {upper} m/s at {angle_deg:.0f}°",
                 speed_low_mps=drag.speed_low_mps,
@@ -225,7 +233,14 @@ def format_table(
                 angle_deg=drag.angle_deg,
             )
         lines.append(
-            f"{toss.counts:>6g} {toss.flight:>10.2f} s {toss.rise_m:>6.1f} m {toss.apex_m:>13.1f} m   {release}"
+            tr(
+                "{counts:>6g} {flight:>10.2f} s {rise:>6.1f} m {apex:>13.1f} m   {release}",
+                counts=toss.counts,
+                flight=toss.flight,
+                rise=toss.rise_m,
+                apex=toss.apex_m,
+                release=release,
+            )
         )
     lines.extend(tr("{counts:>6g}   higher than any hall", counts=counts) for counts, _ in beyond)
     return "\n".join(lines)
@@ -300,10 +315,8 @@ def say_flight(tossed: Tossed) -> str:
     )
     if tossed.asked is None:
         return sentence
-    return (
-        f"{sentence}; {say_release(tossed.asked, angle_deg=flight.angle_deg, speed_mps=tossed.speed_mps)}"
-        + _say_long(tossed)
-    )
+    release = say_release(tossed.asked, angle_deg=flight.angle_deg, speed_mps=tossed.speed_mps)
+    return "; ".join(filter(None, (sentence, release, _say_long(tossed))))
 
 
 def say_scale(flight: Flight) -> str:
@@ -355,9 +368,9 @@ def _say_long(tossed: Tossed) -> str:
         return ""
     way = tr("long") if off > 0 else tr("short")
     if asked.counts is None:
-        return tr("; the flight is {off:.0f} ms too {way}", off=1000 * abs(off), way=way)
+        return tr("the flight is {off:.0f} ms too {way}", off=1000 * abs(off), way=way)
     return tr(
-        "; the flight is {off:.2f} counts too {way} ({off_2:.0f} ms)",
+        "the flight is {off:.2f} counts too {way} ({off_2:.0f} ms)",
         off=abs(off) / asked.flight * asked.counts,
         way=way,
         off_2=1000 * abs(off),

@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.languages import in_english, tr
+from tempo_coach.languages import in_english, tr, tr_as
 from tempo_coach.observe.trace.sizes import measure_circles, measure_cycles
-from tempo_coach.report.words.amounts import several
+from tempo_coach.report.words.amounts import join_words, several
 from tempo_coach.report.words.circle_sizes import ratio_to_dict, tell_ratio
+from tempo_coach.report.words.moments import say_label
 from tempo_coach.report.words.reasons import say_reason
 from tempo_coach.report.words.toss import flight_to_dict, say_flight
 from tempo_coach.score.trace.learn import set_beside
@@ -43,6 +44,7 @@ SAME_LEVEL = 0.06
 #: What is said of a circle that the drill does not ask for.
 _NOT_ASKED = "not asked for"
 _NUMBERS = {1: "one", 2: "two", 3: "three", 4: "four", 5: "five", 6: "six"}
+_SIZES = {"bigger": "bigger", "smaller": "smaller"}
 _SENSES = {1: "against the clock", -1: "with the clock", 0: "to and fro"}
 #: Parts of the carrying cycle from its low point, up to the one given: common practice's words for the arm.
 _WORDS = (
@@ -114,8 +116,13 @@ def _say_levels(rhythm: Rhythm) -> list[str]:
     if len(levels) < 2:
         return []
     told = [
-        tr("{period:.3f} s ({alike:.0%} alike)", period=level["period_s"], alike=level["alike"])
-        + (tr(", the cycle") if level["is_cycle"] else "")
+        tr(
+            "{period:.3f} s ({alike:.0%} alike), the cycle"
+            if level["is_cycle"]
+            else "{period:.3f} s ({alike:.0%} alike)",
+            period=level["period_s"],
+            alike=level["alike"],
+        )
         for level in levels
     ]
     return [tr("it repeats every {levels}", levels="; ".join(told))]
@@ -129,7 +136,7 @@ def format_study(found: Study, trace: Trace, *, taught: str = "") -> str:
     lines += [_say_lag(lag) for lag in found.lags]
     lines += [tell_ratio(ratio) for ratio in found.size_ratios if ratio.differs]
     lines += [say_flight(tossed) for tossed in found.tossed]
-    lines += [f"{name}: {say_uneven(flag)}" for name, flag in found.uneven]
+    lines += [tr("{name}: {said}", name=tr(name), said=say_uneven(flag)) for name, flag in found.uneven]
     if found.bodies and not found.uneven and all(m.cycles.rhythm.confidence >= SURE for m in found.bodies):
         lines.append(tr("no cycle stands out from the others"))
     lines += _say_levels(found.main.cycles.rhythm) if found.bodies else []
@@ -142,27 +149,28 @@ def _say_main(found: Study, taught: str) -> list[str]:
     main = found.main
     period = _period(main)
     count = main.circles.time.size
-    what = (
-        tr("{circles} in ", circles=several(count, "circle"))
-        if main.circles.carried
-        else f"{several(count, 'circle')}, "
-        if count
-        else ""
-    )
     spread = 100 * float(np.std(main.cycles.periods, ddof=1)) / period if main.cycles.periods.size > 1 else math.nan
-    steady = tr(", periods within {spread:.1f} %", spread=spread) if math.isfinite(spread) else ""
-    lines = [
-        tr(
-            "{name}: {what}{cycles} of {period:.3f} s{steady}",
-            name=main.name,
-            what=what,
-            cycles=several(main.cycles.number, "cycle"),
-            period=period,
-            steady=steady,
-        )
-    ]
+    said = tr(
+        "{circles} in {cycles} of {period:.3f} s"
+        if main.circles.carried
+        else "{circles}, {cycles} of {period:.3f} s"
+        if count
+        else "{cycles} of {period:.3f} s",
+        circles=several(count, "circle"),
+        cycles=several(main.cycles.number, "cycle"),
+        period=period,
+    )
+    if math.isfinite(spread):
+        said = tr("{said}, periods within {spread:.1f} %", said=said, spread=spread)
+    lines = [tr("{name}: {said}", name=tr(main.name), said=said)]
     if main.cycles.rhythm.confidence < SURE:
-        others = tr(" or ").join(f"{other:.3f} s" for other in main.cycles.rhythm.alternatives) or tr("another period")
+        others = (
+            join_words(
+                (tr("{period:.3f} s", period=other) for other in main.cycles.rhythm.alternatives), "{first} or {second}"
+            )
+            if main.cycles.rhythm.alternatives
+            else tr("another period")
+        )
         lines.append(tr("the period is not sure: it could be {others}; --period S decides", others=others))
     if len(main.cycles.span) > 1:
         lines.append(tr("{number} bouts with pauses between them", number=len(main.cycles.span)))
@@ -193,7 +201,9 @@ def say_taught(pattern: Pattern) -> str:
     for phase in pattern.phases:
         count = sum(phase.start - 1e-9 <= moment.at < phase.end - 1e-9 for moment in pattern.hands[0].moments)
         if count:
-            told.append(tr("{get} while {name}", get=_NUMBERS.get(count, str(count)), name=phase.name))
+            told.append(
+                tr("{get} while {name}", get=tr(_NUMBERS.get(count, str(count))), name=tr_as("phase", phase.name))
+            )
     return ", ".join(told) or tr("{number} a cycle", number=len(pattern.hands[0].moments))
 
 
@@ -205,7 +215,7 @@ def say_place(at: float) -> str:
     >>> say_place(0.41), say_place(0.62)
     ('as it is almost up', 'as it starts down')
     """
-    return next(words for limit, words in _WORDS if at % 1 <= limit)
+    return tr(next(words for limit, words in _WORDS if at % 1 <= limit))
 
 
 def say_uneven(flag: Uneven) -> str:
@@ -215,9 +225,16 @@ def say_uneven(flag: Uneven) -> str:
     if flag.kind == "irregular":
         return tr("cycles {first} to {last} are irregular, {where}", first=first, last=last, where=where)
     if flag.kind in ("missed", "extra"):
-        tail = tr(" ({circles} in it)", circles=flag.circles) if flag.circles is not None else ""
         word = tr("a circle is missing") if flag.kind == "missed" else tr("a circle too many")
-        return tr("cycle {first}: {word}{tail}, {where}", first=first, word=word, tail=tail, where=where)
+        return tr(
+            "cycle {first}: {word}, {where}"
+            if flag.circles is None
+            else "cycle {first}: {word} ({circles} in it), {where}",
+            first=first,
+            word=word,
+            circles=flag.circles,
+            where=where,
+        )
     change = 100 * abs(flag.ratio - 1)
     if flag.kind in ("bigger", "smaller"):
         if last > first:
@@ -226,7 +243,7 @@ def say_uneven(flag: Uneven) -> str:
                 first=first,
                 last=last,
                 change=change,
-                kind=flag.kind,
+                kind=tr(_SIZES[flag.kind]),
                 where=where,
             )
         what = (
@@ -238,7 +255,7 @@ def say_uneven(flag: Uneven) -> str:
             "{what} is {change:.0f} % {kind} than its neighbours, {where}",
             what=what,
             change=change,
-            kind=flag.kind,
+            kind=tr(_SIZES[flag.kind]),
             where=where,
         )
     word = tr("longer") if flag.kind == "long" else tr("shorter")
@@ -352,28 +369,30 @@ def _say_lag(lag: BodyLag) -> str:
         why = say_reason(lag.reason)
         return tr(
             "by how much {of} trails {to} cannot be told: {why} (it varies by {sd:.1f}°)",
-            of=lag.of,
-            to=lag.to,
+            of=tr(lag.of),
+            to=tr(lag.to),
             why=why,
             sd=value.sd,
         )
     if value.n == 0 or not math.isfinite(value.degrees):
-        return tr("{of} and {to} have no cycles in common", of=lag.of, to=lag.to)
-    sure = f" ± {value.half_interval:.1f}°" if math.isfinite(value.half_interval) else ""
-    asked = tr(", {asked_deg:.0f}° asked", asked_deg=lag.asked_deg) if math.isfinite(lag.asked_deg) else ""
-    caution = f"; {say_reason(lag.caution)}" if lag.caution else ""
-    of_what = tr(" of a small circle") if lag.level == "circle" else ""
-    ms = tr("{seconds:.0f} ms{asked}", seconds=1000 * value.seconds, asked=asked)
-    return tr(
-        "{of} trails {to} by {degrees:.1f}°{sure}{of_what} ({ms}){caution}",
-        of=lag.of,
-        to=lag.to,
+        return tr("{of} and {to} have no cycles in common", of=tr(lag.of), to=tr(lag.to))
+    sure = tr(" ± {half:.1f}°", half=value.half_interval) if math.isfinite(value.half_interval) else ""
+    ms = tr(
+        "{ms:.0f} ms, {asked_deg:.0f}° asked" if math.isfinite(lag.asked_deg) else "{ms:.0f} ms",
+        ms=1000 * value.seconds,
+        asked_deg=lag.asked_deg,
+    )
+    said = tr(
+        "{of} trails {to} by {degrees:.1f}°{sure} of a small circle ({ms})"
+        if lag.level == "circle"
+        else "{of} trails {to} by {degrees:.1f}°{sure} ({ms})",
+        of=tr(lag.of),
+        to=tr(lag.to),
         degrees=value.degrees,
         sure=sure,
-        of_what=of_what,
         ms=ms,
-        caution=caution,
     )
+    return f"{said}; {say_reason(lag.caution)}" if lag.caution else said
 
 
 @in_english
@@ -416,7 +435,8 @@ def format_comparison(drill: Drill, found: Study) -> str:
     ]
     lines += [f"  {_say_row(row, counts)}" for row in set_beside(drill.pattern, found)]
     if not math.isnan(asked) and not math.isnan(lag):
-        lines.append(tr("  the second trails the first by {lag:.0f}°, {asked:.0f}° are taught", lag=lag, asked=asked))
+        told = tr("the second trails the first by {lag:.0f}°, {asked:.0f}° are taught", lag=lag, asked=asked)
+        lines.append(f"  {told}")
     return "\n".join(lines)
 
 
@@ -434,9 +454,9 @@ def _lags(drill: Drill, found: Study) -> tuple[float, float]:
 
 def _say_row(row: CirclePair, counts: float) -> str:
     taught = (
-        _NOT_ASKED
+        tr(_NOT_ASKED)
         if row.taught is None
-        else tr("{label}: taught at {taught} %", label=row.label, taught=round(100 * row.taught) % 100)
+        else tr("{label}: taught at {taught} %", label=say_label(row.label), taught=round(100 * row.taught) % 100)
     )
     if row.done is None:
         return tr("{taught}, not done", taught=taught)
@@ -449,13 +469,12 @@ def _say_row(row: CirclePair, counts: float) -> str:
     late = (
         ""
         if math.isnan(row.off)
-        else (
-            tr(", {off:.2f} counts late", off=abs(row.off) * counts)
-            if row.off > 0
-            else tr(", {off:.2f} counts early", off=abs(row.off) * counts)
+        else tr(
+            "{off:.2f} counts late" if row.off > 0 else "{off:.2f} counts early",
+            off=abs(row.off) * counts,
         )
     )
-    return f"{taught}, {done}{late}"
+    return ", ".join(filter(None, (taught, done, late)))
 
 
 def _row_to_dict(row: CirclePair, counts: float, period: float) -> dict[str, object]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from typing import TYPE_CHECKING
 
 from rich.cells import cell_len, set_cell_size
@@ -11,12 +10,13 @@ from rich.text import Text
 
 from tempo_coach.history.progress import LEVEL_DAYS
 from tempo_coach.languages import tr
+from tempo_coach.report.pages.pictures import say_part
 from tempo_coach.report.words.card import say_missing
 from tempo_coach.report.words.history import tell_progress
 from tempo_coach.report.words.measures import labelled, say_number
 from tempo_coach.report.words.places import tells_figures, tells_lateness
 from tempo_coach.score.measures.steadiness import compare_takes, measure_scatter
-from tempo_coach.signs import show_controls
+from tempo_coach.signs import show_controls, wrap
 from tempo_coach.ui.practice.after import compare
 from tempo_coach.ui.text_rows import append_signs, bar, fill
 
@@ -43,7 +43,7 @@ _SENTENCE_ROWS = 3
 
 def draw_told(sentence: str, *, width: int, palette: Palette) -> list[Text]:
     """Return what the person has to know now, and the heads of the list's columns."""
-    said = textwrap.wrap(sentence, width - 4)[:_SENTENCE_ROWS]
+    said = wrap(sentence, width - 4)[:_SENTENCE_ROWS]
     name, drill = _columns(width)
     begun, athlete, of = tr("begun"), tr("athlete"), tr("drill")
     start = f"{tr('take'):<4} {begun}"
@@ -105,10 +105,10 @@ def draw_comparison(
     """Return two takes side by side, the earlier one at the left."""
     (one, first), (other, second) = sorted(pair, key=lambda each: each[0].begun)
     wide = (width - 26) // 2
-    lines = [bar(tr(" Two takes"), "", width, palette), Text()]
+    lines = [bar(f" {tr('Two takes')}", "", width, palette), Text()]
 
     def add(name: str, left: str, right: str, style: str = palette.text) -> None:
-        line = Text(f"  {name:<20}", palette.faint)
+        line = Text(f"  {_cell(name, 20)}", palette.faint)
         line.append(_cell(left, wide), style).append("  ", palette.text)
         lines.append(line.append(_cell(right, wide), style))
 
@@ -130,13 +130,14 @@ def draw_comparison(
     lines.append(Text())
     parts = [{part.name: part for part in card.parts.get("circle", ())} for card in (first, second)]
     for name in list(dict.fromkeys([*parts[0], *parts[1]]))[: height - len(lines) - 6]:
-        add(name[:20], *(_part(side.get(name)) for side in parts))
+        named = next(side[name] for side in parts if name in side)
+        add(say_part(named, "circle"), *(_part(side.get(name)) for side in parts))
     lines.append(Text())
     if one.drill == other.drill:
         verdict, why = (
             compare(second, first) if one.athlete == other.athlete else _compare_two(one, other, first, second)
         )
-        lines.append(Text("  ").append(f"{verdict}: ", palette.strong).append(why, palette.text))
+        lines.append(Text("  ").append(verdict, palette.strong).append(f"  {why}", palette.text))
     else:
         lines.append(Text(tr("  Two drills: their spreads cannot be compared."), palette.text))
     return fill(lines, width, height, palette)
@@ -151,9 +152,12 @@ def _compare_two(one: TakeRow, other: TakeRow, first: Scorecard, second: Scoreca
     steadier = compare_takes(second, first)
     athlete = (one if steadier < 0 else other).athlete
     said = tr("{athlete} is steadier", athlete=athlete) if steadier else tr("as steady as each other")
-    chance = "" if steadier else tr(": no more than chance")
     return said, tr(
-        "scatter {size:.1f} % and {size_2:.1f} %{chance}", size=100 * sizes[0], size_2=100 * sizes[1], chance=chance
+        "scatter {size:.1f} % and {size_2:.1f} %"
+        if steadier
+        else "scatter {size:.1f} % and {size_2:.1f} %: no more than chance",
+        size=100 * sizes[0],
+        size_2=100 * sizes[1],
     )
 
 
@@ -164,7 +168,7 @@ def draw_progress(
     lines = []
     if row is not None and progress is not None:
         lines.append(Text(f"  {_cell(f'{row.athlete}, {tr(row.title)}', width - 4).rstrip()}", palette.faint))
-        said = textwrap.wrap(tell_progress(progress, "spread", "ms"), width - 4)[:2]
+        said = wrap(tell_progress(progress, "spread", "ms"), width - 4)[:2]
         if len(progress.points) > 1:
             lines += draw_chart(progress, width=width - 2, height=max(height - 3, 2), palette=palette)
         lines += [Text(f"  {each}", palette.text) for each in said]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from asyncio import to_thread
 from typing import TYPE_CHECKING, ClassVar, NamedTuple
 
@@ -16,10 +15,13 @@ from tempo_coach.languages import tr
 from tempo_coach.live.practice.course import begin
 from tempo_coach.live.practice.session import Stage
 from tempo_coach.observe.observers import OBSERVERS
-from tempo_coach.report.words.amounts import several
+from tempo_coach.report.pages.pictures import say_part
+from tempo_coach.report.words.amounts import join_words, several
 from tempo_coach.report.words.card import say_kinds
 from tempo_coach.report.words.circle_sizes import tell_sizes
 from tempo_coach.report.words.live import say_rule, say_step
+from tempo_coach.report.words.moments import FLAG_WORDS
+from tempo_coach.report.words.observers import say_observer
 from tempo_coach.report.words.places import (
     cycles_left_out,
     first_second,
@@ -34,7 +36,8 @@ from tempo_coach.report.words.run_throughs import say_details, say_eights, say_s
 from tempo_coach.report.words.sentence import tell
 from tempo_coach.score.measures.steadiness import compare_takes, measure_scatter
 from tempo_coach.score.section_cards import SectionKind, worst_first
-from tempo_coach.signs import cut
+from tempo_coach.signs import columns as cells
+from tempo_coach.signs import cut, pad, wrap
 from tempo_coach.ui.glyphs import draw_letters, letters_width
 from tempo_coach.ui.palette import HAND_MARKS, Palette
 from tempo_coach.ui.screen import BACK, HELP, LEAVE, CardScreen, Page, scroll_keys
@@ -95,7 +98,7 @@ def draw_after(
         )
     nothing = not len(last.take.onsets)
     lines = [
-        bar(f" {tr(card.plan.title)}", tr("take {number} ", number=session.number), width, palette),
+        bar(f" {tr(card.plan.title)}", f"{tr('take {number}', number=session.number)} ", width, palette),
         Text(),
         *_headline(head, session, width, palette),
         *(Text(f"  {row}", palette.text) for row in textwrap.wrap(why, width - 4) or [""]),
@@ -105,28 +108,32 @@ def draw_after(
     if card.sections:  # circles and hands of several drills are not compared
         found = {"lost": tell_lost(card)}
     for name, value in found.items():
-        for k, row in enumerate(textwrap.wrap(value, width - 12)):
-            lines.append(Text(f"  {'' if k else tr(name):<8}", palette.faint).append(row, palette.text))
-    for k, row in enumerate(textwrap.wrap(say, width - 12)):
-        lines.append(Text(f"  {'' if k else tr('say'):<8}", palette.faint).append(row, palette.strong))
+        for k, row in enumerate(wrap(value, width - 12)):
+            lines.append(Text(f"  {pad('' if k else cut(tr(name), 7), 8)}", palette.faint).append(row, palette.text))
+    for k, row in enumerate(wrap(say, width - 12)):
+        lines.append(Text(f"  {pad('' if k else cut(tr('say'), 7), 8)}", palette.faint).append(row, palette.strong))
     if session.way.steps is not None:
-        lines.append(Text(f"  {tr('tempo'):<8}", palette.faint).append(say_step(session.tempo_step), palette.text))
+        lines.append(
+            Text(f"  {pad(cut(tr('tempo'), 7), 8)}", palette.faint).append(say_step(session.tempo_step), palette.text)
+        )
         told = (
             f"{say_rule(session.way.steps)} {say_what_is_steady()}"
             if height >= HIGH - 1
             else say_rule(session.way.steps)
         )
-        rule = textwrap.wrap(told, width - 12)
-        lines += [Text(f"  {'' if k else tr('rule'):<8}{row}", palette.faint) for k, row in enumerate(rule)]
+        rule = wrap(told, width - 12)
+        lines += [
+            Text(f"  {pad('' if k else cut(tr('rule'), 7), 8)}{row}", palette.faint) for k, row in enumerate(rule)
+        ]
     if session.tempo_asked is not None:
         lines.append(
-            Text(f"  {tr('next'):<8}", palette.faint).append(
+            Text(f"  {pad(cut(tr('next'), 7), 8)}", palette.faint).append(
                 tr("at {tempo}", tempo=say_tempo(session.tempo_asked)), palette.strong
             )
         )
     style = palette.warning if last.told or last.unkept else palette.faint
     for k, row in enumerate(_where(last, width - 12)):
-        lines.append(Text(f"  {'' if k else tr('take'):<8}", palette.faint).append(row, style))
+        lines.append(Text(f"  {pad('' if k else cut(tr('take'), 7), 8)}", palette.faint).append(row, style))
     lines.append(Text())
     if nothing or not tells_figures(card):
         table = []
@@ -166,7 +173,7 @@ def tell_take(last: FinishedTake, previous: Scorecard | None, session: PracticeS
     by = last.take.observed_by
     observer = OBSERVERS[by]
     if not observer.is_there:
-        return Told("played", tr("Nobody observed: nothing is told of it, and nothing is kept."), "", judged=False)
+        return Told(tr("played"), tr("Nobody observed: nothing is told of it, and nothing is kept."), "", judged=False)
     head, why = compare(last.card, previous, last.before)
     if not last.card.plan.cycles and not observer.is_later:
         say = tr("It ended before the first cycle was over: nothing to tell yet.")
@@ -188,7 +195,7 @@ def tell_take(last: FinishedTake, previous: Scorecard | None, session: PracticeS
             if by == "film"
             else tr("F2, and its table is chosen: the scorecard comes from there.")
         )
-    return Told("done", tr("Nothing was tapped: a {by} tells.", by=by), say, judged=False)
+    return Told(tr("done"), tr("Nothing was tapped: {observer} tells.", observer=say_observer(by)), say, judged=False)
 
 
 def _where(done: FinishedTake, room: int) -> list[str]:
@@ -197,12 +204,15 @@ def _where(done: FinishedTake, room: int) -> list[str]:
         return []
     said = tell_news(done.unkept, *done.told)
     if said:
-        return textwrap.wrap(said, room)
+        return wrap(said, room)
     where = tr("kept in {path}", path=done.path) if done.path else tr("kept in memory alone")
-    if len(where) <= room:
+    if cells(where) <= room:
         return [where]
     begin = tr("kept in {path}", path="…")
-    return [begin + where[len(begin) - room :]]
+    end = where
+    while cells(end) > room - cells(begin):
+        end = end[1:]
+    return [begin + end]
 
 
 def _headline(head: str, session: PracticeState, width: int, palette: Palette) -> list[Text]:
@@ -281,7 +291,7 @@ def name_circle(card: Scorecard) -> str:
         "> {name}: {off:.0f} ms later than the others, on average"
         if off > 0
         else "< {name}: {off:.0f} ms earlier than the others, on average",
-        name=worst.name,
+        name=say_part(worst, "circle"),
         off=abs(off) * 1000,
     )
 
@@ -294,8 +304,9 @@ def name_hand(card: Scorecard) -> str:
         return ""
     (best, least), *_, (worst, most) = sorted(each, key=lambda one: one[1].size)
     if not most.exceeds(least):
-        figures = tr(" and ").join(
-            tr("{hand} {size:.1f} %", hand=tr(hand), size=100 * scatter.size) for hand, scatter in each
+        figures = join_words(
+            (tr("{hand} {size:.1f} %", hand=tr(hand), size=100 * scatter.size) for hand, scatter in each),
+            "{first} and {second}",
         )
         return tr("= as steady as each other: scatter {figures}", figures=figures)
     return tr(
@@ -310,24 +321,27 @@ def name_hand(card: Scorecard) -> str:
 def name_size(card: Scorecard) -> str:
     """Return which circle was of another size than its neighbours, and how many more were; empty where none was."""
     told = tell_sizes(card)
-    return f"{told[0]}{tr(', and {number} more', number=len(told) - 1) if len(told) > 1 else ''}" if told else ""
+    more = len(told) - 1
+    return tr("{said}, and {number} more", said=told[0], number=more) if more > 0 else "".join(told)
 
 
 def _sections(card: Scorecard, width: int, palette: Palette) -> list[Text]:
     """One row a section of a run-through, the worst first: where it lies, what it is, and what became of it."""
     order = worst_first(card.sections)
-    said = max(len(say_verdict(each)) for each in order) + 4
-    details = max(len(say_details(each)) for each in order) + 1
-    wide = min(max(12, *(len(tr(each.section.title)) for each in order)), max(width - 13 - said - details, 12))
-    head = Text(f"  {tr('eights'):<7} {tr('what is laid'):<{wide}}   {tr('verdict'):<{said}}", palette.faint)
+    said = max(cells(say_verdict(each)) for each in order) + 4
+    details = max(cells(say_details(each)) for each in order) + 1
+    wide = min(max(12, *(cells(tr(each.section.title)) for each in order)), max(width - 13 - said - details, 12))
+    head = Text(
+        f"  {pad(cut(tr('eights'), 7), 7)} {pad(tr('what is laid'), wide)}   {pad(tr('verdict'), said)}", palette.faint
+    )
     styles = {SectionKind.LATE: palette.late, SectionKind.EARLY: palette.early, SectionKind.IN_TIME: palette.steady}
     rows = []
     for each in order:
         row = Text(f"  {say_eights(each.first_eight, each.last_eight):<7} ", palette.text)
-        row.append(f"{cut(tr(each.section.title), wide):<{wide}}  ", palette.text)
+        row.append(f"{pad(cut(tr(each.section.title), wide), wide)}  ", palette.text)
         verdict = f" {say_sign(each)} {say_verdict(each)} "
         row.append(verdict, styles.get(each.kind, palette.strong))
-        row.append(" " * (said - len(verdict) + 1))
+        row.append(" " * (said - cells(verdict) + 1))
         rows.append(row.append(say_details(each), palette.faint))
     return [head, *rows]
 
@@ -339,9 +353,11 @@ def _cycles(card: Scorecard, columns: int, palette: Palette) -> list[Text]:
     """
     if not card.cycles:
         return []
-    wide = max(4, *(len(tr(hand)) for hand in card.plan.hands))
-    where = tr("cycle  place") if card.placed else tr("about       ")
-    head = Text(f"  {where}  {tr('hand'):<{wide}}  {tr('asked |, came ●'):<{columns}}  {tr('length')}", palette.faint)
+    wide = max(cells(tr("hand")), *(cells(tr(hand)) for hand in card.plan.hands))
+    where = pad(tr("cycle  place") if card.placed else tr("about"), 12)
+    head = Text(
+        f"  {where}  {pad(tr('hand'), wide)}  {pad(tr('asked |, came ●'), columns)}  {tr('length')}", palette.faint
+    )
     in_order = sorted(card.cycles, key=lambda cycle: not cycle.flags)
     left_out, first = cycles_left_out(card), first_second(card)
     rows = []
@@ -349,9 +365,9 @@ def _cycles(card: Scorecard, columns: int, palette: Palette) -> list[Text]:
         where = f"{cycle.cycle + 1:>5}  {say_place(card, cycle.positions[0]):>5}"
         if not card.placed:
             where = tr("{time:>3.0f} s in", time=max(cycle.time - first, 0.0))
-        rows.append(_cycle(card, cycle, f"  {where:<12}  {tr(cycle.hand):<{wide}}  ", columns, palette))
+        rows.append(_cycle(card, cycle, f"  {pad(where, 12)}  {pad(tr(cycle.hand), wide)}  ", columns, palette))
         if cycle.cycle in left_out and not cycle.flags:
-            rows[-1].append(tr(" not done"), palette.faint)
+            rows[-1].append(f" {tr('not done')}", palette.faint)
     return [head, *rows]
 
 
@@ -373,7 +389,7 @@ def _cycle(card: Scorecard, cycle: CycleCard, where: str, columns: int, palette:
     length = "" if math.isnan(cycle.ratio) else f"{cycle.ratio * 100:>4.0f} %"
     line.append(f"  {length:<7}  ", palette.text)
     if cycle.flags:
-        line.append(f" {say_kinds((flag.kind for flag in cycle.flags), _WORDS)} ", palette.late)
+        line.append(f" {say_kinds((tr(FLAG_WORDS[flag.kind]) for flag in cycle.flags), _WORDS)} ", palette.late)
     return line
 
 

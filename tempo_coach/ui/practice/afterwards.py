@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from asyncio import to_thread
 from dataclasses import replace
 from pathlib import Path
@@ -15,6 +14,7 @@ from tempo_coach.coach.practising.form import DEFAULT
 from tempo_coach.errors import CoachError
 from tempo_coach.languages import tr
 from tempo_coach.report.words.errors import say_error
+from tempo_coach.signs import wrap
 from tempo_coach.ui.form import CHANGE_KEYS, CHOOSE_KEYS, FormScreen
 from tempo_coach.ui.screen import HELP, LEAVE, Page
 from tempo_coach.ui.text_rows import bar, fill, warn
@@ -64,7 +64,7 @@ def draw_reading(
     lines += warn(sentence, width, palette)
     lines += [Text(f"  {row}", palette.text) for row in told]
     lines.append(Text())
-    lines += [Text(f"  {row}", palette.faint) for row in textwrap.wrap(tr(care), width - 4)]
+    lines += [Text(f"  {row}", palette.faint) for row in wrap(tr(care), width - 4)]
     return fill(lines, width, height, palette)
 
 

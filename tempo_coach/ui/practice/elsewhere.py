@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
@@ -15,6 +14,7 @@ from tempo_coach.errors import CoachError
 from tempo_coach.languages import tr
 from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.errors import say_error
+from tempo_coach.signs import wrap
 from tempo_coach.ui.form import FormScreen
 from tempo_coach.ui.screen import HELP, Page
 from tempo_coach.ui.text_rows import bar, fill, warn
@@ -56,7 +56,7 @@ class ElsewhereScreen(FormScreen[bool]):
         """Return what there is to write, and why it could not be."""
         takes = list(self._conductor.takes.homeless.values())
         told = f"{say_homeless(len(takes))} {tell(*takes[-1].told) if takes else ''}"
-        lines = [Text(), *(Text(f"  {row}", self._palette.text) for row in textwrap.wrap(told, width - 4)), Text()]
+        lines = [Text(), *(Text(f"  {row}", self._palette.text) for row in wrap(told, width - 4)), Text()]
         lines += warn(self.sentence, width, self._palette)
         return Page(fill(lines, width, height, self._palette))
 

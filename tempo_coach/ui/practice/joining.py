@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from dataclasses import replace
 from typing import TYPE_CHECKING, ClassVar, NamedTuple
 
@@ -12,6 +11,7 @@ from textual.binding import Binding
 from tempo_coach.coach.notices import tell
 from tempo_coach.languages import tr
 from tempo_coach.report.drawings.drill import say_worn_at
+from tempo_coach.signs import wrap
 from tempo_coach.ui.screen import HELP, LEAVE, CardScreen, Page
 from tempo_coach.ui.text_rows import bar, fill
 
@@ -162,7 +162,7 @@ class JoiningScreen(CardScreen[None]):
                 left=left + 2 + _LEAST,
                 number=len(code) + len(rows) + 2,
             )
-            told += [Text(), *(Text(row, palette.warning) for row in textwrap.wrap(need, width - 4))] if code else []
+            told += [Text(), *(Text(row, palette.warning) for row in wrap(need, width - 4))] if code else []
             return Page(fill([*rows, *(Text("  ").append_text(row) for row in told)], width, height, palette))
         right = self._draw_phones(width - left - 2, palette)
         for k in range(max(len(code), len(right))):
@@ -175,7 +175,7 @@ class JoiningScreen(CardScreen[None]):
     def _draw_phones(self, room: int, palette: Palette) -> list[Text]:
         phones = self._phones
         if phones.trouble is not None:
-            return [Text(row, palette.warning) for row in textwrap.wrap(tell(phones.trouble), room)]
+            return [Text(row, palette.warning) for row in wrap(tell(phones.trouble), room)]
         if not phones.url:
             return [Text(tr("Opening the server …"), palette.text)]
         rows = [
@@ -203,8 +203,8 @@ class JoiningScreen(CardScreen[None]):
                 Text(tr(" The phone that shows {sign} ", sign=asking.sign), palette.warning),
                 Text(tr("is ◂ {said} ▸", said=tr(self._roles[self._chosen].said)), palette.strong),
                 Text(tr("of ▴ {name} ▾", name=self._names[self._whose]), palette.strong),
-                *(Text(row, palette.text) for row in textwrap.wrap(self._say_worn(asking), room)),
-                *(Text(row, palette.warning) for row in textwrap.wrap(self._say_rivals(asking), room)),
+                *(Text(row, palette.text) for row in wrap(self._say_worn(asking), room)),
+                *(Text(row, palette.warning) for row in wrap(self._say_rivals(asking), room)),
             ]
         elif not phones.phones:
             rows.append(Text(tr("No phone yet."), palette.text))

@@ -230,19 +230,20 @@ def lines_of(session: PracticeState, done: list[FinishedTake]) -> list[str]:
         case Stage.ASKING:
             hand = session.asked_hand or session.hands[0]
             usual = say_key(dict(default_keys(session.hands, session.keys))[hand])
-            return [tr("Press the key for {hand}, or Enter for the usual one, {usual}.", hand=hand, usual=usual)]
+            return [tr("Press the key for {hand}, or Enter for the usual one, {usual}.", hand=tr(hand), usual=usual)]
         case Stage.WAITING:
-            keys = ", ".join(f"{hand} {say_key(key)}" for hand, key in session.keys)
+            keys = ", ".join(f"{tr(hand)} {say_key(key)}" for hand, key in session.keys)
             return [f"{keys}." if keys else tr("Nobody taps."), tr("Enter starts.")]
         case Stage.WALKING:
             return [tr("Walk in: {ready:.0f} seconds, counted aloud.", ready=session.way.ready)]
         case Stage.PLAYING:
-            tempo = tr(" at {tempo_bpm:.0f} a minute", tempo_bpm=session.tempo_bpm) if session.tempo_bpm else ""
             return [
                 tr(
-                    "The lead-in, then {cycles}{tempo}. Enter ends the take.",
+                    "The lead-in, then {cycles} at {tempo_bpm:.0f} a minute. Enter ends the take."
+                    if session.tempo_bpm
+                    else "The lead-in, then {cycles}. Enter ends the take.",
                     cycles=several(plan.cycles, "cycle"),
-                    tempo=tempo,
+                    tempo_bpm=session.tempo_bpm,
                 )
             ]
         case Stage.PAUSED:
@@ -271,7 +272,7 @@ def ask_form(form: Form, ask: Callable[[str], str], say: Say) -> Form:
     for key in [line.key for line in form.lines]:
         while True:
             line = form.line(key)
-            answer = ask(tr("{label}, now {line}: ", label=line.label, line=say_line(line))).strip()
+            answer = ask(tr("{label}, now {line}: ", label=tr(line.label), line=say_line(line))).strip()
             if answer == "?":
                 say(_tell_choices(line))
                 continue
@@ -307,7 +308,7 @@ def answered(line: Line, answer: str) -> Line:
     if line.labels:
         found += replace(line, search=answer).found
     if not found:
-        raise CoachError("line.no_choice", where=line.label, known=list(shown), answer=answer)
+        raise CoachError("line.no_choice", where=tr(line.label), known=list(shown), answer=answer)
     return replace(line, value=found[0])
 
 

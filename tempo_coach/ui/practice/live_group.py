@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from dataclasses import replace
 from time import perf_counter
 from typing import TYPE_CHECKING, ClassVar
@@ -16,6 +15,7 @@ from tempo_coach.coach.practising.group_conductor import GroupConductor
 from tempo_coach.languages import tr
 from tempo_coach.live.practice.session import Stage
 from tempo_coach.report.words.errors import say_error
+from tempo_coach.signs import wrap
 from tempo_coach.ui.glyphs import NUMBER_ROWS, draw_letters, draw_number, fit_letters
 from tempo_coach.ui.practice.moving_screen import ENTER_KEYS, PHONES_KEY, MovingScreen
 from tempo_coach.ui.screen import HELP, LEAVE, Page
@@ -58,7 +58,7 @@ def draw_live_group(
     half = max((width - _NAME - 24) // 2, 8)
     lines.append(Text(f"  {'':<{_NAME}} {tr('early'):<{half}}│{tr('late'):>{half}}      ms", palette.faint))
     lines += [_member(one, half, palette) for one in standings]
-    told = textwrap.wrap(tr(picture.sentence) or picture.caution, width - 6)[:2]
+    told = wrap(tr(picture.sentence) or picture.caution, width - 6)[:2]
     lines += [Text("  ").append(f" {row} ", palette.warning if picture.sentence else palette.strong) for row in told]
     lines += [Text(f"  {picture.sound}", palette.faint)] if len(told) < 2 else []
     return fill(lines, width, height, palette)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from typing import TYPE_CHECKING
 
 from rich.cells import set_cell_size
@@ -12,6 +11,7 @@ from rich.text import Text
 from tempo_coach.languages import tr
 from tempo_coach.live.practice.session import Stage
 from tempo_coach.report.drawings.drill import fit_later
+from tempo_coach.signs import wrap
 from tempo_coach.ui.glyphs import (
     LETTER_ROWS,
     NUMBER_ROWS,
@@ -62,12 +62,12 @@ def draw_practice_card(
     room = width - _number_width(square) - 8
     moves = _moves(picture, room, palette, roomy=roomy)
     movement = movement.section(picture.section)
-    mind = textwrap.wrap(picture.caution, room)
+    mind = wrap(picture.caution, room)
     if len(moves) + len(mind) <= rows:
         moves += [Text(row, palette.strong) for row in mind]
         cycle = draw_cycle(picture, movement, width=width - 4, palette=palette)
     else:
-        mind = textwrap.wrap(picture.caution, width - 4)
+        mind = wrap(picture.caution, width - 4)
         cycle = _fill_up([Text(f"  {row}", palette.strong) for row in mind], _CYCLE_ROWS)
     right = _fill_up(moves, rows)
     body = [_beside(a, b, width, _number_width(square), palette) for a, b in zip(left, right, strict=True)]
@@ -242,6 +242,6 @@ def _sentences(picture: PracticePicture, width: int, palette: Palette) -> list[T
     if not picture.sentence:
         remark = Text(f"  {picture.remark}"[:width], palette.strong) if picture.remark else Text(f"  {picture.rule}")
         return [remark, Text(f"  {picture.sound}", palette.faint)]
-    told = textwrap.wrap(f"! {tr(picture.sentence)}", width - 6)[:2]
+    told = wrap(f"! {tr(picture.sentence)}", width - 6)[:2]
     rows = [Text("  ", palette.text).append(f" {row} ", palette.warning) for row in told]
     return [*rows, Text(f"  {picture.sound}", palette.faint)][:2]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from asyncio import to_thread
 from dataclasses import replace
 from queue import SimpleQueue
@@ -27,6 +26,7 @@ from tempo_coach.pattern.drill.drill_file import list_drills
 from tempo_coach.report.drawings.drill import draw_pattern
 from tempo_coach.report.words.errors import say_error
 from tempo_coach.report.words.practising import AS_LAID
+from tempo_coach.signs import wrap
 from tempo_coach.ui.form import CHANGE_KEYS, CHOOSE_KEYS, FormScreen, FormView
 from tempo_coach.ui.practice.practise import PractiseScreen
 from tempo_coach.ui.screen import HELP, LEAVE, Page
@@ -83,10 +83,8 @@ def draw_below(
         Titles of the drills that were looked for, the chosen one first; they stand in the place of the drawing.
     """
     style = palette.text if calm else palette.warning
-    told = [Text(" ", palette.text).append(f" {row} ", style) for row in textwrap.wrap(sentence, width - 4)]
-    mind = (
-        textwrap.wrap(tr("Mind: {caution}.", caution=tr(drill.caution)), width - 4) if drill and drill.caution else []
-    )
+    told = [Text(" ", palette.text).append(f" {row} ", style) for row in wrap(sentence, width - 4)]
+    mind = wrap(tr("Mind: {caution}.", caution=tr(drill.caution)), width - 4) if drill and drill.caution else []
     caution = [Text(f"  {row}", palette.strong) for row in mind]
     told = told[: max(height - len(caution) - 1, 1)]
     form_rows = max(min(lines, height - len(caution) - len(told)), 1)
@@ -112,7 +110,7 @@ def _about(drill: Drill, width: int, room: int, palette: Palette) -> list[Text]:
         del drawn[1]
     if len(drawn) > room:
         return []
-    trains = textwrap.wrap(tr("It trains {trains}.", trains=tr(drill.trains)), width - 4) if drill.trains else []
+    trains = wrap(tr("It trains {trains}.", trains=tr(drill.trains)), width - 4) if drill.trains else []
     if trains and len(trains) + 1 + len(drawn) <= room:
         return [*(Text(f"  {row}", palette.text) for row in trains), Text(), *drawn]
     return drawn
@@ -402,9 +400,11 @@ class SetupScreen(FormScreen[None]):
     def _notice(self) -> str:
         if not self._unfinished:
             return ""
-        more = tr(" (and {number} more)", number=len(self._unfinished) - 1) if len(self._unfinished) > 1 else ""
+        more = len(self._unfinished) - 1
         return tr(
-            "A take was broken off{more}. F2: its scorecard, F3: put it by. It is {name}.",
+            "A take was broken off (and {more} more). F2: its scorecard, F3: put it by. It is {name}."
+            if more
+            else "A take was broken off. F2: its scorecard, F3: put it by. It is {name}.",
             more=more,
             name=self._unfinished[0].name,
         )

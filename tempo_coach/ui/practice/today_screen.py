@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from asyncio import to_thread
 from itertools import zip_longest
 from time import perf_counter
@@ -21,6 +20,7 @@ from tempo_coach.languages import tr
 from tempo_coach.live.practice.session import Stage
 from tempo_coach.report.words.errors import say_error
 from tempo_coach.report.words.todays_list import say_how_long, say_item
+from tempo_coach.signs import wrap
 from tempo_coach.ui.practice.moving_screen import ENTER_KEYS
 from tempo_coach.ui.practice.practise import PractiseScreen
 from tempo_coach.ui.practice.todays_group_screen import TodaysGroupScreen
@@ -178,8 +178,8 @@ class TodayScreen(CardScreen[bool]):
         part = "" if before is not None and (before.part, before.block) == (item.part, item.block) else told.part
         beside = width - _PART - _HOW - 8 >= _LEAST
         room = width - _PART - (_HOW + 8 if beside else 8)
-        titles = textwrap.wrap(tr(told.title), room)
-        hows = textwrap.wrap(told.short, _HOW - 1 if beside else room, subsequent_indent="    ")
+        titles = wrap(tr(told.title), room)
+        hows = wrap(told.short, _HOW - 1 if beside else room, subsequent_indent="    ")
         below = [*((each, "") for each in titles), *(("", each) for each in hows)]
         pairs = zip_longest(titles, hows, fillvalue="") if beside else below
         rows = []
@@ -200,9 +200,9 @@ class TodayScreen(CardScreen[bool]):
         told = say_item(item, drill.title)
         lines = [tr("{why}{why_2}. Keys: {keys}.", why=told.why[0].upper(), why_2=told.why[1:], keys=keys)]
         lines += [tr("Mind: {caution}.", caution=tr(drill.caution))] if drill.caution else []
-        rows = [Text(f"  {row}", palette.text) for line in lines for row in textwrap.wrap(line, width - 4)]
+        rows = [Text(f"  {row}", palette.text) for line in lines for row in wrap(line, width - 4)]
         said = self.sentence or (tr("One moment …") if self._busy else tr(_OVER) if record.next is None else "")
-        news = [Text("  ").append(f" {row} ", palette.warning) for row in textwrap.wrap(said, width - 6)]
+        news = [Text("  ").append(f" {row} ", palette.warning) for row in wrap(said, width - 6)]
         rows = [Text(), *rows[: max(most - 1 - len(news), 0)], *news][:most]
         return fill(rows, width, len(rows), palette)
 

@@ -31,6 +31,12 @@ if TYPE_CHECKING:
     from tempo_coach.report.words.errors.forms import Entry, Form
 
 _ENDS = (".", "?", "!")
+#: Facts that are names which the program gave.
+NAMED = (
+    *("left", "right", "first", "second"),
+    *("moment", "circle", "release", "catch", "contact", "wave", "turn", "roll", "pull"),
+    *("counts", "tempo", "flight", "distance", "rise", "apex", "speed", "angle"),
+)
 
 #: What is said of each code.
 WORDS: dict[str, Entry] = {
@@ -50,13 +56,13 @@ def say_error(error: CoachError) -> str:
     """
     if isinstance(error, CoachErrors):
         return "\n".join(map(say_error, error.problems))
-    place = f"{error.where}: " if error.where else ""
     message, hint = message_of(error), hint_of(error)
-    if not hint:
-        return show_controls(f"{place}{_sentence(message)}")
     # one sentence: a hint may begin with a key, an option or a command, which no capital may change
     joint = " " if message.endswith(_ENDS) else "; "
-    return show_controls(f"{place}{message}{joint}{_sentence(hint)}")  # on one line, whatever it tells
+    said = f"{message}{joint}{_sentence(hint)}" if hint else _sentence(message)
+    if error.where:
+        said = tr("{name}: {said}", name=error.where, said=said)
+    return show_controls(said)  # on one line, whatever it tells
 
 
 def message_of(error: CoachError) -> str:
@@ -73,14 +79,17 @@ def hint_of(error: CoachError) -> str | None:
 
 def _fill(form: Form, error: CoachError) -> str:
     if isinstance(form, str):
-        return tr(form, **{name: _told(value) for name, value in error.facts.items()})
+        return tr(form, **{name: say_fact(value) for name, value in error.facts.items()})
     return form(**{name: error.facts[name] for name in inspect.signature(form).parameters})
 
 
-def _told(value: object) -> object:
+def say_fact(value: object) -> object:
+    """Return what is put into a place: an error by what it found, a list with commas, a hand in her language."""
     if isinstance(value, CoachError):
         return message_of(value)
-    return ", ".join(map(str, value)) if isinstance(value, (list, tuple)) else value
+    if isinstance(value, (list, tuple)):
+        return ", ".join(str(say_fact(each)) for each in value)
+    return tr(value) if isinstance(value, str) and value in NAMED else value
 
 
 def _sentence(text: str) -> str:

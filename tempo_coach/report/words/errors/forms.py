@@ -38,8 +38,9 @@ _TOLD = 12
 
 def first_names(names: Sequence[str], *, most: int = _TOLD) -> str:
     """Return names of columns: the first ones, and how many more there are."""
-    more = tr(" and {number} more", number=len(names) - most) if len(names) > most else ""
-    return f"{', '.join(name[:40] for name in names[:most])}{more}"
+    told = ", ".join(name[:40] for name in names[:most])
+    more = len(names) - most
+    return tr("{names} and {number} more", names=told, number=more) if more > 0 else told
 
 
 def join_names(names: Sequence[str]) -> str:

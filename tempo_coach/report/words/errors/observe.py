@@ -6,6 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from tempo_coach.languages import tr
+from tempo_coach.report.words.amounts import join_words
 from tempo_coach.report.words.errors.forms import did_you_mean, first_names, join_names, or_else
 from tempo_coach.report.words.errors.resources import HINTS, WANTED, hint_for
 
@@ -263,14 +264,16 @@ WORDS: dict[str, Entry] = {
         "name it with --columns, the height last",
     ),
     "long_table.no_readings": (
-        lambda columns: tr("found no readings beside the column {names}", names=tr(" and ").join(columns)),
+        lambda columns: tr(
+            "found no readings beside the column {names}", names=join_words(columns, "{first} and {second}")
+        ),
         "expected positions or readings in it",
     ),
     "long_table.too_many": (
         lambda most, columns, found: tr(
             "expected up to {most} sensors or points in the column {names}, found {found}",
             most=most,
-            names=tr(" and ").join(columns),
+            names=join_words(columns, "{first} and {second}"),
             found=found,
         ),
         "leave out those that are not needed",
@@ -303,7 +306,10 @@ WORDS: dict[str, Entry] = {
         "choose the columns that show the movement, or a stretch in which it goes on",
     ),
     "columns.mixed": (
-        lambda quantities: tr("expected columns of one quantity, got {names}", names=tr(" and ").join(quantities)),
+        lambda quantities: tr(
+            "expected columns of one quantity, got {names}",
+            names=join_words(map(tr, quantities), "{first} and {second}"),
+        ),
         "name the columns of one sensor or point",
     ),
     "columns.none_changes": (
@@ -361,7 +367,7 @@ WORDS: dict[str, Entry] = {
     "times.constant": ("expected times that differ", "give --rate HZ"),
     "readings.rate": ("expected a rate above 0, got {rate_hz:g}", "100 is usual"),
     "times.two_columns": (
-        lambda columns: tr("two columns could be the time: {names}", names=tr(" and ").join(columns)),
+        lambda columns: tr("two columns could be the time: {names}", names=join_words(columns, "{first} and {second}")),
         "name one with --time-column",
     ),
     "times.no_column": (

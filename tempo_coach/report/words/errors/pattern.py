@@ -27,6 +27,19 @@ _UNITS = {
 }
 
 
+_QUANTITIES = {
+    "tempo": "a tempo of {within}",
+    "flight": "a flight of {within}",
+    "release": "a release of {within}",
+    "catch": "a catch of {within}",
+    "distance": "a distance of {within}",
+    "rise": "a rise of {within}",
+    "apex": "an apex of {within}",
+    "speed": "a speed of {within}",
+    "angle": "an angle of {within}",
+}
+
+
 def _out_of_range(quantity: str, low: float, high: float, value: float, found: bool) -> str:
     return _beyond(quantity, tr("{low:g} to {high:g}", low=low, high=high), value, found)
 
@@ -36,18 +49,11 @@ def _out_of_open_range(quantity: str, low: float, high: float, value: float, fou
 
 
 def _beyond(quantity: str, expected: str, value: float, found: bool) -> str:
-    unit = tr(_UNITS[quantity])
-    what = (
-        ""
-        if quantity == _UNITS[quantity]
-        else (
-            tr("an {quantity} of ", quantity=quantity)
-            if quantity[0] in "aeiou"
-            else tr("a {quantity} of ", quantity=quantity)
-        )
-    )
+    within = f"{expected} {tr(_UNITS[quantity])}"
+    if quantity in _QUANTITIES:
+        within = tr(_QUANTITIES[quantity], within=within)
     got = tr("it would have to be {value:.2f}", value=value) if found else tr("got {value:g}", value=value)
-    return tr("expected {what}{expected} {unit}, {got}", what=what, expected=expected, unit=unit, got=got)
+    return tr("expected {within}, {got}", within=within, got=got)
 
 
 def _nearest_value(nearest: float | None) -> str:
@@ -324,7 +330,8 @@ WORDS: dict[str, Entry] = {
     "toss.out_of_open_range": (_out_of_open_range, _nearest_value),
     "toss.too_little": (
         lambda given: tr(
-            "expected enough to tell how long the toss flies, got {names}", names=", ".join(given) or tr("nothing")
+            "expected enough to tell how long the toss flies, got {names}",
+            names=", ".join(map(tr, given)) or tr("nothing"),
         ),
         "give counts and tempo, or a flight in seconds, a height, a speed, or an angle and a distance",
     ),
