@@ -67,5 +67,6 @@ def _tell_moments(hand: Hand) -> str:
     told = []
     for kind in dict.fromkeys(kinds):
         number = kinds.count(kind)
-        told.append(KINDS[kind](number) if kind in KINDS else f"{number} {tr(kind)}")
+        ending = "" if number == 1 else "es" if kind.endswith(("s", "ch")) else "s"  # of one that a drill made up
+        told.append(KINDS[kind](number) if kind in KINDS else f"{number} {kind}{ending}")
     return ", ".join(told)

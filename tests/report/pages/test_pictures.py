@@ -151,7 +151,7 @@ def test_an_interval_wider_than_the_picture_ends_at_its_edges():
 
 
 def test_long_names_of_parts_are_cut_and_escaped_and_of_many_parts_the_first_are_drawn():
-    svg = draw_parts([part("n" * 22), part("m" * 23), part("<b> & c")], "<hand>")
+    svg = draw_parts([part("n" * 22), part("m" * 23), part("<b> & c")], "hand")
     assert f">{'n' * 22}<" in svg and f">{'m' * 21}…<" in svg and "&lt;b&gt; &amp; c" in svg
     assert len(marks(draw_parts([part(str(k)) for k in range(MOST_PARTS + 9)], "eight"))) == MOST_PARTS
 

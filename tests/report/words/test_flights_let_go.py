@@ -62,7 +62,7 @@ def test_a_release_that_takes_the_catch_along():
 
 def test_flights_that_differ():
     told = said(TOSS, {"catch": np.tile([0.14, -0.14], 5)})
-    assert told.startswith("Of 10 flights 5 too long and 5 too short (they differ by 1")
+    assert told.startswith("Of 10 flights: 5 too long and 5 too short (they differ by 1")
     assert told.endswith("throw to the same height each time.")
 
 

@@ -30,7 +30,7 @@ def throw(done=3.0, release=0.0, catch=0.0, length="in time", **more):
         ),
         (throw(NAN, NAN, 0.1, "not seen"), "the release was not observed"),
         (throw(NAN, 0.1, NAN, "not seen"), "the catch was not observed"),
-        (throw(NAN, NAN, NAN, "not seen"), "the release and the catch were not observed"),
+        (throw(NAN, NAN, NAN, "not seen"), "neither the release nor the catch was observed"),
     ],
 )
 def test_a_flight_is_said(one, said):
