@@ -101,7 +101,7 @@ def draw_after(
         bar(f" {tr(card.plan.title)}", f"{tr('take {number}', number=session.number)} ", width, palette),
         Text(),
         *_headline(head, session, width, palette),
-        *(Text(f"  {row}", palette.text) for row in textwrap.wrap(why, width - 4) or [""]),
+        *(Text(f"  {row}", palette.text) for row in wrap(why, width - 4) or [""]),
         Text(),
     ]
     found = {"circle": name_circle(card), "hand": name_hand(card), "size": name_size(card), "lost": tell_lost(card)}
