@@ -43,14 +43,16 @@ ABOUT = {
 
 
 #: Where a phone that is worn may be.
-PLACES = {"forearm": "forearm", "upper arm": "upper arm", "ankle": "ankle"}
+WORN_PLACES = {"forearm": "forearm", "upper arm": "upper arm", "ankle": "ankle"}
 
 
 def say_worn_at(places: Sequence[str]) -> str:
     """Return where a phone that is worn feels the cycles of a drill."""
     if not places:
         return tr("a worn phone: not here, it would be in danger or does not feel the cycles")
-    return tr("a worn phone feels the cycles here: {places}", places=", ".join(tr(PLACES[each]) for each in places))
+    return tr(
+        "a worn phone feels the cycles here: {places}", places=", ".join(tr(WORN_PLACES[each]) for each in places)
+    )
 
 
 def draw_drill(drill: Drill, *, width: int = 78) -> str:
