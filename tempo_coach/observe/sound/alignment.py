@@ -46,8 +46,8 @@ _LOOSE = 0.004
 #: Search range around the line, and range in which the direct sound precedes the loudest echo (s).
 _NEAR = 0.05
 _ECHO = 0.030
-#: Least height of the direct sound, relative to the loudest echo.
-_DIRECT = 0.5
+#: Least height of the direct sound, relative to the loudest echo, and to what is highest where only the crowd is heard.
+_DIRECT, _ABOVE = 0.5, 2.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -237,11 +237,12 @@ def _onto_direct(
         total += np.abs(np.interp(grid + move, grid, both, left=0.0, right=0.0))
     total -= np.median(total)
     echo = np.abs(grid) <= _ECHO
-    top = float(total[echo].max(initial=0.0))
+    # nothing is heard before the direct sound but the crowd
+    least = max(_DIRECT * float(total[echo].max(initial=0.0)), _ABOVE * float(total[grid > _ECHO].max(initial=0.0)))
     peaks = [
         k
         for k in np.flatnonzero(echo)
-        if 0 < k < grid.size - 1 and total[k] >= total[k - 1] and total[k] > total[k + 1] and total[k] >= _DIRECT * top
+        if 0 < k < grid.size - 1 and total[k] >= total[k - 1] and total[k] > total[k + 1] and total[k] >= least
     ]
     if not peaks:
         return fine
