@@ -34,7 +34,7 @@ def test_markers_become_a_table_that_other_commands_read(film, tmp_path, capsys)
     out = tmp_path / "mills.csv"
     assert main(["film", str(film), "--marker", "left=red", "--marker", "right=blue", "--out", str(out)]) == 0
     said = capsys.readouterr().out
-    assert "left (red): seen in" in said and "1 gap" in said and "right (blue)" in said
+    assert "left (red): seen in" in said and "a gap of" in said and "right (blue)" in said
     trace = read_trace(out)
     assert {"left", "right"} <= set(trace.points)
     assert np.abs(trace.time - TIMES).max() < 1e-4
