@@ -275,13 +275,11 @@ def format_group(card: GroupCard) -> str:
     lines = ["\n".join(wrap(tell_group(card), WIDTH))]
     if card.members:
         against = "" if card.reference == "nothing" else tr("to {reference}", reference=tr(card.reference))
-        lines += [
-            "",
-            (
-                f"{pad(tr('member'), wide)}  {tr('early'):<{SCALE}}|{tr('late'):>{SCALE}}  "
-                f"{tr('to group')}{against:>10}  {tr('spread')}"
-            ),
-        ]
+        group, spread = tr("to group"), tr("spread")
+        heads = f"{group}{against:>{max(18 - columns(group), columns(against) + 1)}}"
+        scale = f"{pad(cut(tr('early'), SCALE), SCALE)}|{cut(tr('late'), SCALE):>{SCALE}}"
+        joint = "  " if columns(heads) + columns(spread) <= 25 else " "
+        lines += ["", cut(f"{pad(tr('member'), wide)}  {scale}  {heads}{joint}{spread}", WIDTH)]
     lines += [_row(member, wide) for member in card.members]
     if not math.isnan(card.resultant):
         said = tr(

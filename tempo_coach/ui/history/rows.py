@@ -137,7 +137,7 @@ def draw_comparison(
         verdict, why = (
             compare(second, first) if one.athlete == other.athlete else _compare_two(one, other, first, second)
         )
-        lines.append(Text("  ").append(verdict, palette.strong).append(f"  {why}", palette.text))
+        lines.append(Text("  ").append(f"{tr('{name}:', name=verdict)} ", palette.strong).append(why, palette.text))
     else:
         lines.append(Text(tr("  Two drills: their spreads cannot be compared."), palette.text))
     return fill(lines, width, height, palette)
