@@ -79,7 +79,7 @@ def run(args: argparse.Namespace) -> int:
 
         drills = {name: drill for today in todays for name, drill in today.drills.items()}
         page = todays_page(
-            [(each.person.name, each.record) for each in todays],
+            [(each.person, each.record) for each in todays],
             {name: drill.title for name, drill in drills.items()},
             cautions={name: drill.caution for name, drill in drills.items()},
         )

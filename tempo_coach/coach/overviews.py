@@ -43,6 +43,7 @@ def table_page_of(file: Path, name: str | None, *, day: date) -> str:
         If there is nobody, or something cannot be read.
     """
     from tempo_coach.history.records import read_name
+    from tempo_coach.history.roster import find_person, people_folder
     from tempo_coach.history.takes import History
     from tempo_coach.report.pages.coachs_table import coachs_page
 
@@ -54,7 +55,13 @@ def table_page_of(file: Path, name: str | None, *, day: date) -> str:
         told = {each: overview for each, (overview, _) in found.items() if overview}
         if not told:
             raise CoachError("report.no_take_counts", where=str(file), athlete=None)
-        return coachs_page(told, today=day, not_begun={each: goals for each, (_, goals) in found.items() if goals})
+        folder = people_folder(history.path)
+        return coachs_page(
+            told,
+            today=day,
+            not_begun={each: goals for each, (_, goals) in found.items() if goals},
+            levels={each: find_person(folder, each).level for each in told},
+        )
 
 
 def _overview(history: History, name: str, day: date) -> tuple[tuple[DrillOverview, ...], tuple[tuple[Goal, str], ...]]:

@@ -142,7 +142,7 @@ def _athlete(file: Path, name: str) -> None:
 
 def _lists(file: Path) -> None:
     todays = open_group(file, [f"person {k}" for k in range(PEOPLE)], day=DAY)
-    todays_page([(each.person.name, each.record) for each in todays], {})
+    todays_page([(each.person, each.record) for each in todays], {})
 
 
 def _median(work: Callable[[], object]) -> tuple[float, float]:

@@ -62,6 +62,7 @@ def coachs_page(
     *,
     today: date,
     not_begun: Mapping[str, Sequence[tuple[Goal, str]]] | None = None,
+    levels: Mapping[str, str] | None = None,
 ) -> str:
     """Return the table of everybody by drills, each person's least even one first, and what to look at before it.
 
@@ -71,7 +72,11 @@ def coachs_page(
     today : date
     not_begun : mapping of name to sequence of (Goal, str), optional
         Goals of drills that somebody has no take of, with their titles.
+    levels : mapping of name to str, optional
+        Level or age class, of whom one is known: those of one stand together.
     """
+    levels = levels or {}
+    in_order = sorted(people, key=lambda name: levels.get(name, ""))
     look_at = [line for name, overview in people.items() for each in overview for line in say_look_at(name, each)]
     look_at += [
         tr(
@@ -92,7 +97,10 @@ def coachs_page(
         look_at=look_at
         or [tr("Nothing stands out: no goal is off its way, nothing became worse, nothing rested long.")],
         names=[tr(name, **_FIGURES) for name in _NAMES],
-        people=[(name, [row_of(each) for each in overview]) for name, overview in people.items()],
+        people=[
+            (", ".join(filter(None, (name, levels.get(name)))), [row_of(each) for each in people[name]])
+            for name in in_order
+        ],
         small_print=[*(tr(line, **_FIGURES) for line in _HOW), tr(CAUTION)],
     )
 

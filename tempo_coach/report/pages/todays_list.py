@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING
 from tempo_coach.languages import tr
 from tempo_coach.report.pages.page import render
 from tempo_coach.report.pages.take import CAUTION
-from tempo_coach.report.words.amounts import say_day, several
-from tempo_coach.report.words.todays_list import say_item
+from tempo_coach.report.words.amounts import say_day
+from tempo_coach.report.words.todays_list import say_item, say_whose
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from tempo_coach.history.roster import Person
     from tempo_coach.history.session_record import SessionRecord
 
 _HOW = (
@@ -29,7 +30,7 @@ _HOW = (
 
 
 def todays_page(
-    sessions: Sequence[tuple[str, SessionRecord]],
+    sessions: Sequence[tuple[Person, SessionRecord]],
     titles: Mapping[str, str],
     *,
     cautions: Mapping[str, str] | None = None,
@@ -38,7 +39,7 @@ def todays_page(
 
     Parameters
     ----------
-    sessions : sequence of (name, SessionRecord)
+    sessions : sequence of (Person, SessionRecord)
         At least one.
     titles, cautions : mapping of str to str
         Of the drills, by their names.
@@ -54,10 +55,10 @@ def todays_page(
                 "{day:%A}, {date}: {names}",
                 day=day,
                 date=say_day(day),
-                names=", ".join(name for name, _ in sessions),
+                names=", ".join(person.name for person, _ in sessions),
             ),
         ),
-        people=[(name, several(record.minutes, "minute"), _rows(record, titles)) for name, record in sessions],
+        people=[(person.name, say_whose(person, record.minutes), _rows(record, titles)) for person, record in sessions],
         small_print=[*_HOW, *(tr("Mind: {caution}.", caution=tr(caution)) for caution in minded if caution), CAUTION],
     )
 

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from tempo_coach.history.planner import SessionItem
+    from tempo_coach.history.roster import Person
     from tempo_coach.history.season import Goal, Verdict, Week
     from tempo_coach.history.session_record import SessionRecord
 
@@ -80,6 +81,18 @@ def say_item(item: SessionItem, title: str, state: str = "") -> SessionLine:
         tr(why) if math.isnan(item.number) else tr(why, item.number),
         _SIGNS.get(state, " "),
     )
+
+
+def say_whose(person: Person, minutes: int) -> str:
+    """Return what a coach has to know beside a name: level or age class, how long, and whether drills are mirrored.
+
+    Examples
+    --------
+    >>> from tempo_coach.history.roster import Person
+    >>> say_whose(Person("Ada", level="juniors", hand="left"), 20)
+    'juniors, 20 minutes, mirrored'
+    """
+    return ", ".join(filter(None, (person.level, several(minutes, "minute"), tr("mirrored") * person.mirrors)))
 
 
 def say_how_long(minutes: int) -> str:

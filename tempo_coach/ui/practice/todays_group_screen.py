@@ -10,7 +10,7 @@ from textual.binding import Binding
 
 from tempo_coach.history.planner import SessionPart
 from tempo_coach.languages import tr
-from tempo_coach.report.words.todays_list import say_item
+from tempo_coach.report.words.todays_list import say_item, say_whose
 from tempo_coach.ui.screen import HELP, LEAVE, CardScreen, Page
 from tempo_coach.ui.text_rows import bar, fill
 
@@ -65,7 +65,8 @@ class TodaysGroupScreen(CardScreen[str]):
         room = min(len(self._todays), max(height - 4, 1))
         top = min(max(self._chosen - room // 2, 0), len(self._todays) - room)
         lines += [self._row(k, width) for k in range(top, top + room)]
-        lines.append(bar(f" {chosen.person.name}", _how_far(chosen), width, palette))
+        whose = say_whose(chosen.person, chosen.record.minutes)
+        lines.append(bar(f" {_cut(chosen.person.name, _NAME).rstrip()}  {whose}", _how_far(chosen), width, palette))
         items = self._list(chosen, width)
         left = max(height - len(lines), 0)
         first = max(0, min(self._first_row, len(items) - left))
@@ -107,12 +108,9 @@ class TodaysGroupScreen(CardScreen[str]):
 
 
 def _how_far(today: TodaysPractice) -> str:
-    """How long her session is and how much of it is done."""
-    record = today.record
-    done = sum(bool(state) for state in record.states)
-    return tr(
-        "{minutes} minutes, {done} of {number} done ", minutes=record.minutes, done=done, number=len(record.items)
-    )
+    """How much of her session is done."""
+    done = sum(bool(state) for state in today.record.states)
+    return tr("{done} of {number} done ", done=done, number=len(today.record.items))
 
 
 def _cut(text: str, width: int) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
 from datetime import date, timedelta
 
@@ -12,6 +13,7 @@ from tempo_coach.history.drill_course import DrillLevel
 from tempo_coach.history.overview import DrillOverview
 from tempo_coach.history.planner import Because, SessionItem, SessionPart
 from tempo_coach.history.progress import Retention
+from tempo_coach.history.roster import Person
 from tempo_coach.history.season import Goal, Outlook, Verdict
 from tempo_coach.history.session_record import SessionRecord
 from tempo_coach.languages import speaking
@@ -88,6 +90,9 @@ def test_a_coach_is_told_what_to_look_at(changes, said):
 
 def test_the_coachs_table_says_when_nothing_stands_out_and_which_goal_has_no_take():
     assert "Nothing stands out" in coachs_page({"Ada": [MILLS]}, today=TODAY)
+    page = coachs_page({each: [MILLS] for each in ("Ada", "Bea", "Cyl")}, today=TODAY, levels={"Ada": "z", "Cyl": "b"})
+    heads = [page.index(f">{each}<") for each in ("Bea", "Cyl, b", "Ada, z")]
+    assert heads == sorted(heads)  # those of one level or age class stand together
     goals = {"Bea": [(Goal("skips", TODAY + timedelta(days=9), 120.0), "Skips")]}
     page = coachs_page({"Ada": [MILLS]}, today=TODAY, not_begun=goals)
     assert "Bea, “Skips”: 120 by 29 May, and no take of it so far" in page and "Nothing stands out" not in page
@@ -97,6 +102,11 @@ def test_a_list_on_paper_says_part_and_why_once_and_what_to_mind():
     item = SessionItem(SessionPart.BLOCK, 1, "mills", 100.0, "ones", 2, Because.WEAKEST, 6.0)
     items = (item, replace(item, drill="skips", because=Because.NEW, number=math.nan), replace(item, block=2))
     record = SessionRecord("2031-05-20", 10, items, ("",) * 3)
-    page = todays_page([("Ada", record)], {"mills": "Mills", "skips": "Skips"}, cautions={"mills": "clear space"})
+    page = todays_page(
+        [(Person("Ada", level="juniors", hand="left"), record)],
+        {"mills": "Mills", "skips": "Skips"},
+        cautions={"mills": "clear space"},
+    )
     assert page.count("block 1") == page.count("block 2") == 1 and page.count("the least even one") == 1
     assert "Tuesday, 20 May 2031: Ada" in page and "Mind: clear space." in page
+    assert re.search(r"juniors, \d+ minutes, mirrored", page)
