@@ -75,7 +75,9 @@ def run_screens(
     from tempo_coach.ui.app import CoachApp
 
     form = make_form([path.stem for path in list_drills()], request, device=device, athlete=athlete)
-    if request is None and context is None:
+    if context is not None:
+        form = form.with_way(context.way, context.observed_by)
+    elif request is None:
         form = form.with_chosen(recall(history_file(), athlete))
     app = CoachApp(form, context)
     run_app(app)

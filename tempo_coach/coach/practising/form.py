@@ -302,6 +302,23 @@ class Form:
         """By what the takes are to be observed."""
         return list_choices()[self.value("observer")]
 
+    def with_way(self, way: Way, observed_by: ObservedBy) -> Form:
+        """Return the set-up with how a practice goes that has begun, and by what it is observed."""
+        chosen = {"steps": "no" if way.steps is None else "yes"}
+        usual = Way()
+        for key, number, default in (
+            ("ready", way.ready, usual.ready),
+            ("takes", way.takes, usual.takes),
+            ("rest", way.rest, usual.rest),
+        ):
+            chosen[key] = DEFAULT if number == default else f"{number:g}"
+        names = {kind: name for name, kind in list_choices().items()}
+        chosen["observer"] = names.get(observed_by, self.value("observer"))
+        form = self
+        for key, value in chosen.items():
+            form = form.put(replace(form.line(key), value=value))
+        return form
+
     def way(self, drill: Drill | None) -> Way:
         """Return how the practice goes on from take to take; of a run-through (None) the tempo stays."""
         steps = drill is not None and self.value("steps") == "yes" and OBSERVERS[self.observed_by].is_there

@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 from tempo_coach import coach
 from tempo_coach.coach.practising.form import Form, Line, make_form, say_line
 from tempo_coach.errors import CoachError
+from tempo_coach.live.practice.session import Way
 from tests.refused import refused
 
 DRILLS = ("ball_bounces", "clubs_mills", "rope_figure_eight", "rope_skips_single")
@@ -27,6 +28,14 @@ def test_what_was_asked_for_on_the_command_line_stands_in_it() -> None:
         "my/own.toml", music="a.ogg", tempo_bpm=96.0, from_eight=3, eights=4, speed=0.8, cues="ones", mirrored=True
     )
     assert make_form(DRILLS, request).request() == request
+
+
+@pytest.mark.parametrize("observed_by", ["tap", "film", "clap", "nobody"])
+def test_a_practice_that_was_begun_by_a_command_stands_in_the_set_up_as_it_goes(observed_by: str) -> None:
+    way = Way(5.0, 3, 40.0)
+    form = make_form(DRILLS).with_way(way, observed_by)
+    assert form.observed_by == observed_by and form.way(None) == way
+    assert make_form(DRILLS).with_way(Way(), "tap") == make_form(DRILLS)
 
 
 def test_left_and_right_lead_through_choices_round_and_round() -> None:
