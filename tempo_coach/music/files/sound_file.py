@@ -30,6 +30,8 @@ if TYPE_CHECKING:
 
 #: Seconds by which a file may fall short of what it announces: some whole opus files lack a few packets' worth.
 SLACK = 0.1
+#: Frames that no file has: libsndfile's answer where a header does not know how many there are.
+UNKNOWN = 1 << 60
 #: Bytes that are left on a disk that is full: less than a block of samples.
 _FULL = 1 << 20
 _FORMATS = {
@@ -88,7 +90,10 @@ def read_sound(
         with opened as file:
             rate_hz = check_rate(int(file.samplerate), where=str(path))
             first, last = _find_part(int(file.frames), rate_hz, start, end, where=str(path))
-            promised = last - first
+            known = file.frames < UNKNOWN
+            if not known:  # a flac that was written as it came; soundfile would seek behind what it read
+                setattr(file, "seekable", lambda: False)  # noqa: B010  a method of this one file
+            promised = last - first if known or end is not None else 0
             check_length(promised, rate_hz, file.channels, where=str(path))
             if first:
                 with _quiet_decoder():
@@ -102,7 +107,7 @@ def read_sound(
         raise CoachError("sound.damaged", where=str(path), kind=kind) from error
     if len(samples) == 0:
         raise CoachError("sound.none_in_file", where=str(path))
-    if kind != "mp3" and len(samples) < promised - SLACK * rate_hz:
+    if kind != "mp3" and known and len(samples) < promised - SLACK * rate_hz:
         raise CoachError(
             "sound.shorter_than_told",
             where=str(path),
@@ -110,7 +115,7 @@ def read_sound(
             told_s=promised / rate_hz,
             length_s=len(samples) / rate_hz,
         )
-    if len(samples) < promised and warn is not None:
+    if known and len(samples) < promised and warn is not None:
         warn(Reason(Why.MP3_CUT_SHORT, (str(path), promised / rate_hz, len(samples) / rate_hz)))
     try:
         return Sound(samples, rate_hz)

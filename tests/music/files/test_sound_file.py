@@ -106,6 +106,18 @@ def test_a_missing_file_and_a_folder_are_named(tmp_path):
         read_sound(tmp_path)
 
 
+def test_a_flac_that_does_not_know_its_length_is_read_to_its_end(tmp_path):
+    """RFC 9639, 8.2: a total of 0 samples, the 36 bits before the checksum of STREAMINFO, means that it is unknown."""
+    hum = Sound(np.sin(np.arange(20_000) / 9.0)[:, None].astype(np.float32) / 2, 44_100)
+    write_sound(tmp_path / "a.flac", hum)
+    raw = bytearray((tmp_path / "a.flac").read_bytes())
+    raw[21] &= 0xF0
+    raw[22:26] = bytes(4)
+    (tmp_path / "b.flac").write_bytes(raw)
+    np.testing.assert_array_equal(read_sound(tmp_path / "b.flac").samples, read_sound(tmp_path / "a.flac").samples)
+    assert len(read_sound(tmp_path / "b.flac", start=0.1, end=0.2).samples) == 4410
+
+
 @pytest.mark.parametrize("name", ["a.wav", "a.flac", "a.ogg"])
 @pytest.mark.parametrize("part", [0.3, 0.9])
 def test_a_file_cut_short_is_an_error(tmp_path, hum, name, part):
