@@ -43,6 +43,7 @@ def fetch(name: str, make: Callable[[], Made]) -> Made:
 def fill(folder: str) -> None:
     """Let librosa stretch and find onsets, with its compiled functions kept in a folder, and compose the music."""
     os.environ["NUMBA_CACHE_DIR"] = os.environ[STORE] = folder
+    os.environ["NUMBA_OPT"] = "0"  # they are used for a second: optimised, they take a third longer to make
     import librosa
     import numpy as np
 

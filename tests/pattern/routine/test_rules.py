@@ -71,7 +71,7 @@ def test_what_is_said_names_length_limit_excess_and_cost():
     assert "2.5 s too long, which would cost 0.10" in said
     routine, counts = lasting(80.0)
     said = say_check(check_routine(replace(routine, first=None, last=None), counts, CODE)[0])
-    assert "The first movement is not marked, the first count 1 is taken and the last movement" in said
+    assert "The first movement is not marked, the first count 1 is taken. The last movement" in said
 
 
 def test_an_introduction_of_more_than_four_seconds_is_said():
