@@ -79,8 +79,7 @@ class TodaysGroupScreen(CardScreen[str]):
         chosen, record = place == self._chosen, today.record
         row = Text(" ▸ " if chosen else "   ", palette.strong)
         row.append(_cut(today.person.name, _NAME), palette.bar if chosen else palette.text)
-        done = sum(bool(state) for state in record.states)
-        row.append(f" {done:>2}/{len(record.items):<{_DONE - 4}}", palette.faint)
+        row.append(f" {_done(today):>2}/{len(record.items):<{_DONE - 4}}", palette.faint)
         blocks = {item.drill: item.tempo_bpm for item in record.items if item.part is SessionPart.BLOCK}
         told = ", ".join(f"{tr(today.drills[drill].title)} {tempo:.0f}" for drill, tempo in blocks.items())
         return row.append(_cut(told, width - _NAME - _DONE - 4), palette.text)
@@ -109,8 +108,12 @@ class TodaysGroupScreen(CardScreen[str]):
 
 def _how_far(today: TodaysPractice) -> str:
     """How much of her session is done."""
-    done = sum(bool(state) for state in today.record.states)
-    return tr("{done} of {number} done ", done=done, number=len(today.record.items))
+    return tr("{done} of {number} done ", done=_done(today), number=len(today.record.items))
+
+
+def _done(today: TodaysPractice) -> int:
+    """How many items of her session are done."""
+    return sum(bool(state) for state in today.record.states)
 
 
 def _cut(text: str, width: int) -> str:
