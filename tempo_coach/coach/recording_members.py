@@ -240,11 +240,9 @@ def _hear(path: str, plan: Plan, how: RecordingOptions, *, nearest: bool) -> Hea
             placed = place_sound(path, plan, kind=how.sound, nearest=nearest, warn=notes.append)
     except CoachError as error:
         return error, []
-    # what was not recorded was not missed
+    # what was not recorded was not missed; what is heard early of the first moment that was, belongs to that one
     heard, asked = placed.take.plan.moments.time, plan.moments.time
-    outside = (
-        (float(asked[0]) - EDGE, float(heard[0]) - EDGE),
-        (float(heard[-1]) + EDGE, float(asked[-1]) + EDGE),
-    )
-    unseen = (*placed.take.unmeasurable, *((start, end) for start, end in outside if end > start + EDGE))
+    before, behind = asked[asked < heard[0] - EDGE], asked[asked > heard[-1] + EDGE]
+    outside = [(float(each[0]) - EDGE, float(each[-1]) + EDGE) for each in (before, behind) if each.size]
+    unseen = (*placed.take.unmeasurable, *outside)
     return HeardTake(replace(placed.take, plan=plan, unmeasurable=unseen), placed.loudness), notes

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -9,16 +10,19 @@ import pytest
 import soundfile
 
 from tempo_coach import coach
-from tempo_coach.coach import archiving
+from tempo_coach.coach import archiving, placing, recording_members
 from tempo_coach.errors import CoachError
 from tempo_coach.history.performances import find_performances
 from tempo_coach.history.takes import History
 from tempo_coach.music.counts.count_map import CountMap
+from tempo_coach.observe.sound.sound_take import HeardTake
 from tempo_coach.observe.take.onsets import Onsets, Take
+from tempo_coach.observe.trace.trace_take import keep_moments
 from tempo_coach.pattern.plan.every_count import lay_every_count
 from tempo_coach.pattern.plan.plan import Music, Plan
 from tempo_coach.report.words.errors import say_error
 from tempo_coach.resources import content_hash
+from tempo_coach.score.pairing.hand import follow_hands
 from tests.generators.hall_group import COUNTS, RATE_HZ, HallGroup, record_group
 from tests.refused import into, refused
 
@@ -88,6 +92,25 @@ def test_a_phone_that_begins_late_makes_nobody_absent(tmp_path: Path) -> None:
     assert late.begins[member] == 8.0
     assert {m.member: m.n for m in card.members}[member] < COUNTS - 8
     assert not [one for one in card.left if one.member == member]
+
+
+def test_the_first_clap_of_a_phone_that_began_late_may_come_early(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # a neighbour's clap in her phone besides: the pairing needs the first one to know where she is
+    whole = lay_every_count(CountMap(np.arange(33) * 0.5), end=15.6)
+    heard = replace(whole, moments=keep_moments(whole.moments, np.arange(14, 32)))
+    claps = np.concatenate([heard.moments.time, [10.1]])
+    claps[0] -= 0.008
+    take = Take(heard, Onsets.unsorted(claps, ["body"] * claps.size), observed_by="clap")
+    monkeypatch.setattr(placing, "place_sound", lambda *_, **__: HeardTake(take, np.zeros(claps.size)))
+    found, _ = recording_members._hear("ada.wav", whole, coach.RecordingOptions("clap"), nearest=False)
+    assert isinstance(found, HeardTake)
+    (body,), _ = follow_hands(found.take)
+    assert body.observed[14:].ravel() == pytest.approx(np.sort(claps[:-1]))
+    assert body.extra.tolist() == [10.1]
+    assert not body.missed.size
+    assert not body.before.size
 
 
 def test_a_recording_without_music_to_put_it_on_is_refused_in_a_sentence(tmp_path: Path) -> None:
