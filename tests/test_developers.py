@@ -44,6 +44,22 @@ def test_the_head_of_a_module_says_what_it_is(path: Path) -> None:
     assert head.split()[0] not in {"What", "How", "Which", "Where", "Whether"}
 
 
+@pytest.mark.parametrize(
+    "path",
+    [path for path in MODULES if path.name == "__init__.py" and "training" not in path.parts],
+    ids=lambda path: str(path.parent.relative_to(ROOT)),
+)
+def test_a_package_says_in_some_lines_what_lives_in_it(path: Path) -> None:
+    head = ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))) or ""
+    inside = {each.stem for each in path.parent.iterdir() if each.suffix == ".py" or each.is_dir()}
+    named = {name.split(".")[0] for name in re.findall(r"``([A-Za-z_.]+)``", head)}
+    named |= set(re.findall(rf":mod:`tempo_coach\.(?:{path.parent.name}\.)?(\w+)`", head))
+    assert 3 < len(head.splitlines()) < 17
+    assert named & inside
+    functions = {"add", "run", "say_error"}
+    assert named <= inside | {"coach", "sqlite3", *functions}, "a module that is not there"
+
+
 def test_no_name_of_a_class_stands_for_two_things() -> None:
     """Private ones aside: they are read in one module."""
     found = [

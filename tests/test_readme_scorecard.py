@@ -2,11 +2,17 @@
 
 from pathlib import Path
 
-from tempo_coach.report.words.measures import write_table
+from tempo_coach.report.words.measures import MEANINGS
 
 README = Path(__file__).parents[1] / "README.md"
 BEGIN = "<!-- scorecard: `python -m tests.test_readme_scorecard` writes what stands between these two lines -->"
 END = "<!-- end of scorecard -->"
+
+
+def write_table() -> str:
+    """The names of a scorecard's JSON and their meanings as a table of Markdown."""
+    rows = [f"| {', '.join(f'`{name}`' for name in names)} | {meaning} |" for names, meaning in MEANINGS]
+    return "\n".join(("| name | definition |", "|---|---|", *rows))
 
 
 def made() -> str:

@@ -1,7 +1,8 @@
 """The command line: parse, call :mod:`tempo_coach.coach`, print. The only place with exit codes.
 
-Every command is one module beside this one, with ``add(parser)`` and ``run(args)``, and is imported when it is named.
-They import what they need inside ``run``, so that ``tempo-coach --help`` loads little but argparse.
+Each command is a module beside this one (``listen``, ``practise``, ``score`` ...) with ``add(parser)`` and
+``run(args)``, imported when it is named on the command line. What they share is in ``options``, ``output`` and
+``shown``. They import what they need inside ``run``, so that ``tempo-coach --help`` loads little but argparse.
 """
 
 from __future__ import annotations

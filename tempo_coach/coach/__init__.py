@@ -9,6 +9,10 @@
 
 Both front ends, the command line and the screens, call these and have no logic of their own. Nothing here opens a
 device or a screen; progress and warnings go to the callables that are passed in.
+
+One module a verb: ``hearing``, ``planning``, ``placing`` (films, tables and recordings on the take clock), ``judging``,
+``archiving`` (into the history), ``routines``, ``cutting``, ``groups``, ``todays_practice``. ``practising`` and
+``counting`` are what of those two jobs knows no screen.
 """
 
 from tempo_coach.coach.answered_tables import keep_answer, read_answered

@@ -1,8 +1,11 @@
 """Her language: English sentences, looked up in a catalogue at the moment they are used.
 
 The sentences of the code are English and are the keys of the catalogues: ``<code>/messages.po`` beside this file. A
-sentence is looked up whole, with named places, as word order differs; numbers in its places get the signs of the
-language. What programs read (JSON, tables, files, commands, options) stays English.
+sentence is looked up whole, with named placeholders, since word order differs; numbers in them get the separators of
+the language. What programs read (JSON, tables, files, commands, options) stays English.
+
+``choice`` decides on the language, ``catalogue`` reads its file and ``filled_forms`` writes its numbers and dates.
+``extraction`` collects the sentences of the source, and ``kept_places`` checks the placeholders of translations.
 """
 
 from __future__ import annotations

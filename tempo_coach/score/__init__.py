@@ -1,5 +1,6 @@
-"""Scores: what was done against what was asked; pure values, no words.
+"""Scores: what was done against what was asked, as pure values without words.
 
-``pairing`` onsets with moments, ``measures`` one formula each, ``faults`` what happened and which cycle broke,
-``group`` several people, ``trace`` what a trace shows by itself; ``card`` puts a take's together.
+``pairing`` matches onsets with moments, ``measures`` has one formula each, ``faults`` says what happened and which
+cycle broke, ``group`` judges several people, ``trace`` what a trace shows by itself. ``card.judge`` puts a take's
+``scorecard`` together, ``section_cards`` those of a run-through, and ``plain_values`` turns them into JSON.
 """

@@ -1,4 +1,9 @@
-"""Screens: a thin shell that draws values and hands events on."""
+"""Screens: they draw values and hand events on; they decide nothing.
+
+``app``, ``screen``, ``form`` and ``row_widgets`` are the base of all screens, ``terminal`` starts them, ``help``
+explains them, ``palette``, ``glyphs`` and ``text_rows`` are their look. ``practice``, ``counts`` and ``history`` are
+the screens, and ``group`` with ``group_setup`` that of a group that is judged from files.
+"""
 
 from __future__ import annotations
 

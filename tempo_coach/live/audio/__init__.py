@@ -1,1 +1,6 @@
-"""The audio process and its two ends: devices, samples, what was played when, what was lost; or a silent clock."""
+"""Playback in a process of its own, and a record of what was really heard.
+
+``player`` runs in that process and logs to the shared memory of ``board``; ``engine`` is the program's end of it and
+restarts it when it dies. ``timeline`` turns the log into the take clock and finds gaps in the sound. ``playback`` is
+the interface that ``engine`` and ``silent``, a player without sound, have in common.
+"""

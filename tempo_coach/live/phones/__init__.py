@@ -1,1 +1,6 @@
-"""Phones in the gym: clocks, rows, who may join, the server's process, its pages, and the program's side of it."""
+"""Phones in the gym as inputs and displays.
+
+``server`` runs in a process of its own; ``hub`` is the session it keeps, pure, with ``messages`` that are checked
+before use, ``row_book`` for rows that arrive once and in order, ``clocks`` for each phone's clock and ``access`` for
+tokens and limits. ``link`` is the program's end of it, ``joined`` a phone as the program sees it.
+"""

@@ -1,1 +1,5 @@
-"""The delays of a setup: measured by taps, key strokes and chirps, kept for each device."""
+"""Delays of this set-up, measured and kept.
+
+``measuring`` opens the devices and runs a measurement. The estimates are pure: ``delays`` from taps and key strokes,
+``chirps`` from loudspeaker to microphone, ``knocks`` from phones. ``calibration`` keeps the results by device.
+"""

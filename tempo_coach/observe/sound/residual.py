@@ -60,13 +60,6 @@ class Residual:
     wave: Wave
     played: Wave
 
-    @property
-    def removed_db(self) -> float:
-        """Attenuation in decibels: the power before over the power after."""
-        before = float(np.mean((self.wave + self.played) ** 2)) if len(self.wave) else 0.0
-        after = float(np.mean(self.wave**2)) if len(self.wave) else 0.0
-        return 10 * float(np.log10(before / after)) if before > 0 and after > 0 else 0.0
-
 
 def remove_played(recording: Sound, played: Sound | None, line: ClockLine | None = None) -> Residual:
     """Cancel the played sound in a recording.

@@ -1,1 +1,6 @@
-"""A toss: what follows from a flight of so many counts, in a vacuum and in air, and from a release that is off."""
+"""Tosses.
+
+``toss.Toss`` is a flight in a vacuum, ``drag`` the same in air for one of the ``bodies``. ``solver`` finds a toss from
+whatever is known, by ``relations``; ``release`` computes what a release error does to the catch. ``moves`` fits
+movements into the flight, and ``flight_moments`` finds releases and catches in a plan.
+"""

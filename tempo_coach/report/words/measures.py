@@ -212,9 +212,3 @@ def say_level(sd: Measure) -> str:
         if sd.low <= 0
         else tr("{value:.1f} ms (between {low:.1f} and {high:.1f})", value=sd.value, low=sd.low, high=sd.high)
     )
-
-
-def write_table() -> str:
-    """Return the names of a scorecard's JSON and their meanings as a table of Markdown, for the README."""
-    rows = [f"| {', '.join(f'`{name}`' for name in names)} | {meaning} |" for names, meaning in MEANINGS]
-    return "\n".join(("| name | definition |", "|---|---|", *rows))

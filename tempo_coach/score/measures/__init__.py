@@ -1,1 +1,6 @@
-"""Measures: formulas over columns of numbers, each with its source; none of them withholds anything."""
+"""Measures: formulas over columns of numbers, each with its source.
+
+``timekeeping.MEASURES`` is the registry of a scorecard's single numbers. The formulas are in ``period``, ``phase``,
+``lags``, ``circular``, ``levels`` (clock and motor variance), ``steadiness`` and ``parts``, their confidence intervals
+in ``intervals``. A formula never withholds a value; the scorecard decides what the data can support.
+"""

@@ -1,1 +1,5 @@
-"""The history screen: takes filtered, opened, set side by side."""
+"""The history screen.
+
+``screen`` filters, opens, compares and exports takes; ``rows`` and ``kept`` draw the list, its trend, and one take or
+two side by side.
+"""

@@ -1,8 +1,9 @@
 """Errors in words: a module for each package that raises them, with an entry for each code, and ``say_error``.
 
-An entry is what was expected and what was found, without a full stop; or that and the hint, the next step. Each is a
-form with named places for the facts of the error, or a function of the facts that it names, whose value is final. A
-list in a place is told with commas, an error by what it found.
+An entry is a sentence without its full stop (what was expected, what was found), or that sentence and a hint: the next
+step. Each is a format string whose placeholders are facts of the error, or a function of the facts that it names, which
+returns the final text. A list is joined by commas; an error among the facts is represented by what it found. ``forms``
+has the entry and the format strings that many errors share.
 """
 
 from __future__ import annotations
