@@ -42,7 +42,7 @@ _HEARD = 0.3
 
 
 class Numbered(NamedTuple):
-    """Each beat's position in its bar, from 1; and eights as (index of the beat that begins it, its counts).
+    """The position of each beat in its bar, from 1, and the eights as (index of the first beat, number of counts).
 
     No eights where nothing is known of them.
     """
@@ -52,7 +52,7 @@ class Numbered(NamedTuple):
 
 
 class _States(NamedTuple):
-    """Positions of every metre side by side: metre, place in the cycle, state before, and which of the metres it is."""
+    """The positions of all metres side by side: metre, place in its cycle, predecessor, and index of the metre."""
 
     metre: NDArray[np.intp]
     place: NDArray[np.intp]
@@ -139,7 +139,7 @@ def _score(states: _States, ones: Floats, eights: Floats, *, one: int | None) ->
 def _follow(
     states: _States, scores: Floats, rested: NDArray[np.bool_], priors: list[float], away: list[float]
 ) -> NDArray[np.intp]:
-    """Return the state of each beat on the best path, by the log prior of each metre and what changing to it costs."""
+    """Return the state of each beat on the best path, given the metres' log priors and the cost of changing metre."""
     number, size = scores.shape
     whole = np.diff(states.edges)[states.block]
     begins = (states.place == 0) | (states.place > whole - states.metre)  # with the eight, or with what leads up to it
@@ -166,7 +166,7 @@ def _follow(
 
 
 def _group(states: _States, path: NDArray[np.intp]) -> tuple[tuple[int, int], ...]:
-    """Return the eights of a path; what a slip cuts off is a short one."""
+    """Return the eights of a path; a slip leaves a short one."""
     counts = np.array([_EIGHTS.get(int(each), 0) for each in states.metre])[path]
     if not counts.all():
         return ()

@@ -39,7 +39,7 @@ _MINUTES = re.compile(r"(\d{1,6}):([0-5]?\d(?:\.\d+)?)$")
 
 
 class BeatList(NamedTuple):
-    """Beats of a file: ``times`` (n,) s, ascending; ``bar`` (n,) positions from 1, or None where it names none."""
+    """Beats read from a file: ``times`` (n,) s, ascending; ``bar`` (n,) positions from 1, or None without any."""
 
     times: Floats
     bar: Ints | None
@@ -130,7 +130,7 @@ def _read_text(text: str, *, where: str, duration: float | None) -> BeatList:
 
 
 def _read_time(word: str) -> float | None:
-    """Return the seconds that are written as ``83.2`` or ``1:23.2``, or None."""
+    """Return the seconds written as ``83.2`` or ``1:23.2``, or None."""
     minutes = _MINUTES.match(word)
     if minutes:
         return 60 * int(minutes[1]) + float(minutes[2])
@@ -142,7 +142,7 @@ def _read_time(word: str) -> float | None:
 
 
 def _check_order(placed: list[tuple[str, float]], duration: float | None) -> list[CoachError]:
-    """Return what is wrong with the order and the end of times, each with where it stands."""
+    """Return each problem with the order or the range of the times, and where it is."""
     problems = [
         CoachError("beats.out_of_order", where=here, before_s=before, time_s=time)
         for (_, before), (here, time) in pairwise(placed)
@@ -167,7 +167,7 @@ def _raise_if_any(problems: list[CoachError], where: str) -> None:
 
 
 def as_heard(beats: BeatList, *, duration: float, meter: int | None = None, one_at: float | None = None) -> Beats:
-    """Return the beats of a file as if they had been found: sure, with the gaps between them as rests.
+    """Return the beats of a file in the form of found beats: certain, with the gaps between them as rests.
 
     Parameters
     ----------

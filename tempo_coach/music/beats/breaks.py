@@ -25,7 +25,7 @@ _SILENT_DB, _NOTHING_DB, _MOSTLY, _RINGS, _RINGS_SHARE = -28.0, -90.0, 0.6, 0.7,
 
 
 def is_silent(sound: Sound, start: float, end: float) -> bool:
-    """Return whether the music is silent between two beats, what rings of the first one left out."""
+    """Return whether the music is silent between two beats, the decay of the first one excluded."""
     rung = start + min(_RINGS, _RINGS_SHARE * (end - start))
     inside = _levels(sound, rung, end - 0.05)
     around = np.concatenate([_levels(sound, start - _AROUND, start + 0.1), _levels(sound, end, end + _AROUND)])
@@ -36,7 +36,7 @@ def is_silent(sound: Sound, start: float, end: float) -> bool:
 
 
 def _levels(sound: Sound, start: float, end: float) -> Floats:
-    """Return levels in dB of a stretch, as far as it lies in the sound."""
+    """Return the levels of a stretch in dB, limited to the extent of the sound."""
     size = round(_FRAME * sound.rate_hz)
     part = sound.samples[max(0, round(start * sound.rate_hz)) : max(0, round(end * sound.rate_hz))]
     number = len(part) // size
@@ -55,7 +55,7 @@ _BEFORE, _SLOWER = 8, 1.05
 
 
 def find_slowing(sound: Sound, start: float, end: float, period: float) -> tuple[float, ...]:
-    """Return where the counts between two beats lie if the music slows down there, each on its attack.
+    """Return the counts between two beats, each on its attack, if the music slows down there.
 
     Parameters
     ----------
@@ -100,21 +100,21 @@ def find_slowing(sound: Sound, start: float, end: float, period: float) -> tuple
 
 
 def usual_period(times: Floats, beat: int) -> float:
-    """Return the seconds of a count before a beat: the last one where it is a slower one, else what is usual there."""
+    """Return the period before a beat, s: the last interval, clipped to 1 to 1.5 times the local median."""
     lengths = np.diff(times[max(0, beat - _BEFORE) : beat + 1])
     usual = float(np.median(lengths))
     return float(np.clip(lengths[-1], usual, 1.5 * usual))
 
 
 def is_slower(start: float, inner: tuple[float, ...], end: float) -> bool:
-    """Return whether counts between two beats grow longer: the last ones by a twentieth over the first ones."""
+    """Return whether the counts between two beats lengthen: the last ones at least 5 % longer than the first ones."""
     lengths = np.diff([start, *inner, end])
     half = max(1, lengths.size // 2)
     return bool(lengths[-half:].mean() > _SLOWER * lengths[:half].mean())
 
 
 def _ratio(number: int, gap: float) -> float:
-    """Return the ratio of intervals that grow from 1 on so that ``number`` of them are ``gap`` long."""
+    """Return the ratio at which ``number`` intervals, growing from 1 on, add up to ``gap``."""
     low, high = 0.5, 3.0
     for _ in range(50):
         middle = (low + high) / 2
@@ -144,7 +144,7 @@ _EDGE = 3.0
 
 
 def find_splices(sound: Sound, times: Floats, doubted: Floats) -> tuple[float, ...]:
-    """Return where the music seems to be joined of two pieces.
+    """Return the places where two pieces of music seem to have been joined.
 
     It sounds another way and its beats do not go on, or steady beats go on in another tempo and out of step.
 
@@ -183,7 +183,7 @@ def find_splices(sound: Sound, times: Floats, doubted: Floats) -> tuple[float, .
 
 
 def _find_stumps(times: Floats) -> list[float]:
-    """Return the beats at which steady ones go on in another tempo without having been in step before."""
+    """Return the beats after which a steady tempo continues out of step with the beats before."""
     found = []
     for k in range(_FEWEST - 1, times.size - _FEWEST):
         before, behind = np.diff(times[max(0, k - _BEATS + 1) : k + 1]), np.diff(times[k + 1 : k + 1 + _BEATS])
@@ -201,7 +201,7 @@ def _find_stumps(times: Floats) -> list[float]:
 
 
 def _is_beside_silence(sound: Sound, times: Floats, at: float) -> bool:
-    """Return whether the music rests next to a place: it may go on as it likes behind that."""
+    """Return whether the music rests beside a place; after a rest any phase is legitimate."""
     inside = np.flatnonzero((times[1:] > at - _ALONE) & (times[:-1] < at + _ALONE))
     lengths = np.diff(times)
     usual = float(np.median(lengths)) if lengths.size else 0.0
@@ -210,7 +210,7 @@ def _is_beside_silence(sound: Sound, times: Floats, at: float) -> bool:
 
 
 def _hear_spectra(sound: Sound) -> NDArray[np.float32]:
-    """Return logarithmic spectra in bands, ``_SPECTRA_HZ`` a second."""
+    """Return banded log spectra at ``_SPECTRA_HZ`` frames a second."""
     window = round(_SPECTRUM * sound.rate_hz)
     mono = np.pad(sound.samples.mean(axis=1, dtype=np.float32), (window // 2, window))
     starts = np.round(np.arange(int(sound.duration * _SPECTRA_HZ)) * sound.rate_hz / _SPECTRA_HZ).astype(np.int64)
@@ -227,7 +227,7 @@ def _hear_spectra(sound: Sound) -> NDArray[np.float32]:
 
 
 def _find_changes(spectra: NDArray[np.float32], places: Floats) -> Floats:
-    """Return how far the mean spectra before and behind each place lie apart; 0 where one side is too short."""
+    """Return the distance between the mean spectra before and after each place; 0 where one side is too short."""
     total = np.concatenate([np.zeros((1, spectra.shape[1])), np.cumsum(spectra, axis=0, dtype=np.float64)])
     means, sizes = [], []
     for side in ((-_SIDE, -_BESIDE), (_BESIDE, _SIDE)):

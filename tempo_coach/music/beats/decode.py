@@ -101,7 +101,7 @@ def _decode_whole(beat: Curve, tempo: Matrix, prior: np.ndarray, scoring: Scorin
 
 
 class _Forward(NamedTuple):
-    """Best score of the paths that end at each padded frame: on a beat, by its interval; going on; in a rest."""
+    """Best score of the paths up to each padded frame: ending on a beat, by interval; between beats; in a rest."""
 
     beat: Matrix
     onward: Matrix
@@ -128,7 +128,7 @@ def _search_forward(scores: IntervalScores) -> _Forward:
 
 
 class _Backward(NamedTuple):
-    """Best score of what follows each padded frame: after a beat, by the interval before it; and after a rest."""
+    """Best score of the paths from each padded frame on: after a beat, by the interval before it; after a rest."""
 
     beat: Matrix
     rested: Curve
@@ -155,7 +155,7 @@ def _search_backward(scores: IntervalScores) -> _Backward:
 
 
 def _trace_back(scores: IntervalScores, forward: _Forward) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Return padded frames, interval indices and the flags of a rest before, of the best path."""
+    """Return the padded frames, interval indices and rest flags of the best path."""
     ends = forward.beat.max(axis=1)
     at = int(ends.argmax())
     if ends[at] <= 0:
@@ -188,7 +188,7 @@ _TYPICAL_FROM = 6
 def _leave_out_silent_edges(
     scores: IntervalScores, frames: np.ndarray, columns: np.ndarray, rests: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Drop beats without an onset of their own at either end of a run: tempo alone would carry it on into silence.
+    """Drop beats without an onset at either end of a run: tempo alone would extend it into silence.
 
     An onset is one's own beside the median of every second beat of the run: weak beats may alternate with strong ones.
     """
@@ -220,7 +220,7 @@ def _weigh(
     columns: np.ndarray,
     after_rest: np.ndarray,
 ) -> Decoded:
-    """Score the best path against the best ones without a beat here, and with another interval here."""
+    """Compare the best path with the best ones without each beat, and with another interval at it."""
     penalty = scores.scoring.rest
     total = forward.beat.max()
     best_until = np.maximum.accumulate(forward.beat.max(axis=1))

@@ -40,7 +40,7 @@ def find_doubts(
     level: float | None = None,
     unsure: np.ndarray | None = None,
 ) -> list[tuple[float, Reason, float | None]]:
-    """Find the places that a coach should look at.
+    """Find the low-confidence regions.
 
     Parameters
     ----------
@@ -89,7 +89,7 @@ def find_doubts(
 def name_breaks(
     doubts: Sequence[Place], times: Floats, rests: Sequence[tuple[float, float]], sound: Sound
 ) -> list[Place]:
-    """Return the doubts with what the music does there: a pause that sounds is none, a slowing and a splice are named.
+    """Classify doubts by what the music does there: silence, slowing or splice; drop pauses that sound.
 
     Parameters
     ----------
@@ -115,7 +115,7 @@ def name_breaks(
 
 
 def _name_gap(time: float, reason: Reason, ends: dict[float, float], times: Floats, sound: Sound) -> Reason:
-    """Return what a gap behind a beat is."""
+    """Return the kind of the gap after a beat."""
     beat = int(np.abs(times - time).argmin())
     if beat < 1 or beat + 1 >= len(times):
         return reason
@@ -132,7 +132,7 @@ def _name_gap(time: float, reason: Reason, ends: dict[float, float], times: Floa
 
 
 def _once(doubts: list[tuple[float, Reason, float | None]]) -> list[tuple[float, Reason, float | None]]:
-    """Return the doubts, those for one reason in quick succession merged into the first."""
+    """Merge successive doubts of one kind into the first of them."""
     last: dict[Reason, int] = {}
     kept: list[tuple[float, Reason, float | None]] = []
     until: dict[Reason, float] = {}
@@ -151,7 +151,7 @@ _SOON = 8.0
 
 
 def _find_jumps(steps: Floats, resting: np.ndarray) -> list[int]:
-    """Return the beats at which the tempo of the next four intervals leaves that of the last four, each jump once."""
+    """Return the beats at which the tempo of the next four intervals departs from that of the last four."""
     n = _JUMP_BEATS
     change = np.zeros(len(steps) + 1)
     for k in range(n, len(steps) - n + 1):
@@ -171,6 +171,6 @@ def _find_jumps(steps: Floats, resting: np.ndarray) -> list[int]:
 
 
 def _find_runs(flags: np.ndarray) -> list[tuple[int, int]]:
-    """Return the first and the last of each run of several flagged beats."""
+    """Return the first and last index of each run of flagged beats."""
     edges = np.flatnonzero(np.diff(np.concatenate([[0], flags.astype(int), [0]])))
     return [(int(start), int(end) - 1) for start, end in edges.reshape(-1, 2) if end - start >= _WEAK_BEATS]

@@ -93,7 +93,7 @@ _LOUDEST, _LEAST, _SUREST = 2.5, 0.02, 0.99
 
 
 def weigh_harmony(ones: Floats, times: Floats, tones: Matrix, tones_hz: float) -> Floats:
-    """Return how likely each beat begins a bar, harmony heard as well: it changes with the bar (common practice).
+    """Return how likely each beat begins a bar, harmony included: chords change at bar lines (common practice).
 
     Parameters
     ----------
@@ -136,7 +136,7 @@ def find_bars(strength: Floats, *, meter: int | None = None, one: int | None = N
 
 
 def _bars_of(strength: Floats, meter: int, one: int | None) -> tuple[float, Ints]:
-    """Return the score of the best bars of one metre, normalised between metres, and the positions."""
+    """Return the score of the best bars in one metre, comparable between metres, and their positions."""
     template = np.full(meter, -1 / max(1, meter - 1))
     template[0] = 1
     if meter == 4:

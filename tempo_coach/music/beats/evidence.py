@@ -132,7 +132,7 @@ class Evidence:
     def number(
         self, times: Floats, rested: NDArray[np.bool_] | None = None, *, meter: int | None, one: int | None
     ) -> Numbered:
-        """Return each beat's position in its bar, and the eights where the network hears them.
+        """Return each beat's position in its bar, and the eights where the network detects them.
 
         Parameters
         ----------
@@ -206,12 +206,12 @@ _FINE_PART = 0.2
 
 
 def part_of(progress: Callable[[float], None] | None, start: float, end: float) -> Callable[[float], None] | None:
-    """Return the progress callback of one part of the work."""
+    """Return a progress callback for one part of the work."""
     return None if progress is None else lambda done: progress(start + (end - start) * done)
 
 
 def _is_clicks(fine: Curve) -> bool:
-    """Return True for a click track, with silence between its onsets: the network adds nothing there."""
+    """Return True for a click track, silent between its onsets, on which the network adds nothing."""
     return float(np.percentile(fine, 80)) < _CLICKS_BELOW * float(fine.mean())
 
 
@@ -221,7 +221,7 @@ _CLICKS_BELOW = 0.05
 
 
 def _explain_tempo(tempo: Matrix) -> Matrix:
-    """Return the log of each interval's probability around each look, 0 for the likeliest."""
+    """Return the log probability of each interval around each look, relative to the likeliest."""
     # the stretches around the looks lie side by side: summed one by one, a long piece needs no second copy
     centre = np.arange(len(tempo) // LOOK_EVERY + 1) * LOOK_EVERY
     first = np.clip(centre - LOOK_EVERY // 2, 0, len(tempo) - 1)

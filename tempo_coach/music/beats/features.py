@@ -41,7 +41,7 @@ _BEFORE, _AFTER = 7, 7
 
 @dataclass(frozen=True, eq=False)
 class Features:
-    """Curves over the whole sound.
+    """Curves of features over the whole sound.
 
     Parameters
     ----------
@@ -65,7 +65,7 @@ class Features:
 
 
 def hear_fine(sound: Sound, *, progress: Callable[[float], None] | None = None) -> Curve:
-    """Return the onset strength at ``FINE_HZ`` alone, which is what the network leaves to be heard.
+    """Return the onset strength at ``FINE_HZ`` alone, all that is needed beside the network.
 
     Parameters
     ----------
@@ -83,7 +83,7 @@ def hear_fine(sound: Sound, *, progress: Callable[[float], None] | None = None) 
 
 
 def hear(sound: Sound, *, progress: Callable[[float], None] | None = None) -> Features:
-    """Return the curves of a sound.
+    """Return the curves of features of a sound.
 
     Parameters
     ----------
@@ -109,7 +109,7 @@ def hear(sound: Sound, *, progress: Callable[[float], None] | None = None) -> Fe
 
 
 def _blocks(sound: Sound, progress: Callable[[float], None] | None) -> Iterator[Mono]:
-    """Yield the stretches that are heard one after the other, and tell of each once it has been heard."""
+    """Yield the stretches that are analysed one after the other, and report each one when it is done."""
     number = max(1, int(np.ceil(sound.duration / _BLOCK)))
     for block in range(number):
         yield _slice(sound, block * _BLOCK)
@@ -118,7 +118,7 @@ def _blocks(sound: Sound, progress: Callable[[float], None] | None) -> Iterator[
 
 
 def _level(sound: Sound) -> float:
-    """Return the root mean square of the loudest of the sound's 5 s stretches, so that silence does not count."""
+    """Return the root mean square of the loudest 5 s of the sound, so that silence does not count."""
     step = 5 * sound.rate_hz
     loudest = 0.0
     for start in range(0, len(sound.samples), step):
@@ -128,7 +128,7 @@ def _level(sound: Sound) -> float:
 
 
 def _slice(sound: Sound, start: int) -> Mono:
-    """Return one block and its margins, mono, at ``HEARD_HZ``; silence where the sound has not begun or is over."""
+    """Return one block with its margins, mono, at ``HEARD_HZ``; zeros before the beginning and after the end."""
     import soxr  # type: ignore[import-untyped, unused-ignore]  # it ships no types
 
     first, last = start - _MARGIN, start + _BLOCK + _MARGIN
@@ -185,7 +185,7 @@ def _spectra(samples: Mono, window: int, hop: int, first: int, end: int) -> Matr
 
 
 def find_magnitudes(frames: Matrix) -> Matrix:
-    """Return the magnitudes of the spectra of windowed frames, some times faster than ``abs``.
+    """Return the magnitudes of the spectra of windowed frames, several times faster than ``abs``.
 
     Parameters
     ----------
@@ -223,7 +223,7 @@ def _compress(magnitudes: Matrix, filters: Matrix) -> Matrix:
 
 
 def _widest(spectra: Matrix) -> Matrix:
-    """Return the maximum over each band and its neighbours: vibrato is no flux (Böck and Widmer 2013)."""
+    """Return the maximum over each band and its neighbours, so that vibrato is no flux (Böck and Widmer 2013)."""
     wide = spectra.copy()
     np.maximum(wide[:, 1:], spectra[:, :-1], out=wide[:, 1:])
     np.maximum(wide[:, :-1], spectra[:, 1:], out=wide[:, :-1])

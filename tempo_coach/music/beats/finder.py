@@ -44,7 +44,7 @@ class Rest(NamedTuple):
 
 
 class Doubt(NamedTuple):
-    """A place in seconds that a coach should look at, and why; of a stretch also its end."""
+    """A low-confidence place in seconds with its reason, and its end where it is a stretch."""
 
     time: float
     reason: Reason
@@ -185,7 +185,7 @@ _BORNE_OUT, _A_WHILE = 0.12, 0.25
 
 
 def _find_unheard_hints(times: Floats, bar: Ints, *, tempo_bpm: float | None, meter: int | None) -> list[CoachError]:
-    """Return an error for each hint that is not what was found."""
+    """Return an error for each hint that the result does not follow."""
     unheard = []
     bpm = 60 / np.diff(times)
     if tempo_bpm is not None and np.mean(np.abs(np.log2(bpm / tempo_bpm)) <= _BORNE_OUT) < _A_WHILE:
@@ -264,7 +264,7 @@ _LITTLE, _OWN_TEMPO, _SURE_TEMPO = 0.66, 8, 0.5
 
 
 def _go_on(evidence: Evidence, found: Decoded) -> Decoded:
-    """Return beats that cover more of the music at their own tempo, where the tempo prior had them rest in most of it.
+    """Return beats extended at their own tempo where the tempo prior would have made most of the music a rest.
 
     Far from the prior a beat's score is less than the 0 of a rest, however well it is heard.
     """
@@ -298,7 +298,7 @@ _IN_TWO, _QUICKEST_BPM = 0.8, 160.0
 
 
 def _count_at(evidence: Evidence, found: Decoded, meter: int | None) -> float | None:
-    """Return the tempo that these beats are counted at, where their bars say that it is another one, else None."""
+    """Return the tempo at which these beats should be counted where their bars suggest another level, else None."""
     if evidence.heard is None or len(found.frames) < 4:
         return None
     times, kept = _in_order(evidence.place(found.frames))
@@ -322,7 +322,7 @@ _SAME_MEDIAN, _WIDER, _NEARLY_ALL = 0.2, 0.7, 0.9
 
 
 def _goes_at(found: Decoded, tempo_bpm: float) -> bool:
-    """Return whether beats go at the level of a hint without having been told."""
+    """Return whether beats lie at the level of a hint without having been given it."""
     steps = np.diff(found.frames)[~found.after_rest[1:]]
     if len(steps) < 3:
         return False
@@ -338,7 +338,7 @@ _MOSTLY = 0.5
 
 
 def _other_level(rivals: np.ndarray, intervals: np.ndarray, scoring: Scoring) -> float | None:
-    """Return twice or half, where it loses less score than two jumps at most beats: the tempo is ambiguous."""
+    """Return 2 or 0.5 where that level costs less than two jumps at most beats, so that the tempo is ambiguous."""
     close = []
     for ratio in (0.5, 2.0):
         near = np.abs(np.log(INTERVALS / (ratio * intervals[:, None]))) < 0.06
@@ -352,7 +352,7 @@ _REST_BEATS = 1.6
 
 
 def _find_rests(times: Floats, after_rest: np.ndarray) -> tuple[Rest, ...]:
-    """Return the pauses: decoded rests that are longer than the intervals around them."""
+    """Return the pauses: decoded rests longer than the intervals around them."""
     steps = np.diff(times)
     median = median_intervals(times)
     long = [k for k in range(len(steps)) if after_rest[k + 1] and steps[k] > _REST_BEATS * median[k]]
@@ -360,7 +360,7 @@ def _find_rests(times: Floats, after_rest: np.ndarray) -> tuple[Rest, ...]:
 
 
 def _in_order(times: Floats) -> tuple[Floats, Ints]:
-    """Return ascending times, and their indices: beats that refinement put on a neighbour are dropped."""
+    """Return ascending times and their indices, without beats that refinement moved onto a neighbour."""
     kept = [0]
     for place in range(1, len(times)):
         if times[place] > times[kept[-1]] + 0.1:

@@ -1,4 +1,4 @@
-"""Beats as they were heard before, by the content of the sound file: hearing it once is enough."""
+"""Cache of found beats, keyed by the content of the sound file, so that each file is analysed once."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ _FOLDER = "heard"
 
 
 def name_hearing(path: str | Path, hints: Mapping[str, float | None]) -> str:
-    """Return what a hearing is kept under: content of the file, hints, and everything that finds beats.
+    """Return the key of a result: content of the file, hints, and a hash of everything that finds beats.
 
     Parameters
     ----------
@@ -41,7 +41,7 @@ def name_hearing(path: str | Path, hints: Mapping[str, float | None]) -> str:
 
 @cache
 def _finder_hash() -> str:
-    """Return a hash of the modules and weights that find beats: another version hears anew.
+    """Return a hash of the modules and weights that find beats, so that a new version analyses anew.
 
     A file is known by its size and by when it was written, as the interpreter knows its own modules.
     """
@@ -54,7 +54,7 @@ def _finder_hash() -> str:
 
 
 def find_heard(name: str) -> Beats | None:
-    """Return beats that are kept under a name, or None."""
+    """Return the beats cached under a key, or None."""
     path = cache_folder(_FOLDER) / f"{name}.json"
     # whatever is wrong with a file of the cache, the music is simply heard again
     with contextlib.suppress(OSError, ValueError, TypeError, KeyError, IndexError):
@@ -65,7 +65,7 @@ def find_heard(name: str) -> Beats | None:
 
 
 def keep_heard(name: str, beats: Beats) -> None:
-    """Keep beats under a name; where there is no room for them they are not."""
+    """Cache beats under a key; where that fails for lack of room, nothing is cached."""
     folder = cache_folder(_FOLDER)
     with contextlib.suppress(OSError):
         unfinished = folder / f"{name}.part"

@@ -35,7 +35,7 @@ MOST_QUARTERS = 100_000
 
 
 def is_midi(content: bytes) -> bool:
-    """Whether a file's content begins as a Standard MIDI File does."""
+    """Return whether a file's content begins like a Standard MIDI File."""
     return content[:4] == b"MThd"
 
 
@@ -94,12 +94,12 @@ def beats_to_midi(times: Floats, bar: Ints) -> bytes:
 
 
 def _is_wait(k: int, length: int, median: float) -> bool:
-    """Whether a stretch before a beat holds no beats: before the first one, or a pause."""
+    """Return whether a stretch before a beat holds no beats: before the first one, or a pause."""
     return k == 0 or length > 2 * median
 
 
 def _meters(ticks: list[int], bar: Ints) -> list[tuple[int, MetaMessage]]:
-    """Return a time signature wherever bars begin to have another number of quarter notes."""
+    """Return a time signature wherever the number of quarter notes a bar changes."""
     from mido import MetaMessage
 
     ones = [0, *(tick for tick, position in zip(ticks, bar.tolist(), strict=True) if position == 1 and tick > 0)]
@@ -114,7 +114,7 @@ def _meters(ticks: list[int], bar: Ints) -> list[tuple[int, MetaMessage]]:
 
 
 class _Events(NamedTuple):
-    """What matters of a file: tempi (tick, µs a quarter), metres (tick, beats, ticks a beat), clicks (tick, key)."""
+    """The events of a file that matter: tempi (tick, µs a quarter), metres (tick, beats, ticks a beat), clicks."""
 
     tempi: list[tuple[int, int]]
     meters: list[tuple[int, int, int]]
@@ -216,7 +216,7 @@ def _parse(content: bytes, where: str) -> tuple[_Events, int]:
 
 
 def _take_track(track: MidiTrack, events: _Events, division: int) -> int:
-    """Add what matters of one track, and return the tick of its last note."""
+    """Collect the relevant events of one track, and return the tick of its last note."""
     tick, last = 0, 0
     for message in track:
         tick += message.time

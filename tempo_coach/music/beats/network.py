@@ -57,7 +57,7 @@ def to_mono(samples: NDArray[np.floating], rate: int) -> Matrix:
 
 
 def _resample(samples: Matrix, up: int, down: int) -> Matrix:
-    """Return samples at ``up / down`` times their rate, shape (ceil(n * up / down),).
+    """Return samples resampled by ``up / down``, shape (ceil(n * up / down),).
 
     A Kaiser-windowed sinc (beta 5, ten samples of the slower rate to either side), the filter that scipy's
     ``resample_poly`` takes: equal to it within float32, without the second and a half that importing it takes.
@@ -87,7 +87,7 @@ def _resample(samples: Matrix, up: int, down: int) -> Matrix:
 
 
 def _decimate(samples: Matrix, taps: Matrix, down: int) -> Matrix:
-    """Return every ``down``-th sample of what symmetric taps make of the samples."""
+    """Return every ``down``-th sample of the signal filtered by symmetric taps."""
     half = len(taps) // 2
     size = -(-len(samples) // down)
     padded = np.zeros((size + -(-len(taps) // down)) * down, np.float32)
@@ -100,7 +100,7 @@ def _decimate(samples: Matrix, taps: Matrix, down: int) -> Matrix:
 
 
 def find_scale(samples: NDArray[np.floating], rate: int = HEARD_HZ) -> float:
-    """Return the factor that brings loud stretches of the music to one level; 1 for silence.
+    """Return the factor that brings loud stretches of music to one level; 1 for silence.
 
     Parameters
     ----------
@@ -130,7 +130,7 @@ def find_scale(samples: NDArray[np.floating], rate: int = HEARD_HZ) -> float:
 
 
 def show(mono: Matrix, scale: float, start: int, stop: int, *, skipped: int = 0) -> Matrix:
-    """Return the two banded log spectra of some frames.
+    """Return the two banded log spectra of a range of frames.
 
     Parameters
     ----------
@@ -200,7 +200,7 @@ _WEIGHTS = Path(__file__).parent / "weights" / "beats.npz"
 
 @dataclass(frozen=True, eq=False)
 class Activations:
-    """What the network hears, frame by frame, on the frames of :mod:`tempo_coach.music.beats.features`.
+    """The output of the network on the frames of :mod:`tempo_coach.music.beats.features`.
 
     Attributes
     ----------
@@ -336,7 +336,7 @@ def run(network: dict[str, Array], heard: Array) -> tuple[Array, Array]:
 
 
 def _look(network: dict[str, Array], heard: Array, start: int) -> Array:
-    """Run the two convolutions over some frames."""
+    """Run the two convolutions over a range of frames."""
     stop = min(start + _LOOKED_AT, len(heard))
     low, high = max(start - 2, 0), min(stop + 2, len(heard))
     x = np.pad(heard[low:high], ((2 - (start - low), 2 - (high - stop)), (0, 0), (0, 0)))
@@ -348,7 +348,7 @@ def _look(network: dict[str, Array], heard: Array, start: int) -> Array:
 
 
 def _convolve(x: Array, kernel: Array, bias: Array) -> Array:
-    """Convolve 3 x 3 (time without padding, frequency with), bend, and keep the largest of every three bands."""
+    """Convolve 3 x 3 (valid in time and same in frequency), apply the activation, and max-pool three bands into one."""
     frames, width = x.shape[0] - 2, x.shape[1]
     padded = np.pad(x, ((0, 0), (1, 1), (0, 0)))
     around = np.concatenate([padded[i : i + frames, j : j + width] for i in range(3) for j in range(3)], axis=2)
@@ -393,7 +393,7 @@ def _read(path: Path) -> dict[str, Array]:
 
 
 def unpack(packed: NDArray[np.uint8]) -> Array:
-    """Return float32 numbers from their three upper bytes (15 bits of fraction: a file a quarter smaller).
+    """Return float32 numbers from their three upper bytes, which make the file a quarter smaller.
 
     Parameters
     ----------

@@ -42,7 +42,7 @@ _WINDOW = 0.12
 
 
 class TapBeats(NamedTuple):
-    """Beats by taps.
+    """Beats found by tapping along.
 
     ``times`` (n,) s; ``tapped`` (n,) whether there was a tap; ``sure`` (n,) 0 to 1, how far an onset agrees;
     ``after_pause`` (n,) whether a pause comes before; ``lead`` (s) taken out.
@@ -56,7 +56,7 @@ class TapBeats(NamedTuple):
 
 
 def follow_taps(taps: ArrayLike, fine: Curve, *, duration: float) -> TapBeats:
-    """Return the beats that a person meant who tapped along once.
+    """Return the beats meant by somebody who tapped along once.
 
     Parameters
     ----------
@@ -119,7 +119,7 @@ def median_intervals(times: Floats) -> Floats:
 
 
 def _drop_doubles(times: Floats) -> Floats:
-    """Drop double taps: of two on one beat, the one further from the middle of its neighbours goes.
+    """Drop double taps: of two on one beat, the one further from the middle of its neighbours.
 
     Pairs are taken in order of their interval over the local median, which a drop changes for its neighbours alone.
     """
@@ -153,15 +153,15 @@ class _LinkedTaps:
         self.after = list(range(1, self.count + 1))
 
     def time_before(self, tap: int) -> float:
-        """Seconds of the tap before, or of where it would be."""
+        """Seconds of the previous tap, or of where it would be."""
         return self.times[self.before[tap]] if self.before[tap] >= 0 else self.times[tap] - self._median()
 
     def time_after(self, tap: int) -> float:
-        """Seconds of the tap behind, or of where it would be."""
+        """Seconds of the next tap, or of where it would be."""
         return self.times[self.after[tap]] if self.after[tap] < len(self.times) else self.times[tap] + self._median()
 
     def take_out(self, tap: int) -> list[int]:
-        """Remove a tap, and return the taps whose interval has another local median now."""
+        """Remove a tap, and return the taps whose interval now has another local median."""
         before, after = self.before[tap], self.after[tap]
         self.gone[tap] = True
         self.count -= 1
@@ -190,7 +190,7 @@ class _LinkedTaps:
         return tap
 
     def _behind(self, tap: int, many: int) -> list[int]:
-        """Return up to so many taps from one on that another one follows."""
+        """Return up to a number of taps, from one on, that another one follows."""
         row: list[int] = []
         while len(row) < many and tap < len(self.times) and self.after[tap] < len(self.times):
             row.append(tap)
@@ -202,7 +202,7 @@ class _LinkedTaps:
 
 
 def _fill_gaps(times: Floats) -> tuple[Floats, np.ndarray, np.ndarray]:
-    """Return times with missing taps interpolated, the flags of those tapped, and of those after a pause."""
+    """Return times with missing taps interpolated, flags of those really tapped, and flags of those after a pause."""
     median_steps = median_intervals(times)
     filled, tapped, after_pause = [float(times[0])], [True], [True]
     for k, step in enumerate(np.diff(times)):
@@ -218,7 +218,7 @@ def _fill_gaps(times: Floats) -> tuple[Floats, np.ndarray, np.ndarray]:
 
 
 def _even_out(filled: Floats, tapped: np.ndarray, runs: list[np.ndarray]) -> tuple[float, Floats]:
-    """Return the SD of the tempo change that leaves residuals of a tapping hand, and the smoothed taps."""
+    """Return the SD of the tempo change whose residuals are those of a tapping hand, and the smoothed taps."""
     tap_weight = np.where(tapped, TAP_SPREAD**-2, 0.0)
     nothing = np.zeros(len(filled))
     for change in CHANGE_SPREADS:
@@ -229,7 +229,7 @@ def _even_out(filled: Floats, tapped: np.ndarray, runs: list[np.ndarray]) -> tup
 
 
 def _solve(filled: Floats, tap_weight: Floats, onset: Floats, onset_weight: Floats, change: float) -> Floats:
-    """Return the weighted least-squares times of taps, onsets and second differences of 0 (an even tempo)."""
+    """Return the weighted least-squares times given taps, onsets, and second differences of 0 (a steady tempo)."""
     n = len(filled)
     if n < 3:
         total = tap_weight + onset_weight
@@ -289,7 +289,7 @@ def _weight(clear: Floats) -> Floats:
 
 
 def _settle(filled: Floats, tapped: np.ndarray, times: Floats, onsets: _Onsets, change: float) -> tuple[Floats, Floats]:
-    """Return times pulled to onsets, in windows that narrow (annealing), and the confidence of each."""
+    """Return times moved onto onsets in narrowing windows (annealing), and the confidence of each."""
     tap_weight = np.where(tapped, TAP_SPREAD**-2, 0.0)
     sure = np.zeros(len(times))
     for spread in (0.035, 0.03, 0.025, 0.02, 0.016, 0.014, 0.012):
@@ -315,7 +315,7 @@ class Tapped(NamedTuple):
 
 
 def place_taps(sound: Sound, taps: ArrayLike) -> Tapped:
-    """Return the beats that were meant by tapping along with a part of the music.
+    """Return the beats meant by tapping along to part of the music.
 
     Parameters
     ----------

@@ -58,7 +58,7 @@ def look_for_tempo(onset: Curve) -> Matrix:
 
 
 def _autocorrelate(windows: Matrix) -> Matrix:
-    """Return the autocorrelation of each window up to four of the longest intervals, 1 at lag 0."""
+    """Return the autocorrelation of each window up to four of the longest intervals, normalised to 1 at lag 0."""
     shape = np.hanning(_SPAN).astype(np.float32)
     weighted = (windows - windows.mean(axis=1, keepdims=True)) * shape
     size = 2048
@@ -72,7 +72,7 @@ def _autocorrelate(windows: Matrix) -> Matrix:
 
 
 def _comb(correlation: Matrix) -> Matrix:
-    """Return the mean over multiples of each interval, less weighted means over the halves and thirds between them.
+    """Return the mean over multiples of each interval, less weighted means over the halves and thirds between.
 
     Halves and thirds tell the beat from the bar: within a bar taken for one beat, the onsets between are as strong.
     """
@@ -113,7 +113,7 @@ def make_tempo_prior(hint_bpm: float | None, *, prior_bpm: float, octaves: float
 
 
 def rest_on_hint(tempo: Matrix, hint_bpm: float) -> Matrix:
-    """Return a tempogram whose best interval near a hint has no evidence for or against it, look by look.
+    """Return a tempogram raised so that, look by look, the best interval near a hint scores 0 or more.
 
     A rest scores 0; where all evidence lies far below that at the hinted level, resting would win everywhere.
 

@@ -1,4 +1,4 @@
-"""Beats that are hard to hear: how likely each one is wrong, by what the network hears on it and beside it."""
+"""Beats that are hard to hear: the probability that each one is wrong, from the network's output on and beside it."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ _FAINT, _MOST, _SAME_TEMPO = 0.1, 1.5, 0.1
 
 
 def find_unsure(times: Floats, confidence: Floats, heard: Activations, *, other_level: bool) -> NDArray[np.bool_]:
-    """Return the beats around which more may be wrong than elsewhere: stretches to tap along to.
+    """Flag the stretches of beats that are likelier wrong than the rest, and worth tapping along to.
 
     Parameters
     ----------
@@ -76,11 +76,11 @@ def _frames(seconds: Floats, size: int) -> Ints:
 
 
 def _loudest(curve: Curve, seconds: Floats, reach: int) -> Floats:
-    """Return the maximum of a curve so many frames around each time."""
+    """Return the maximum of a curve within a number of frames of each time."""
     around = np.clip(_frames(seconds, len(curve))[:, None] + np.arange(-reach, reach + 1), 0, len(curve) - 1)
     return np.asarray(curve[around].max(axis=1), np.float64)
 
 
 def _average(values: Floats, over: int) -> Floats:
-    """Return the mean of so many values around each; beyond either end the last one goes on."""
+    """Return the moving average of values; the last one is repeated beyond either end."""
     return np.convolve(np.pad(values, over // 2, mode="edge"), np.full(over, 1 / over), mode="valid")

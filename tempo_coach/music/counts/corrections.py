@@ -31,7 +31,7 @@ NEEDS: dict[str, tuple[str, ...]] = {
 
 @dataclass(frozen=True)
 class Correction:
-    """One thing that was done to the counts.
+    """One edit of the counts.
 
     Parameters
     ----------
@@ -81,7 +81,7 @@ class Correction:
 
 
 class Replayed(NamedTuple):
-    """Counts after all corrections, and those that no longer apply, each with the reason."""
+    """Counts after all corrections, and the corrections that no longer apply, each with the reason."""
 
     counts: CountMap
     lost: tuple[tuple[Correction, CoachError], ...]
@@ -106,7 +106,7 @@ def correct(counts: CountMap, correction: Correction) -> CountMap:
 def corrections_of_beats(
     times: Sequence[float], pauses: Sequence[tuple[float, float]] = (), *, whole: float | None = None
 ) -> tuple[Correction, ...]:
-    """Return known beats as corrections: their range tapped again, and the pauses in it.
+    """Return known beats as corrections: a re-tapping of their range, and the pauses in it.
 
     Parameters
     ----------
@@ -124,7 +124,7 @@ def corrections_of_beats(
 
 
 def replay(counts: CountMap, corrections: Sequence[Correction]) -> Replayed:
-    """Return the counts after all corrections, one after the other.
+    """Apply corrections one after the other.
 
     Parameters
     ----------
@@ -143,7 +143,7 @@ def replay(counts: CountMap, corrections: Sequence[Correction]) -> Replayed:
 
 
 def _move(counts: CountMap, each: Correction) -> CountMap:
-    """Move a count; where it has been found at its new place already, put it there exactly."""
+    """Move a count; where one has since been found at its new place, snap that one to it exactly."""
     to = float(each.to or 0.0)
     try:
         beat = edit_place.find_beat(counts, each.at)

@@ -91,7 +91,7 @@ class CountMap:
 
     @classmethod
     def steady(cls, tempo_bpm: float, *, start: float = 0.0) -> CountMap:
-        """Return the counts of an even tempo, with count 0 at ``start`` seconds and no end.
+        """Return the counts of an unending even tempo with count 0 at ``start`` seconds.
 
         Parameters
         ----------
@@ -224,7 +224,7 @@ def _check_eights(eights: Sequence[tuple[int, int]]) -> None:
 
 
 def _add_pauses(beats: Floats, counts: Floats, pauses: Sequence[tuple[float, float]]) -> tuple[Floats, Floats]:
-    """Add two knots of equal count for every pause; the rest of its interval shares the one count."""
+    """Add two knots of equal count for each pause; the rest of its interval shares one count."""
     seconds_of = beats.tolist()
     counts_of = counts.tolist()
     for start, end in sorted(pauses, reverse=True):
@@ -244,7 +244,7 @@ def _add_pauses(beats: Floats, counts: Floats, pauses: Sequence[tuple[float, flo
 
 
 def _find_edge_rates(seconds: Floats, counts: Floats, beats: Floats) -> tuple[float, float]:
-    """Counts per second before the first and after the last beat."""
+    """Return the counts per second before the first and after the last beat."""
     steps, passed = np.diff(counts), np.diff(seconds)
     moving = (steps / np.where(passed > 0, passed, 1.0))[(steps > 0) & (passed > 0)]
     if not moving.size:  # nothing but pauses
@@ -256,7 +256,7 @@ def _find_edge_rates(seconds: Floats, counts: Floats, beats: Floats) -> tuple[fl
 
 
 def pauses_of_rests(beats: Floats, rests: Iterable[tuple[float, float]]) -> Iterable[tuple[float, float]]:
-    """Turn rests (last beat before to first beat after) into pauses that leave the last count its length.
+    """Turn rests (last beat before to first beat after) into pauses that leave the last count its full length.
 
     Parameters
     ----------
@@ -278,7 +278,7 @@ def pauses_of_rests(beats: Floats, rests: Iterable[tuple[float, float]]) -> Iter
 
 
 def _read(known: Floats, wanted: Floats, at: ArrayLike, slopes: tuple[float, float], *, side: str) -> Floats:
-    """Piecewise linear reading with a slope beyond each end; ``side`` decides at knots that repeat."""
+    """Interpolate piecewise linearly with a slope beyond each end; ``side`` decides at repeated knots."""
     points = np.asarray(at, dtype=np.float64)
     place = np.searchsorted(known, points, side="left" if side == "left" else "right")
     left = np.clip(place - 1, 0, known.size - 2)

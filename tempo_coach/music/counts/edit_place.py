@@ -48,7 +48,7 @@ def find_beat(counts: CountMap, at: float) -> int:
 
 
 def begin_eight(counts: CountMap, at: float) -> CountMap:
-    """Return the counts with a count 1 on the beat there: "this is one".
+    """Return the counts with a count 1 on the beat at a time: "this is one".
 
     The eights behind follow from it, up to the next place that was set. The eight before ends there with the counts
     that it has; inside the very first eight, what comes before is not counted.
@@ -73,7 +73,7 @@ def begin_eight(counts: CountMap, at: float) -> CountMap:
 
 
 def begin_movement(counts: CountMap, at: float) -> CountMap:
-    """Return the counts from the first movement on: count 1 of eight 1 is the beat there, and nothing before counts.
+    """Return the counts from the first movement on: count 1 of eight 1 on a beat, and no counts before it.
 
     Parameters
     ----------
@@ -92,7 +92,7 @@ def begin_movement(counts: CountMap, at: float) -> CountMap:
 
 
 def set_length(counts: CountMap, at: float, length: int) -> CountMap:
-    """Return the counts with the eight around a place of another length, for example 4 for a bridge.
+    """Return the counts with another length for the eight around a place, for example 4 for a bridge.
 
     Parameters
     ----------
@@ -123,7 +123,7 @@ def set_length(counts: CountMap, at: float, length: int) -> CountMap:
 
 
 def move_beat(counts: CountMap, at: float, to: float) -> CountMap:
-    """Return the counts with one beat moved; a pause that ends on it ends on it still.
+    """Return the counts with one beat moved; a pause that ended on it still does.
 
     Parameters
     ----------
@@ -149,7 +149,7 @@ def move_beat(counts: CountMap, at: float, to: float) -> CountMap:
 
 
 def add_beat(counts: CountMap, at: float) -> CountMap:
-    """Return the counts with one beat more; those behind it come one count later.
+    """Return the counts with a beat inserted; later ones come one count later.
 
     Parameters
     ----------
@@ -172,7 +172,7 @@ def add_beat(counts: CountMap, at: float) -> CountMap:
 
 
 def drop_beat(counts: CountMap, at: float) -> CountMap:
-    """Return the counts with one beat fewer; those behind it come one count earlier.
+    """Return the counts with a beat removed; later ones come one count earlier.
 
     Parameters
     ----------
@@ -193,7 +193,7 @@ def drop_beat(counts: CountMap, at: float) -> CountMap:
 
 
 def cut(counts: CountMap, at: float) -> CountMap:
-    """Return the counts of music that was cut together there: a count 1 exactly there, and no stump of a count beside.
+    """Return the counts of music spliced at a time: a count 1 exactly there, no fraction of a count beside it.
 
     Parameters
     ----------

@@ -84,7 +84,7 @@ def split(counts: CountMap, parts: int, *, start: float | None = None, end: floa
 
 
 def set_level(counts: CountMap, tempo_bpm: float, *, start: float | None = None, end: float | None = None) -> CountMap:
-    """Return the counts halved, doubled or tripled towards a tempo, or as they are where they are nearest already.
+    """Return the counts halved, doubled or tripled, whichever brings them nearest to a tempo.
 
     Unlike halving itself this can be done again: on counts that are at that level it does nothing.
 
@@ -175,7 +175,7 @@ def pause(counts: CountMap, start: float, end: float) -> CountMap:
 
 
 def count_through(counts: CountMap, at: float, number: int | None = None) -> CountMap:
-    """Return the counts going on evenly through the gap around a place.
+    """Return the counts continued evenly through the gap around a place.
 
     Parameters
     ----------
@@ -200,7 +200,7 @@ def count_through(counts: CountMap, at: float, number: int | None = None) -> Cou
 
 
 def count_slowing(counts: CountMap, at: float, times: ArrayLike) -> CountMap:
-    """Return the counts with others inside the gap around a place, which need not be even.
+    """Return the counts with given ones, even or not, inside the gap around a place.
 
     Parameters
     ----------
@@ -224,7 +224,7 @@ def count_slowing(counts: CountMap, at: float, times: ArrayLike) -> CountMap:
 
 
 def _find_gap(counts: CountMap, at: float) -> int:
-    """Return the beat behind which a place lies."""
+    """Return the beat before the gap around a place."""
     left = int(np.searchsorted(counts.beats, at + 1e-6, side="right")) - 1
     if not 0 <= left < counts.beats.size - 1:
         raise CoachError("count.not_between", at_s=at)
@@ -232,7 +232,7 @@ def _find_gap(counts: CountMap, at: float) -> int:
 
 
 def _fill(counts: CountMap, left: int, new: Floats) -> CountMap:
-    """Return the counts with beats between one and the next; there is no pause any more."""
+    """Return the counts with beats inserted between one and the next, and no pause between them."""
     beats = counts.beats
     runs = [run._replace(start=run.start + (new.size if run.start > left else 0)) for run in find_runs(counts)]
     others = tuple(each for each in counts.pauses if not beats[left] <= each[0] < beats[left + 1])

@@ -124,7 +124,7 @@ def map_music(sound: Sound, counts: CountMap, *, progress: Callable[[float], Non
 
 
 def nearest_accent(rows: tuple[MapRow, ...], at: float, *, within: float) -> Accent | None:
-    """Return the strongest accent within so many counts of a position, or None.
+    """Return the strongest accent within a number of counts of a position, or None.
 
     Parameters
     ----------
@@ -139,7 +139,7 @@ def nearest_accent(rows: tuple[MapRow, ...], at: float, *, within: float) -> Acc
 
 
 def _eight_spans(counts: CountMap, duration: float) -> list[tuple[int, tuple[float, float]]]:
-    """Return number and seconds of every eight."""
+    """Return the number of every eight, and its first and last second."""
     found = []
     number = 1
     while (first := counts.start_of_eight(number)) <= counts.last_count:
@@ -166,7 +166,7 @@ def _power(sound: Sound, begin: float, end: float) -> float:
 
 
 def _density(features: Features, begin: float, end: float) -> float:
-    """Return how many attacks there are between two times: peaks of the onset strength that stand out."""
+    """Return the number of attacks between two times: prominent peaks of the onset strength."""
     total = features.onset.sum(axis=1)
     part = total[int(begin * FRAME_HZ) : int(end * FRAME_HZ) + 1]
     if part.size < 3:
@@ -177,7 +177,7 @@ def _density(features: Features, begin: float, end: float) -> float:
 
 
 def _brightness(features: Features, begin: float, end: float) -> float:
-    """Return the share of what begins above 2 kHz."""
+    """Return the share of the onset strength above 2 kHz."""
     part = features.onset[int(begin * FRAME_HZ) : int(end * FRAME_HZ) + 1].sum(axis=0)
     return float(part[2] / part.sum()) if part.sum() > 0 else 0.0
 
@@ -193,7 +193,7 @@ def _tones(features: Features, begin: float, end: float) -> NDArray[np.float64]:
 def _columns(
     loud: NDArray[np.float64], dense: NDArray[np.float64], bright: NDArray[np.float64], tones: NDArray[np.float64]
 ) -> NDArray[np.float64]:
-    """Return what eights are compared by, shape (n, 15): each scaled so that 1 is a difference that is heard."""
+    """Return the features by which eights are compared, shape (n, 15), scaled so that 1 is an audible difference."""
     return np.column_stack(
         [
             np.maximum(loud, -40) / _LOUDER_DB,
@@ -224,7 +224,7 @@ def _spread(part: NDArray[np.float64]) -> float:
 
 
 def _name_sections(columns: NDArray[np.float64], begins: list[int]) -> list[str]:
-    """Return the letter of each eight's section: the same where a section is like an earlier one."""
+    """Return the letter of each eight's section; similar sections share one."""
     ends = [*begins[1:], len(columns)]
     means: list[NDArray[np.float64]] = []
     letters: list[str] = []
@@ -261,7 +261,7 @@ def _changes(
 
 
 def _find_accents(sound: Sound, features: Features, counts: CountMap) -> list[Accent]:
-    """Return the counts whose attacks stand out of those around them."""
+    """Return the counts whose attacks stand out from those around them."""
     places = np.arange(max(0.0, counts.first_count), counts.last_count + 1)
     if places.size < 4:
         return []
@@ -282,7 +282,7 @@ def _find_accents(sound: Sound, features: Features, counts: CountMap) -> list[Ac
 
 
 def _stand_out(values: NDArray[np.float64], at: int, around: slice, *, least: float) -> float:
-    """Return by how many robust SDs, of at least so much, a value stands out of those around it."""
+    """Return the distance of each value from those around it in robust SDs, the SD no smaller than a minimum."""
     part = values[around]
     middle = float(np.median(part))
     spread = max(1.4826 * float(np.median(np.abs(part - middle))), least, 1e-9)

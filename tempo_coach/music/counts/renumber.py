@@ -28,14 +28,14 @@ Pauses = tuple[tuple[float, float], ...]
 
 
 class EightRun(NamedTuple):
-    """Eights in succession from one anchor: the index of its beat, and their lengths."""
+    """Successive eights from one anchor: the index of its beat, and their lengths."""
 
     start: int
     lengths: tuple[int, ...]
 
 
 def modal_length(counts: CountMap) -> int:
-    """Return the commonest length of the eights: 8, or 6 in a waltz."""
+    """Return the most frequent length of the eights: 8, or 6 in a waltz."""
     number = Counter(length for _, length in counts.eights)
     return max(number, key=lambda length: (number[length], length in (EIGHT, WALTZ), length))
 
@@ -63,7 +63,7 @@ def median_period(counts: CountMap, at: float) -> float:
 
 
 def find_runs(counts: CountMap) -> list[EightRun]:
-    """Return the eights as runs, each from one anchor."""
+    """Return the eights as runs, one an anchor."""
     eight_length = modal_length(counts)
     found: list[EightRun] = []
     fresh = True
@@ -128,7 +128,7 @@ def build(
 
 
 def _fill(lengths: tuple[int, ...], room: int, eight_length: int, *, last: bool) -> tuple[int, ...]:
-    """Return lengths of eights that fill so many counts: those given where they fit, else regular ones."""
+    """Return lengths of eights that add up to a number of counts: the given ones where they fit, else regular ones."""
     total = sum(lengths)
     if total == room or (last and lengths and total - lengths[-1] < room <= total):
         return lengths

@@ -29,7 +29,7 @@ _NEIGHBOURS, _NOT_STRUCK = 4, 0.5
 
 
 class Attack(NamedTuple):
-    """An attack in seconds of the music, and whether it was heard there (else it follows from its neighbours)."""
+    """An attack in seconds of the music, and whether it was heard (otherwise it is inferred from its neighbours)."""
 
     time: float
     heard: bool
@@ -95,7 +95,7 @@ def _part(sound: Sound, start: float, end: float) -> Mono:
 
 
 def _flux(samples: Mono, rate_hz: int) -> NDArray[np.float64]:
-    """Return how much begins at each millisecond of a stretch: growth of the compressed spectrum over ``_LAG``."""
+    """Return the onset strength at each millisecond of a stretch: growth of the compressed spectrum over ``_LAG``."""
     window, hop = round(_WINDOW * rate_hz), _HOP * rate_hz
     lag = round(_LAG / _HOP)
     padded = np.pad(samples, (window, window))

@@ -42,7 +42,7 @@ class CutPiece:
 
 @dataclass(frozen=True)
 class CutList:
-    """Pieces in the order in which they are played, and what is before, around and behind them.
+    """Pieces in the order in which they are played, and what comes before, between and after them.
 
     Parameters
     ----------
@@ -83,12 +83,12 @@ class CutList:
 
     @property
     def begin(self) -> float:
-        """Seconds at which the music begins, behind tone and silence."""
+        """Seconds at which the music begins, after tone and silence."""
         return self.silence + (TONE_S if self.tone else 0.0)
 
     @property
     def starts(self) -> tuple[float, ...]:
-        """Seconds at which each piece begins, and at which the last one is over."""
+        """Seconds at which each piece begins, and at which the last one ends."""
         return tuple(accumulate((each.end - each.start for each in self.pieces), initial=self.begin))
 
     @property
@@ -97,7 +97,7 @@ class CutList:
         return self.starts[-1]
 
     def places(self, seconds: float, *, slack: float = 0.0) -> Iterator[float]:
-        """Yield the seconds at which an instant of the music is heard, none where it is cut out.
+        """Yield the seconds at which an instant of the music is heard; none where it is cut out.
 
         Parameters
         ----------
@@ -112,7 +112,7 @@ class CutList:
                 yield start + seconds - piece.start
 
     def source_at(self, seconds: float) -> float | None:
-        """Return which second of the music is heard at a second of what is cut; None before and behind it."""
+        """Return the second of the music that is heard at a second of the cut; None before and after it."""
         for piece, start in zip(self.pieces, self.starts, strict=False):
             if start <= seconds < start + piece.end - piece.start:
                 return piece.start + seconds - start

@@ -28,7 +28,7 @@ _LEVELS_HZ = 40
 
 
 def find_ending(sound: Sound, counts: CountMap) -> CutPiece | None:
-    """Return the last accent of a piece of music and what rings of it; None where it ends on none, but fades out.
+    """Return the last accent of a piece and its decay; None where the piece fades out instead.
 
     Parameters
     ----------
@@ -57,7 +57,7 @@ def find_ending(sound: Sound, counts: CountMap) -> CutPiece | None:
 
 
 def _find_levels(sound: Sound) -> NDArray[np.float64]:
-    """Return the level of each fortieth of a second in dB below the loudest, shape (n,)."""
+    """Return the level of each 25 ms in dB below the loudest, shape (n,)."""
     number = max(1, len(sound.samples) * _LEVELS_HZ // sound.rate_hz)
     edges = (np.arange(number + 1) * sound.rate_hz // _LEVELS_HZ).tolist()
     power = np.array(

@@ -35,7 +35,7 @@ SHORTEST = 0.5
 
 
 class KeptSpan(NamedTuple):
-    """What is to be kept: from a position in counts to another one, at which it is over."""
+    """A stretch to be kept, from a position in counts to the one at which it ends."""
 
     start: float
     end: float
@@ -43,7 +43,7 @@ class KeptSpan(NamedTuple):
 
 @dataclass(frozen=True)
 class Joint:
-    """Where one piece follows another one.
+    """The joint between two successive pieces.
 
     Parameters
     ----------
@@ -69,12 +69,12 @@ class Joint:
 
     @property
     def tempo_step(self) -> float:
-        """Share by which it gets faster."""
+        """Relative increase of the tempo."""
         return self.tempi_bpm[1] / self.tempi_bpm[0] - 1
 
 
 def join(sound: Sound, counts: CountMap, kept: Sequence[KeptSpan]) -> tuple[tuple[CutPiece, ...], tuple[Joint, ...]]:
-    """Return the pieces of what is kept, from attack to attack, and the joints between them.
+    """Return the kept pieces, from attack to attack, and the joints between them.
 
     Parameters
     ----------
@@ -147,7 +147,7 @@ def _attack(sound: Sound, counts: CountMap, position: float, *, after: bool) -> 
 
 
 def _set_together(sound: Sound, left: _Place, right: _Place) -> tuple[_Place, _Place]:
-    """Return both sides of a joint so that the beat goes on: on their attacks where all around them says so too."""
+    """Return both sides of a joint so that the beat goes on: on their attacks where the music around agrees."""
     if left.rests:
         return left, right
     lag, correlation = match_sides(sound, left.own, right.own)
@@ -162,7 +162,7 @@ def _set_together(sound: Sound, left: _Place, right: _Place) -> tuple[_Place, _P
 
 
 def _tempo(counts: CountMap, kept: KeptSpan, *, at_end: bool) -> float:
-    """Return the tempo at one end of a piece in beats a minute: the median of its counts there."""
+    """Return the tempo at one end of a piece in beats a minute, from its median count there."""
     number = int(min(_INTERVALS, kept.end - kept.start))
     first = kept.end - number if at_end else kept.start
     places = first + np.arange(number)

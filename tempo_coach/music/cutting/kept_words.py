@@ -21,7 +21,7 @@ _SAID = re.compile(rf"\s*{_PLACE.format('from', 'start')}\s*-\s*{_PLACE.format('
 
 
 def read_kept(text: str, counts: CountMap, duration: float) -> KeptSpan:
-    """Return the positions in counts between which a text says that music is kept.
+    """Return the first and last position in counts of a stretch that is written as text.
 
     Parameters
     ----------
@@ -68,7 +68,7 @@ def read_kept(text: str, counts: CountMap, duration: float) -> KeptSpan:
 
 
 def _position(found: re.Match[str], name: str, counts: CountMap, where: str) -> float:
-    """Return the position in counts that one of the two places names."""
+    """Return the position in counts of one of its two places."""
     if found[f"{name}_word"]:
         return 0.0
     if found[f"{name}_s"]:

@@ -1,4 +1,4 @@
-"""Two sides of a joint set against each other: by how much the music of the one lies later than that of the other.
+"""Alignment of the music on both sides of a joint: by how much one lags behind the other.
 
 What begins, grows and fades around a count does so along the beat, and mostly in one rhythm: the lag at which the onset
 strength of the two sides agrees best is that of their beats. One count may be played a little early, or not at all; all
@@ -33,7 +33,7 @@ class SidesMatch(NamedTuple):
 
 
 def match_sides(sound: Sound, left: float, right: float) -> SidesMatch:
-    """Return by how much the music around one instant lies later than that around another one.
+    """Return the lag of the music around one instant behind that around another.
 
     Parameters
     ----------
@@ -68,7 +68,7 @@ def _correlate(one: Floats, other: Floats, weight: Floats) -> float:
 
 
 def _strength(sound: Sound, at: float) -> Floats:
-    """How much begins at each frame around an instant, its mean taken out."""
+    """Return the onset strength of each frame around an instant, less its mean."""
     window, hop, lag = round(_WINDOW * sound.rate_hz), _HOP * sound.rate_hz, round(_LAG / _HOP)
     frames = 2 * round((_REACH + _MOST) / _HOP) + 1
     first = round(at * sound.rate_hz - (frames - 1 + lag) / 2 * hop) - window // 2

@@ -1,4 +1,4 @@
-"""Counts of cut music: each where the sound that it stands for is heard now."""
+"""Counts of cut music, each where its sound is now heard."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ SLACK = 0.045
 
 
 def move_counts(counts: CountMap, cut: CutList, *, accent: bool = False) -> CountMap:
-    """Return the counts of what is cut: those of the music that are kept, numbered on across the joints.
+    """Return the counts of the cut: those kept of the music, numbered on across the joints.
 
     Parameters
     ----------
@@ -66,7 +66,7 @@ def move_counts(counts: CountMap, cut: CutList, *, accent: bool = False) -> Coun
 
 
 def _number(said: list[int]) -> list[tuple[int, int]]:
-    """Return the eights of counts that are said so: one begins at each 1, and where counts do not go on."""
+    """Return the eights of counts: one begins at each 1, and where the numbering breaks."""
     starts = [0, *(k for k in range(1, len(said)) if said[k] == 1 or said[k] != said[k - 1] + 1)]
     ends = [*starts[1:], len(said)]
     eights = [(start, end - start) for start, end in zip(starts, ends, strict=True)]

@@ -1,4 +1,4 @@
-"""MusicalKey of a stretch of music, by how well its tones fit the profile of each key."""
+"""Musical key of a stretch, by the correlation of its chroma with the profile of each key."""
 
 from __future__ import annotations
 
@@ -25,14 +25,14 @@ _CHANGED = 0.2
 
 
 class MusicalKey(NamedTuple):
-    """A key: its tonic in semitones above C, and whether it is a minor one."""
+    """A key: its tonic in semitones above C, and whether it is minor."""
 
     tonic: int
     minor: bool
 
 
 def find_tones(sound: Sound, start: float, end: float) -> NDArray[np.float64]:
-    """Return how strong each of the twelve tones is between two times, C first; zeros where nothing sounds.
+    """Return the chroma of a stretch, C first; zeros in silence.
 
     Parameters
     ----------
@@ -59,7 +59,7 @@ def find_tones(sound: Sound, start: float, end: float) -> NDArray[np.float64]:
 
 
 def find_key(tones: NDArray[np.float64]) -> MusicalKey | None:
-    """Return the key that tones fit best, or None where nothing sounds.
+    """Return the best matching key, or None in silence.
 
     Parameters
     ----------
@@ -79,7 +79,7 @@ def find_key(tones: NDArray[np.float64]) -> MusicalKey | None:
 
 
 def is_other_key(before: NDArray[np.float64], after: NDArray[np.float64]) -> bool:
-    """Whether tones before and after a place are in two keys, none of them merely the other's relative.
+    """Return whether the chroma before and after a place are of two keys that are not relatives of each other.
 
     Parameters
     ----------
@@ -97,6 +97,6 @@ def is_other_key(before: NDArray[np.float64], after: NDArray[np.float64]) -> boo
 
 
 def _fits(tones: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return the correlation with the profile of each key: twelve major ones, twelve minor ones."""
+    """Return the correlation with the profiles of the twelve major and the twelve minor keys."""
     profiles = [np.roll(profile, tonic) for profile in (_MAJOR, _MINOR) for tonic in range(12)]
     return np.array([float(np.corrcoef(tones, each)[0, 1]) for each in profiles])

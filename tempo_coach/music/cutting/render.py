@@ -26,7 +26,7 @@ TONE_HZ, _TONE_DB, _TONE_EDGE = 1000.0, -18.0, 0.02
 
 
 def render(sound: Sound, cut: CutList) -> Sound:
-    """Return what a cut list makes of a sound; the same list gives the same samples.
+    """Return the samples of a cut list; the same list always gives the same samples.
 
     Parameters
     ----------
@@ -67,7 +67,7 @@ def render(sound: Sound, cut: CutList) -> Sound:
 def _cross(
     made: NDArray[np.float32], sound: Sound, at: int, left: tuple[int, int], right: tuple[int, int], *, soft: bool
 ) -> None:
-    """Put the crossfade of a joint at sample ``at`` into what is made."""
+    """Write the crossfade of a joint at sample ``at``."""
     length = round((SOFT_CROSSFADE if soft else CROSSFADE) * sound.rate_hz)
     behind = length // 2 if soft else -round(CLEAR * sound.rate_hz)
     # no further than the pieces go
@@ -89,7 +89,7 @@ def _cross(
 
 
 def _read(sound: Sound, places: NDArray[np.int64]) -> NDArray[np.float32]:
-    """Return samples at these places, silence outside the sound."""
+    """Return samples at given indices, zeros outside the sound."""
     inside = (places >= 0) & (places < len(sound.samples))
     found = np.zeros((places.size, sound.channels), np.float32)
     found[inside] = sound.samples[places[inside]]
@@ -103,7 +103,7 @@ def _correlation(a: NDArray[np.float32], b: NDArray[np.float32]) -> float:
 
 
 def _rise(length: int) -> NDArray[np.float32]:
-    """Return a rise from 0 to 1 that begins and ends flat."""
+    """Return a ramp from 0 to 1 with a slope of 0 at both ends."""
     return np.asarray(0.5 - 0.5 * np.cos(math.pi * (np.arange(length) + 0.5) / max(length, 1)), np.float32)
 
 

@@ -23,7 +23,7 @@ MAPPED_FROM = 512 << 20
 
 
 class Blocks:
-    """Gathers blocks of samples, as a context: what :meth:`join` has returned stays good behind it.
+    """Collects blocks of samples, as a context manager; the array from :meth:`join` stays valid afterwards.
 
     Parameters
     ----------
@@ -52,7 +52,7 @@ class Blocks:
             self._store.close()
 
     def add(self, block: Samples) -> None:
-        """Take a block, shape (n, channels), float32."""
+        """Append a block, shape (n, channels), float32."""
         self.count += len(block)
         if self._store is None:
             self._blocks.append(block)
@@ -72,7 +72,7 @@ class Blocks:
 
 
 def _make_store(size: float) -> IO[bytes]:
-    """Return a temporary file that has room for so many bytes."""
+    """Return a temporary file with room for a number of bytes."""
     with _saying_why():
         store = tempfile.TemporaryFile(prefix="tempo-coach-")  # noqa: SIM115 - Blocks closes it
         try:
@@ -86,7 +86,7 @@ def _make_store(size: float) -> IO[bytes]:
 
 @contextlib.contextmanager
 def _saying_why() -> Iterator[None]:
-    """Say in a sentence why samples cannot be put into the temporary folder, where that fails inside."""
+    """Turn a failure to write samples to the temporary folder into one sentence."""
     try:
         yield
     except OSError as error:

@@ -62,7 +62,7 @@ def load_decoder(where: str | None = None) -> Any:
 
 @contextlib.contextmanager
 def open_container(path: Path) -> Iterator[Any]:
-    """Open a film or its sound; whatever the decoder has to say becomes one sentence.
+    """Open a film or its sound; any complaint of the decoder becomes one sentence.
 
     Raises
     ------
@@ -96,7 +96,7 @@ def _unreadable(path: Path, error: Exception) -> CoachError:
 
 
 def sound_stream(container: Any) -> Any | None:
-    """Return the container's first stream of sound that can be decoded, or None."""
+    """Return the first decodable audio stream of a container, or None."""
     return next((stream for stream in container.streams.audio if stream.codec_context is not None), None)
 
 
@@ -157,7 +157,7 @@ def decode_sound(
 
 
 def encode_m4a(path: Path, sound: Sound, *, title: str = "", where: str) -> None:
-    """Write a sound as AAC in an m4a file; the encoder's delay is noted in it, and players take it out.
+    """Write a sound as AAC in an m4a file; the encoder's delay is declared in it, and players remove it.
 
     Parameters
     ----------
@@ -203,7 +203,7 @@ M4A_BITS, _M4A_FRAME = 96_000, 1024
 def _collect(
     container: Any, stream: Any, rate_hz: int, start: float | None, end: float | None, where: str
 ) -> tuple[Samples, float, bool]:
-    """Return samples, the time of the first, and whether decoding broke off."""
+    """Return the samples, the time of the first, and whether decoding broke off."""
     av = load_decoder()
     layout = stream.codec_context.layout.name
     resampler = av.AudioResampler(format="flt", layout=layout, rate=rate_hz)
@@ -230,7 +230,7 @@ def _collect(
 
 
 def _length(container: Any, stream: Any) -> float:
-    """Return the seconds of sound that a file announces; 0 where it does not."""
+    """Return the announced length of the sound in seconds; 0 where there is none."""
     if stream.duration is not None:
         return float(stream.duration * stream.time_base)
     return (container.duration or 0) / 1e6  # Matroska gives a length to the whole alone, in microseconds
@@ -257,7 +257,7 @@ def _blocks(
 def _cut(
     blocks: Iterable[tuple[float, Samples]], start: float | None, end: float | None, rate_hz: int
 ) -> Iterator[tuple[float, Samples]]:
-    """Yield what lies of each block between two times, and the time of that."""
+    """Yield the part of each block between two times, and its time."""
     for time, block in blocks:
         first = 0 if start is None else max(0, round((start - time) * rate_hz))
         inside = block[first : None if end is None else max(0, round((end - time) * rate_hz))]
@@ -268,7 +268,7 @@ def _cut(
 
 
 def _fit(block: Samples, late: int, rate_hz: int) -> Samples:
-    """Put silence before a block that comes late, or take out what a block repeats."""
+    """Pad before a block that comes late; drop what a block repeats."""
     if late > _LOOSE * rate_hz:
         return np.concatenate([np.zeros((late, block.shape[1]), np.float32), block])
     return block[-late:] if -late > _LOOSE * rate_hz else block

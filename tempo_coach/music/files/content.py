@@ -65,7 +65,7 @@ def check_content(path: Path) -> str:
 
 
 def needs_decoder(path: Path) -> bool:
-    """Whether the file is one of those that the optional decoder of films reads: m4a, aac, mp4, mov, mkv, webm."""
+    """Return whether a file needs the optional decoder of films: m4a, aac, mp4, mov, mkv, webm."""
     try:
         check_file(path, what="sound")
         with path.open("rb") as file:
@@ -104,7 +104,7 @@ _UNKNOWN = "unknown"
 
 
 def find_other_kind(head: bytes) -> str:
-    """Return the kind of a file that begins with these bytes, as far as it is none of the kinds of plain sound."""
+    """Return the kind of a file that is not plain sound, from its first bytes."""
     if head[4:8] == b"ftyp":
         return _MPEG_4
     if head[4:8] in (b"moov", b"mdat", b"wide"):
@@ -130,7 +130,7 @@ def find_other_kind(head: bytes) -> str:
 
 
 def _wav_cut_short(head: bytes, _tail: bytes, size: int) -> bool:
-    """Whether the data chunk is said to be longer than the file; 0 or all ones means "not known"."""
+    """Return whether the data chunk claims to be longer than the file; 0 or all ones means "not known"."""
     order = ">" if head[:4] == b"RIFX" else "<"
     place = 12
     while place + 8 <= len(head):
@@ -142,7 +142,7 @@ def _wav_cut_short(head: bytes, _tail: bytes, size: int) -> bool:
 
 
 def _ogg_cut_short(_head: bytes, tail: bytes, _size: int) -> bool:
-    """Whether the last page (RFC 3533, section 6) runs past the end of the file or none is whole."""
+    """Return whether the last page (RFC 3533, section 6) runs past the end of the file, or none is whole."""
     start = tail.rfind(b"OggS")
     if start < 0 or start + 27 > len(tail):
         return True

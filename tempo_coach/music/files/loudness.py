@@ -1,4 +1,4 @@
-"""Loudness of a piece of music along its time: what a coach looks for under the counts."""
+"""Loudness of a piece of music over time: the curve that a coach sees below the counts."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ RANGE_DB = 36.0
 
 
 def find_levels(sound: Sound) -> Floats:
-    """Return how loud each fortieth of a second is, 0 (silence) to 1 (the loudest of the piece).
+    """Return the level of each 25 ms, 0 (silence) to 1 (the loudest of the piece).
 
     Parameters
     ----------
@@ -58,7 +58,7 @@ def find_levels(sound: Sound) -> Floats:
 
 
 def level_between(levels: Floats, starts: Floats, ends: Floats) -> Floats:
-    """Return the mean level between two times each, 0 outside the music.
+    """Return the mean level of each stretch, 0 outside the music.
 
     Parameters
     ----------

@@ -64,7 +64,7 @@ def measure_loudness(sound: Sound) -> float:
 
 
 def find_true_peak(sound: Sound) -> float:
-    """Return the true peak of a sound, between its samples too, in dB of full scale; -inf for silence.
+    """Return the true peak of a sound, between samples too, in dB of full scale; -inf for silence.
 
     Parameters
     ----------

@@ -37,7 +37,7 @@ def check_rate(rate_hz: int, *, where: str) -> int:
 
 
 def check_length(frames: float, rate_hz: int, channels: int, *, where: str) -> None:
-    """Refuse sound that is too long to be read at once, before it is.
+    """Refuse a sound too long to be read at once before reading it.
 
     Parameters
     ----------
@@ -113,7 +113,7 @@ _KEPT = 0.5
 
 
 def choose_uncancelled(sound: Sound) -> Sound:
-    """Return a sound whose channels can be added: one channel of one in which they cancel each other.
+    """Return a sound whose channels can be summed: a single channel where they would cancel.
 
     A channel that was plugged in the wrong way round takes out of the sum whatever both of them hold.
 
@@ -147,7 +147,7 @@ def choose_uncancelled(sound: Sound) -> Sound:
 
 
 def resample(sound: Sound, rate_hz: int) -> Sound:
-    """Return the same sound at another rate; nothing moves in time.
+    """Return the same sound at another rate, without a shift in time.
 
     Parameters
     ----------

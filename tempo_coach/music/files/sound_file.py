@@ -51,7 +51,7 @@ def read_sound(
     warn: Warn | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> Sound:
-    """Read a wav, flac, ogg, opus or mp3 file; its name does not matter.
+    """Read a wav, flac, ogg, opus or mp3 file, whatever its suffix.
 
     With the extra ``film`` installed also the sound of m4a, aac, mp4, mov, mkv and webm files.
 
@@ -125,7 +125,7 @@ def read_sound(
 
 @contextlib.contextmanager
 def _quiet_decoder() -> Iterator[None]:
-    """Keep the mp3 decoder's own remarks, which it writes to file descriptor 2, off the screen."""
+    """Keep the remarks that the mp3 decoder writes to file descriptor 2 off the screen."""
     kept = os.dup(2)
     try:
         with Path(os.devnull).open("w") as nowhere:
@@ -137,7 +137,7 @@ def _quiet_decoder() -> Iterator[None]:
 
 
 def _find_part(frames: int, rate_hz: int, start: float | None, end: float | None, *, where: str) -> tuple[int, int]:
-    """Return the first frame of a part and the one behind its last."""
+    """Return the first frame of a part and the one after its last."""
     first = 0 if start is None else round(start * rate_hz)
     last = frames if end is None else min(frames, round(end * rate_hz))
     if first and first >= frames:
@@ -148,7 +148,7 @@ def _find_part(frames: int, rate_hz: int, start: float | None, end: float | None
 def _read_frames(
     file: Any, promised: int, most: int, *, where: str, progress: Callable[[float], None] | None
 ) -> Samples:
-    """Return what an open file gives from here on: so many frames as promised, so many at most."""
+    """Return the next frames of an open file: the announced number, but no more than a maximum."""
     with Blocks(file.channels, expected=promised) as blocks:
         while True:
             with _quiet_decoder():
@@ -196,7 +196,7 @@ def write_sound(
     subtype: str | None = None,
     title: str = "",
 ) -> None:
-    """Write a sound as wav, flac, ogg, mp3 or m4a, by the file's suffix.
+    """Write a sound as wav, flac, ogg, mp3 or m4a, according to the file's suffix.
 
     The file appears whole or not at all: it is written beside its place and then renamed.
 
@@ -246,7 +246,7 @@ def write_sound(
 
 @contextlib.contextmanager
 def _saying_when_full(path: Path) -> Iterator[None]:
-    """Raise ``OSError(ENOSPC)`` instead of libsndfile's error, which does not say that the disk is full."""
+    """Raise ``OSError(ENOSPC)`` in place of libsndfile's error, which does not mention a full disk."""
     import soundfile
 
     try:

@@ -35,7 +35,7 @@ _CLICKS, _APART = 40, 0.377
 
 
 def stretch(sound: Sound, speed: float) -> Sound:
-    """Return the sound at a share of its speed, its pitch kept.
+    """Return the sound slowed or sped up with its pitch kept.
 
     Parameters
     ----------
@@ -76,13 +76,13 @@ def stretch(sound: Sound, speed: float) -> Sound:
 
 
 def keeps_onsets() -> bool:
-    """Whether the method that keeps onsets in their place is installed."""
+    """Return whether the method that preserves onsets is installed."""
     return find_spec("python_stretch") is not None
 
 
 @cache
 def measure_vocoder(rate_hz: int, speed: float) -> float:
-    """Return by how many seconds the phase vocoder puts clicks too late, in the middle of many; negative is early.
+    """Return by how many seconds the phase vocoder delays clicks, far from the ends; negative is early.
 
     Parameters
     ----------
@@ -122,7 +122,7 @@ def _stretch_by_vocoder(samples: Samples, rate_hz: int, speed: float) -> Samples
 
 
 def _moved(samples: Samples, by: int) -> Samples:
-    """Return samples moved later by so many, or earlier where that is negative."""
+    """Return samples delayed by a number of frames, or advanced where it is negative."""
     if by < 0:
         return samples[-by:]
     return np.vstack([np.zeros((by, samples.shape[1]), np.float32), samples])
@@ -175,7 +175,7 @@ def stretch_cached(
 
 
 def _key(sound: Sound, speed: float) -> str:
-    """What a slowed passage is known by: its content, its speed and the method."""
+    """Return the cache key of a stretched passage: its content, its speed and the method."""
     digest = hashlib.sha256(np.ascontiguousarray(sound.samples).data)
     digest.update(f"{sound.rate_hz} {sound.channels} {speed!r} {keeps_onsets()}".encode())
     return digest.hexdigest()

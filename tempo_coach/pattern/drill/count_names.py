@@ -16,7 +16,7 @@ _NAMES = {0.25: "e", 0.5: "&", 0.75: "a"}
 
 
 def read_count(said: str | float) -> float:
-    """Return the position, from 0, of a count as it is said, from 1.
+    """Return the position, from 0, of a count as a coach says it, from 1.
 
     Parameters
     ----------
@@ -55,7 +55,7 @@ def read_count(said: str | float) -> float:
 
 
 def say_count(position: float) -> str:
-    """Return a position from 0 as it is said, from 1; the inverse of :func:`read_count`.
+    """Return a position, from 0, as a coach says it, from 1; the inverse of :func:`read_count`.
 
     Examples
     --------
@@ -78,7 +78,7 @@ def say_count(position: float) -> str:
 
 
 def _told(said: object) -> str:
-    """Return what was said as it is told in an error, cut where it is long."""
+    """Return what was written, shortened for an error message."""
     try:
         return f"{said!r:.60}"
     except ValueError:  # a whole number of thousands of digits, which Python writes to another base alone

@@ -40,7 +40,7 @@ STEADY_TAKES = 2
 
 @dataclass(frozen=True)
 class Practice:
-    """The settings of practising a pattern.
+    """Settings for practising a pattern.
 
     Parameters
     ----------
@@ -65,7 +65,7 @@ class Practice:
 
     @property
     def steps(self) -> TempoSteps:
-        """How its tempo goes up and down between the slowest and the fastest in use."""
+        """The rule for its tempo, between the slowest and the fastest in use."""
         return TempoSteps(*self.tempi_bpm)
 
 
@@ -91,7 +91,7 @@ def way_of_cycle(way: Cues, cycle: int, cycles: int) -> tuple[Cues, int]:
 
 
 class TempoChange(StrEnum):
-    """The move of the tempo after a take."""
+    """Direction of a change of tempo after a take."""
 
     UP = "up"
     HIGHEST = "highest"
@@ -119,7 +119,7 @@ class TempoStep(NamedTuple):
 
 @dataclass(frozen=True)
 class TempoSteps:
-    """When the tempo goes up and when down, in beats a minute: common practice, and shown to whoever practises.
+    """Rule for raising and lowering the tempo, in beats a minute: common practice, and shown to whoever practises.
 
     Parameters
     ----------
@@ -145,7 +145,7 @@ class TempoSteps:
             raise ValueError(f"steps of tempo: expected 0 < lowest <= highest and steps above 0, got {self}")
 
     def after(self, tempo_bpm: float, results: Sequence[bool]) -> TempoStep:
-        """Return the tempo of the next take, and why.
+        """Return the tempo of the next take, and the reason.
 
         Parameters
         ----------
@@ -201,7 +201,7 @@ class Drill:
     worn_at: tuple[str, ...] | None = None
 
     def with_one_hand(self, hand: str) -> Drill:
-        """Return the drill for one of its hands alone: the one that lags behind is practised as a part of its own.
+        """Return the drill for one of its hands alone; a hand that lags is practised as a part of its own.
 
         Raises
         ------

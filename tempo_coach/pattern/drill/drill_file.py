@@ -62,12 +62,12 @@ LONGEST_CAUTION = 300
 
 
 def list_drills(folder: Path | None = None) -> Iterator[Path]:
-    """Yield the drill files that came with the program, or those of a folder, by name."""
+    """Yield the drill files that come with the program, or those of a folder, by name."""
     yield from sorted((folder or find_shared("drills")).glob("*.toml"))
 
 
 def find_drill(name: str) -> Path:
-    """Return the file of a drill that is given by name or by path.
+    """Return the file of a drill given by name or by path.
 
     Raises
     ------
@@ -113,13 +113,13 @@ def read_drill(path: str | Path) -> Drill:
 
 
 def pattern_data(path: str | Path) -> dict[str, Any]:
-    """Return what a drill's file says about the movement, as plain values to be kept with a plan."""
+    """Return the movement in a drill's file as plain values, to be kept with a plan."""
     table = read_table(path, what="drill")
     return {name: table.data[name] for name in ("cycle", "phase", "hand", "carried") if name in table.data}
 
 
 def drill_from_table(table: TomlTable, *, name: str) -> Drill | None:
-    """Return the drill that a table describes, or None where its problems leave none.
+    """Return the drill that a table describes, or None where its problems make that impossible.
 
     Parameters
     ----------
@@ -155,7 +155,7 @@ def drill_from_table(table: TomlTable, *, name: str) -> Drill | None:
 
 
 def read_pattern(table: TomlTable) -> Pattern | None:
-    """Return the pattern of a drill's table, noting what is wrong with it."""
+    """Return the pattern in a drill's table, collecting its problems."""
     before = len(table.problems.found)
     cycle = table.table("cycle")
     counts = cycle.number("counts", None, low=0.25, high=64)
@@ -246,7 +246,7 @@ def _read_hands(
 
 
 def _read_own_circles(hand: TomlTable, phases: tuple[Phase, ...]) -> dict[str, int]:
-    """Circles per phase that one hand does differently from what its phases say."""
+    """Return the circles per phase in which one hand differs from its phases."""
     own = hand.table("circles")
     known = [phase.name for phase in phases]
     read = {}

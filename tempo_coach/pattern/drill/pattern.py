@@ -177,7 +177,7 @@ class Pattern:
         return tuple(hand.name for hand in self.hands)
 
     def asked_lags_deg(self, hand: Hand) -> tuple[float, ...]:
-        """Return by how many degrees of the cycle each moment of a hand should trail, NaN where nothing is asked.
+        """Return the asked lag of each moment of a hand in degrees of the cycle, NaN where none is asked.
 
         Moment k of another hand trails moment k of the reference hand, where both have as many. The later moments
         of the reference hand trail its own first one, its anchor.
@@ -197,7 +197,7 @@ class Pattern:
         return tuple(self._degrees(moment.at - leader.at) for moment, leader in pairs)
 
     def mirrored(self) -> Pattern:
-        """Return the pattern with left and right exchanged; the hand that led now follows on the other side."""
+        """Return the pattern with left and right exchanged; the leading hand becomes the following one."""
         other = {"left": "right", "right": "left"}
         hands = tuple(replace(hand, name=other.get(hand.name, hand.name)) for hand in self.hands)
         return replace(self, hands=hands)
@@ -238,7 +238,7 @@ def place_moments(
     *,
     lag_counts: float = 0.0,
 ) -> tuple[Moment, ...]:
-    """Return all moments of a hand in order: circles per phase, and moments given by hand.
+    """Return all moments of a hand in order: its circles per phase, and moments given explicitly.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""Template of a drill's file, from the least that has to be said, with notes on what a coach may want to change."""
+"""Template of a drill file, from a minimum of information, with comments on what a coach may want to change."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ _CAUTION = "keep clear space all round you; stop when something hurts"
 
 
 def read_circles(said: str) -> dict[str, int]:
-    """Return circles per phase as they are said on one line, in order.
+    """Return circles per phase from one line of text, in order.
 
     Raises
     ------

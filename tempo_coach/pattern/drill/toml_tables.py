@@ -34,7 +34,7 @@ _ENTRY = re.compile(r"^\s*([A-Za-z0-9_\"'.-]+)\s*=")
 
 @dataclass
 class Problems:
-    """What is wrong with one file so far.
+    """The problems found so far in one file.
 
     Parameters
     ----------
@@ -65,7 +65,7 @@ class Problems:
         return self.lines.get(key, 1)
 
     def raise_if_any(self) -> None:
-        """Raise :class:`CoachErrors` with everything found, in the order of the file.
+        """Raise :class:`CoachErrors` with all problems, in the order of the file.
 
         Raises
         ------
@@ -81,7 +81,7 @@ class Problems:
 
 @dataclass
 class TomlTable:
-    """One table of a file; whatever is asked of it is a usable value, and what was wrong with the given one is noted.
+    """A table of a file whose getters always return a usable value and record what was wrong with the given one.
 
     Parameters
     ----------
@@ -101,12 +101,12 @@ class TomlTable:
     asked: set[str] = field(default_factory=set)
 
     def has(self, name: str) -> bool:
-        """Whether the entry is there; from now on it is one that may be."""
+        """Return whether an entry is there; asking makes it a known one."""
         self.asked.add(name)
         return name in self.data
 
     def problem(self, entry: str, code: str, /, **facts: object) -> None:
-        """Note a problem of one entry."""
+        """Record a problem of one entry."""
         self.problems.add((*self.key, entry), code, **facts)
 
     def note(self, name: str, error: CoachError) -> None:
@@ -114,7 +114,7 @@ class TomlTable:
         self.problems.note((*self.key, name), error)
 
     def text(self, name: str, default: str | None = "") -> str:
-        """Return a text; without a default it has to be there."""
+        """Return a string; without a default it is required."""
         value = self._value(name, default)
         if isinstance(value, str) and (value.strip() or default is not None):
             return value
@@ -123,7 +123,7 @@ class TomlTable:
         return default or ""
 
     def choice(self, name: str, among: Sequence[str], default: str) -> str:
-        """Return one of the known words."""
+        """Return one of the allowed words."""
         value = self._value(name, default)
         if value in among:
             return str(value)
@@ -132,7 +132,7 @@ class TomlTable:
         return default
 
     def choices(self, name: str, among: Sequence[str]) -> tuple[str, ...] | None:
-        """Return some of the known words, or none of them; None where nothing is said."""
+        """Return some of the allowed words, possibly none; None where the entry is missing."""
         value = self._value(name, ())
         if value == ():
             return None
@@ -146,7 +146,7 @@ class TomlTable:
         return tuple(each for each in among if each in value)
 
     def number(self, name: str, default: float | None, *, low: float, high: float) -> float:
-        """Return a number of that range; NaN where it is none and there is no default."""
+        """Return a number within a range; NaN where it is invalid and there is no default."""
         value = self._value(name, default)
         if isinstance(value, (int, float)) and not isinstance(value, bool) and low <= value <= high:
             return float(value)
@@ -155,7 +155,7 @@ class TomlTable:
         return default if default is not None else math.nan
 
     def whole(self, name: str, default: int | None, *, low: int, high: int) -> int:
-        """Return a whole number of that range."""
+        """Return an integer within a range."""
         value = self._value(name, default)
         if isinstance(value, int) and not isinstance(value, bool) and low <= value <= high:
             return value
@@ -164,14 +164,14 @@ class TomlTable:
         return default if default is not None else low
 
     def flag(self, name: str) -> bool:
-        """Return true or false; false where it is not there or neither."""
+        """Return true or false; false where it is missing or neither."""
         value = self._value(name, False)
         if not isinstance(value, bool):
             self.problem(name, "entry.no_flag", found=_told(value))
         return value is True
 
     def count(self, name: str) -> float:
-        """Return a place in counts from 0, given as a coach says it, from 1; NaN where it is none."""
+        """Return a position in counts from 0, written as a coach says it, from 1; NaN where it is invalid."""
         value = self._value(name, None)
         if value is None:
             return math.nan
@@ -182,7 +182,7 @@ class TomlTable:
             return math.nan
 
     def table(self, name: str) -> TomlTable:
-        """Return a table inside this one, empty where it is not there."""
+        """Return a nested table, empty where it is missing."""
         value = self._value(name, {})
         if not isinstance(value, dict):
             self.problem(name, "entry.no_table", found=_told(value))
@@ -190,7 +190,7 @@ class TomlTable:
         return TomlTable(value, (*self.key, name), self.problems)
 
     def tables(self, name: str) -> Iterator[TomlTable]:
-        """Yield the tables of an array of tables, none where it is not there."""
+        """Yield the tables of an array of tables; none where it is missing."""
         value = self._value(name, [])
         if not isinstance(value, list) or not all(isinstance(each, dict) for each in value):
             self.problem(name, "entry.no_tables", name=name)
@@ -199,7 +199,7 @@ class TomlTable:
             yield TomlTable(each, (*self.key, name, k), self.problems)
 
     def no_more(self) -> None:
-        """Note every entry that nobody asked for, with the near miss."""
+        """Record every unknown entry, with the nearest known one."""
         unknown = [name for name in self.data if name not in self.asked]
         for k, name in enumerate(unknown):
             if k >= _MOST_TOLD:
@@ -280,7 +280,7 @@ def find_lines(text: str) -> dict[Key, int]:
 
 
 def _told(value: object) -> str:
-    """Return a value as it is told in an error, cut where it is long."""
+    """Return a value shortened for an error message."""
     try:
         text = f"{value:g}" if isinstance(value, float) else repr(value)
     except ValueError:  # a whole number of thousands of digits, which Python writes to another base alone

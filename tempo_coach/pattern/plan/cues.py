@@ -28,7 +28,7 @@ HAND_SOUNDS = ("first_hand", "second_hand")
 def make_cues(
     moments: Moments, passage: Passage, way: Cues, *, hands: Sequence[str], slowed: bool, every_count: bool = False
 ) -> CueSounds:
-    """Return the cues of a plan. Where they thin out, the ones fall silent with the block that has none.
+    """Return the cues of a plan; thinned cues are silent in the block without cues.
 
     Parameters
     ----------
@@ -61,7 +61,7 @@ def make_cues(
 
 
 def _silent_from(moments: Moments, way: Cues) -> float:
-    """Position from which on nothing is to be heard: the first moment of the block without cues."""
+    """Return the position after which nothing sounds: the first moment of the block without cues."""
     if way != "thinning":
         return math.inf
     cycles = int(moments.cycle.max()) + 1
@@ -70,7 +70,7 @@ def _silent_from(moments: Moments, way: Cues) -> float:
 
 
 def _other_counts(passage: Passage, heard: set[float]) -> list[float]:
-    """Times of the whole counts of a passage on which nothing sounds yet."""
+    """Return the times of the whole counts of a passage on which nothing sounds yet."""
     counts = np.arange(math.ceil(passage.first), math.ceil(passage.end - SAME_PLACE), dtype=np.float64)
     ones = {eight.start for eight in passage.eights}
     times = passage.on_take_clock(counts).tolist()
@@ -78,7 +78,7 @@ def _other_counts(passage: Passage, heard: set[float]) -> list[float]:
 
 
 def _clicks_between(sounds: list[tuple[float, str]], moments: Moments, passage: Passage) -> list[float]:
-    """Times of the counts inside every wait that is too long between two cues."""
+    """Return the times of the counts within every wait between two cues that is too long."""
     heard = np.unique([time for time, _ in sounds])
     counts = np.arange(math.ceil(moments.count[0]), math.floor(moments.count[-1]) + 1, dtype=np.float64)
     times = passage.on_take_clock(counts)
@@ -97,7 +97,7 @@ ROOM = 0.28
 
 
 def speak_counts(plan: Plan) -> Plan:
-    """Return the plan with its counts spoken: those of the lead-in that are heard, then those that have cues.
+    """Return the plan with its counts spoken: the audible ones of the lead-in, then those that have cues.
 
     Where every moment has a cue every count is said; in every other cycle, only there; where the ones alone are heard
     only "one"; nothing where there are no cues. The sounds of the hands stay.
@@ -129,7 +129,7 @@ _CLICKS = (COUNT_SOUND, ONE_SOUND)
 
 
 def _said_in_passage(plan: Plan) -> list[float]:
-    """Positions of the counts that are said once the lead-in is over."""
+    """Return the positions of the counts that are spoken after the lead-in."""
     moments = plan.moments
     said = []
     for eight in plan.eights:
@@ -145,19 +145,19 @@ def _said_in_passage(plan: Plan) -> list[float]:
 
 
 def _cycle_at(plan: Plan, count: float) -> int | None:
-    """Number of the cycle that a count lies in; None behind the last one."""
+    """Return the number of the cycle around a count; None after the last one."""
     index = int(np.searchsorted(plan.cycle_starts, count + SAME_PLACE, side="right")) - 1
     return index if index >= 0 and count < plan.cycle_starts[index] + plan.cycle_counts - SAME_PLACE else None
 
 
 def _times_of(plan: Plan, counts: list[float]) -> list[float]:
-    """Seconds at which whole counts begin: behind a pause that comes before one."""
+    """Return the seconds of whole counts; of one at a pause, the end of the pause."""
     behind = np.searchsorted(plan.knot_counts, np.array(counts) + SAME_PLACE, side="right")
     return [float(plan.knot_times[max(k - 1, 0)]) for k in behind]
 
 
 def _crowded(plan: Plan, count: float) -> bool:
-    """Whether the counts around one come too fast for all of them to be said."""
+    """Return whether the counts around one come too fast for each to be spoken."""
     before, here = _times_of(plan, [count - 1, count])
     step = here - before
     return not math.isclose(step, 0.0, abs_tol=SAME_PLACE) and step < ROOM

@@ -44,7 +44,7 @@ def cycle_starts(pattern: Pattern, counts: CountMap, first: float, end: float) -
 
 
 def end_of_cycles(pattern: Pattern, counts: CountMap, first: float, cycles: int) -> float:
-    """Return the position at which so many cycles are over that begin at a position.
+    """Return the position at which a number of cycles end that begin at a position.
 
     Raises
     ------

@@ -34,7 +34,7 @@ class HeardCounts:
         self._times, self._counts = plan.knot_times, plan.knot_counts
 
     def on_take_clock(self, positions: ArrayLike) -> Floats:
-        """Return the seconds on the take clock of positions in counts, behind a pause."""
+        """Return the take-clock seconds of positions in counts; at a pause, its end."""
         positions = np.asarray(positions, dtype=np.float64)
         behind = np.clip(np.searchsorted(self._counts, positions + SAME_PLACE, side="right"), 1, len(self._counts) - 1)
         counts, times = self._counts, self._times
@@ -81,7 +81,7 @@ def with_drill(plan: Plan, drill: Drill, pattern: dict[str, object]) -> Plan:
 
 
 def with_eights_from(plan: Plan, number: int) -> Plan:
-    """Return a plan whose first eight has another number, and those behind it too.
+    """Return a plan whose first eight has another number, and the later ones too.
 
     Raises
     ------

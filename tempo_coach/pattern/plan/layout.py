@@ -42,7 +42,7 @@ def lay_out(
     every_count: bool = False,
     pattern: dict[str, object] | None = None,
 ) -> Plan:
-    """Return the plan of a drill on the counts of a piece of music or of a plain tempo.
+    """Return the plan of a drill on the counts of a piece of music or of an even tempo.
 
     Parameters
     ----------
@@ -136,7 +136,7 @@ def make_plan(
     sections: tuple[Section, ...] = (),
     every_count: bool = False,
 ) -> Plan:
-    """Return the plan of moments on a passage: its clocks and cues follow from both.
+    """Return the plan of moments on a passage, with the clocks and cues that follow from both.
 
     Parameters
     ----------
@@ -236,7 +236,7 @@ def check_ranges(
     cycles: int | None = None,
     lead_in_counts: int,
 ) -> None:
-    """Refuse a passage whose numbers nobody can mean.
+    """Refuse a passage whose numbers cannot be meant.
 
     Parameters
     ----------
@@ -262,7 +262,7 @@ def check_numbers(
     cycles: int | None = None,
     lead_in_counts: int | None = None,
 ) -> None:
-    """Refuse what can be refused of a passage before its music is heard.
+    """Refuse whatever of a passage can be refused before its music is heard.
 
     Parameters
     ----------
@@ -292,7 +292,7 @@ def _end_of_passage(
     eights: int | None,
     cycles: int | None,
 ) -> float:
-    """Position at which the passage ends; with music it has to lie inside it."""
+    """Return the position at which the passage ends; with music it has to lie inside it."""
     music_end = counts.last_count + 1
     if eights is not None:
         place = counts.place(begin)

@@ -40,7 +40,7 @@ class Passage:
 
     @property
     def piece(self) -> MusicSegment:
-        """What plays: the music, from the lead-in's first count on."""
+        """The music that plays, from the first count of the lead-in on."""
         start = float(self.counts.seconds_at(self.first - self.lead_in_counts, after=True))
         return MusicSegment(0.0, start, self.speed)
 
@@ -51,11 +51,11 @@ class Passage:
 
     @property
     def duration(self) -> float:
-        """Seconds on the take clock at which it is over."""
+        """Seconds on the take clock at which it ends."""
         return float(self.on_take_clock([self.end], after=False)[0])
 
     def on_take_clock(self, positions: ArrayLike, *, after: bool = True) -> Floats:
-        """Return the seconds on the take clock of positions in counts; behind a pause, or before it.
+        """Return the take-clock seconds of positions in counts; at a pause, its end or its beginning.
 
         Parameters
         ----------
@@ -72,7 +72,7 @@ class Passage:
         return (music - self.piece.music_start) / self.speed
 
     def knots(self) -> tuple[Floats, Floats]:
-        """Return seconds on the take clock and positions in counts, between which both run evenly.
+        """Return seconds on the take clock and positions in counts between which both advance evenly.
 
         Returns
         -------
@@ -86,7 +86,7 @@ class Passage:
 
 
 def eights_between(counts: CountMap, first: float, end: float) -> tuple[Eight, ...]:
-    """Return the eights between two positions: at least the one that the first lies in.
+    """Return the eights between two positions, including the one around the first.
 
     Parameters
     ----------

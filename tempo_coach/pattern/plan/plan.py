@@ -38,7 +38,7 @@ class MusicSegment(NamedTuple):
 
 
 class Eight(NamedTuple):
-    """One eight of the passage: its number as said, its first position in counts, and its length."""
+    """One eight of the passage: its number as spoken, its first position in counts, and its length."""
 
     number: int
     start: float
@@ -153,7 +153,7 @@ class Section:
 
     @property
     def end(self) -> float:
-        """Position at which its last cycle is over."""
+        """Position at which its last cycle ends."""
         return self.cycle_starts[-1] + self.cycle_counts
 
 
@@ -234,7 +234,7 @@ class Plan:
 
     @property
     def first_count(self) -> float:
-        """Position of the passage's first count, where the lead-in is over."""
+        """Position of the first count of the passage, at the end of the lead-in."""
         return self.eights[0].start
 
     @property
@@ -249,7 +249,7 @@ class Plan:
         return int(self.moments.cycle.max(initial=-1)) + 1
 
     def _alike_from(self, first: float) -> Floats:
-        """Where cycles begin that all have the shape of the first one, which begins with the passage."""
+        """Return the starts of the cycles if all have the shape of the first one, which begins with the passage."""
         cycles, which = np.unique(self.moments.cycle, return_inverse=True)
         firsts = np.full(cycles.size, np.inf)
         np.minimum.at(firsts, which, self.moments.count)

@@ -191,7 +191,7 @@ _KINDS = {float: "a number", str: "words", bool: "true or false", dict: "names w
 
 
 def _check_shape(value: Any, shape: Any, place: str = "") -> None:
-    """Refuse values that are not of a shape: a kind, a list of one shape, or names with the shape of each.
+    """Refuse values of the wrong shape: a type, a list of one shape, or a mapping with a shape for each name.
 
     Raises
     ------
@@ -235,7 +235,7 @@ _RANGES: dict[str, tuple[float, float]] = {
 
 
 def _check(plan: Plan) -> Plan:
-    """Return a plan, refusing numbers that none can have: the work on it would never end, or divide by nothing."""
+    """Return a plan, refusing numbers with which later work would never end, or divide by zero."""
     pieces, moments = plan.pieces, plan.moments
     numbers: list[tuple[str, Iterable[float]]] = [
         ("speed", [plan.speed, *(piece.speed for piece in pieces)]),
@@ -276,7 +276,7 @@ def _check(plan: Plan) -> Plan:
 
 
 def plain_text(value: object) -> str:
-    """Return a value of JSON as text that can be written and shown.
+    """Return a JSON value as text that can be written and shown.
 
     Raises
     ------

@@ -58,6 +58,6 @@ def section_plan(plan: Plan, section: Section) -> Plan | None:
 
 
 def eights_of_section(plan: Plan, section: Section) -> tuple[int, int]:
-    """Return the numbers of the first and the last eight that a section lies in."""
+    """Return the numbers of the first and the last eight of a section."""
     first, last = (plan.place(position) for position in (section.start, section.end - _INSIDE))
     return first.eight, last.eight

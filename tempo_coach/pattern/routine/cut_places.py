@@ -1,4 +1,4 @@
-"""Places of a routine carried along when its music is cut: what is kept moves, the rest is lost."""
+"""Places of a routine when its music is cut: what is kept moves along, the rest is lost."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 
 class Lost(NamedTuple):
-    """Something that a routine had at a place which is not kept: what kind, its name, and where it was."""
+    """Something that a routine had at a place that was cut out: its kind, its name, and where it was."""
 
     kind: PlaceKind
     name: str
@@ -27,7 +27,7 @@ class Lost(NamedTuple):
 
 @dataclass(frozen=True, eq=False)
 class CutMove:
-    """From counts of one piece of music to those of what was made of it.
+    """The map from counts of one piece of music to those of its cut.
 
     Parameters
     ----------
@@ -41,7 +41,7 @@ class CutMove:
     to_new: Callable[[float], Iterable[float]]
 
     def places(self, place: Position) -> list[Position]:
-        """Return where a place is now: nowhere, or wherever its sound is heard."""
+        """Return the new places of a position, wherever its sound is heard; none where it was cut out."""
         position = position_of(self.old, place)
         # between two counts the one before tells whether it is kept
         whole = float(np.floor(position))
@@ -54,7 +54,7 @@ class CutMove:
 
 
 def carry_cut(routine: Routine, move: CutMove) -> tuple[Routine, tuple[Lost, ...]]:
-    """Return a routine whose places name the same music as before, and what was lost with what was cut out.
+    """Return a routine whose places still name the same music, and what was lost with the music that was cut out.
 
     Parameters
     ----------
@@ -112,7 +112,7 @@ def carry_cut(routine: Routine, move: CutMove) -> tuple[Routine, tuple[Lost, ...
 
 
 def _carry_laid(laid: Laid, move: CutMove) -> list[Laid]:
-    """Return a drill on the eights that are kept whole, those in succession together."""
+    """Return a drill on the eights that are kept whole, successive ones together."""
     length = move.old.start_of_eight
     found: list[Laid] = []
     for k in range(laid.eights):
@@ -132,7 +132,7 @@ def _carry_laid(laid: Laid, move: CutMove) -> list[Laid]:
 
 
 def _carry_steps(steps: Steps, move: CutMove) -> list[Steps]:
-    """Return dance steps wherever their beginning and their last count are kept."""
+    """Return dance steps whose first and last counts are kept."""
     long = position_of(move.old, steps.end) - position_of(move.old, steps.start)
     before_end = move.old.place(position_of(move.old, steps.end) - min(1.0, long))
     ends = [position_of(move.new, each) for each in move.places(before_end)]
@@ -146,7 +146,7 @@ def _carry_steps(steps: Steps, move: CutMove) -> list[Steps]:
 
 
 def _eights(eight: int, move: CutMove) -> list[int]:
-    """Return the eights in which the first counts of an eight that are kept lie now."""
+    """Return the new eights of the first kept count of an eight."""
     length = move.old.start_of_eight(eight + 1) - move.old.start_of_eight(eight)
     for count in range(1, length + 1):
         found = [each.eight for each in move.places(Position(eight, float(count)))]

@@ -50,7 +50,7 @@ class MusicFile:
 
 @dataclass(frozen=True)
 class CutFrom:
-    """What the music of a routine was cut from, and how: enough to make it again, sample for sample.
+    """The origin of cut music: enough to make the cut again, sample for sample.
 
     Parameters
     ----------
@@ -81,7 +81,7 @@ class CutFrom:
     loudness_lufs: float | None = None
 
     def counts(self) -> CountMap:
-        """Return the counts of what was cut.
+        """Return the counts of the cut.
 
         Raises
         ------
@@ -124,7 +124,7 @@ class Laid:
 
 @dataclass(frozen=True)
 class RoutineMoment:
-    """One thing at one place: a toss, a catch, an exchange in a group.
+    """A single event at a place: a toss, a catch, an exchange in a group.
 
     Parameters
     ----------
@@ -148,7 +148,7 @@ class RoutineMoment:
 
 @dataclass(frozen=True)
 class Steps:
-    """A combination of dance steps, from a place up to another one, where it is over."""
+    """A combination of dance steps, from a place up to the one at which it ends."""
 
     start: Position
     end: Position
@@ -205,23 +205,23 @@ class Routine:
     cut: CutFrom | None = None
 
     def with_laid(self, laid: Laid) -> Routine:
-        """Return the routine with a drill laid on eights; what begins at the same place with the same hands goes."""
+        """Return the routine with a drill laid on eights, replacing one that begins there with the same hands."""
         others = (each for each in self.laid if each.at != laid.at or (laid.hand and each.hand != laid.hand))
         ordered = sorted((*others, laid), key=lambda each: (each.at.eight, each.at.count))
         return replace(self, laid=tuple(ordered))
 
     def first_movement(self, counts: CountMap) -> float:
-        """Return the seconds of the music at which she begins to move."""
+        """Return the second of the music at which she starts to move."""
         position = 0.0 if self.first is None else position_of(counts, self.first)
         return float(counts.seconds_at(position, after=True))
 
     def last_movement(self, counts: CountMap) -> float:
-        """Return the seconds of the music at which she has moved last."""
+        """Return the second of the music at which she stops moving."""
         position = counts.last_count if self.last is None else position_of(counts, self.last)
         return float(counts.seconds_at(position))
 
     def places(self) -> Iterator[tuple[PlaceKind, str, Position]]:
-        """Yield every place that the routine names: what it is for, and the name of a drill or moment."""
+        """Yield every place in the routine with its use, and the name of a drill or moment."""
         if self.first is not None:
             yield "first", "", self.first
         if self.last is not None:
@@ -237,7 +237,7 @@ class Routine:
 
 
 def position_of(counts: CountMap, place: Position) -> float:
-    """Return the position in counts of a place that a coach named.
+    """Return the position in counts of a place as a coach names it.
 
     Parameters
     ----------
@@ -254,7 +254,7 @@ def position_of(counts: CountMap, place: Position) -> float:
 
 
 def span_of(counts: CountMap, laid: Laid) -> tuple[float, float]:
-    """Return the positions in counts at which a laid drill begins and is over.
+    """Return the positions in counts at which a laid drill begins and ends.
 
     Parameters
     ----------
@@ -266,7 +266,7 @@ def span_of(counts: CountMap, laid: Laid) -> tuple[float, float]:
 
 
 def check_fit(routine: Routine, counts: CountMap, duration: float) -> list[Reason]:
-    """Return what does not fit: places that lie behind the end of the music, counts that an eight does not have.
+    """Return what does not fit: places after the end of the music, counts that an eight does not have.
 
     Parameters
     ----------
@@ -329,7 +329,7 @@ FINEST = 0.25
 
 
 def carry_places(routine: Routine, old: CountMap, new: CountMap) -> Routine:
-    """Return a routine whose places name the same music in new counts as before in old ones.
+    """Return a routine whose places name the same music in new counts as they did in the old ones.
 
     Parameters
     ----------

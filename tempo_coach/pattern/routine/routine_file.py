@@ -1,4 +1,4 @@
-"""Routines as TOML files, written by a coach and by the program together: what she writes between the lines stays.
+"""Routines as TOML files, written by a coach and by the program in turn; her comments and order stay.
 
 ::
 
@@ -275,14 +275,14 @@ def _read_whole_numbers(table: TomlTable, name: str) -> tuple[int, ...]:
 
 
 class FoundMusic(NamedTuple):
-    """Where a routine's music is now, and what has to be said about it."""
+    """The present location of a routine's music, and what has to be said about it."""
 
     path: Path
     said: tuple[Reason, ...]
 
 
 def find_music(routine_path: str | Path, music: MusicFile) -> FoundMusic:
-    """Return where the music of a routine is: where it should be, or moved to beside the routine.
+    """Return the location of a routine's music: as written, or moved to beside the routine.
 
     Parameters
     ----------
@@ -308,7 +308,7 @@ def find_music(routine_path: str | Path, music: MusicFile) -> FoundMusic:
 
 
 def relative_to(path: str | Path, folder: str | Path) -> str:
-    """Return a path as a routine in that folder names it: relative, with forward slashes.
+    """Return a path as a routine in a folder writes it: relative, with forward slashes.
 
     Parameters
     ----------
@@ -322,7 +322,7 @@ def relative_to(path: str | Path, folder: str | Path) -> str:
 
 
 def _candidates(folder: Path, name: str) -> list[Path]:
-    """Return files beside a routine and one folder below, those of the same name first."""
+    """Return the files beside a routine and one folder below, those of the same name first."""
     found = [each for pattern in ("*", "*/*") for each in sorted(folder.glob(pattern)) if each.is_file()]
     found = [each for each in found if each.suffix.lower() in _SUFFIXES][:_MOST_FILES]
     return sorted(found, key=lambda each: each.name != name)

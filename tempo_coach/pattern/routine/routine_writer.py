@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 
 def write_routine(path: str | Path, routine: Routine) -> None:
-    """Write a routine; comments and order of a file that is there are kept, and it is replaced whole or not at all.
+    """Write a routine atomically; the comments and the order of an existing file are kept.
 
     Parameters
     ----------
@@ -45,7 +45,7 @@ def write_routine(path: str | Path, routine: Routine) -> None:
 
 
 def _put_routine(document: TOMLDocument, routine: Routine) -> None:
-    """Bring a document to a routine's values, touching only what differs."""
+    """Update a document to a routine's values, touching only what differs."""
     _put(document, "title", routine.title, None)
     _put(document, "apparatus", routine.apparatus, "none")
     _put(document, "kind", routine.kind, "alone")
@@ -156,7 +156,7 @@ def _put_table(document: TOMLDocument, name: str, values: dict[str, Any]) -> Non
 
 
 def _put_tables(document: TOMLDocument, name: str, wanted: list[dict[str, Any]]) -> None:
-    """Bring an array of tables to what is wanted: those that begin and end the same stay as they are."""
+    """Update an array of tables; equal ones at its beginning and end stay untouched."""
     import tomlkit
 
     new = [{key: value for key, value in each.items() if value is not None} for each in wanted]
@@ -201,7 +201,7 @@ def _inline(values: dict[str, Any]) -> Any:
 
 
 def _same_table(old: dict[str, Any], new: dict[str, Any]) -> bool:
-    """Whether two tables say the same, however the coach wrote it (``count = 1`` or none at all for ``"1"``)."""
+    """Return whether two tables mean the same, however they are written (``count = 1``, or none for ``"1"``)."""
     defaults = {"count": "1", "eights": 1, "hand": "", "text": "", "mirrored": False, "times": []}
     names = old.keys() | new.keys()
     return all(_same_value(old.get(name, defaults.get(name)), new.get(name, defaults.get(name))) for name in names)

@@ -1,4 +1,4 @@
-"""Rules about lengths, from tables that anybody can edit; a check is no judge's, and the code in force decides."""
+"""Rules about lengths, from tables that anybody can edit; informative only, since the code in force decides."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ ON_THE_LIMIT = 0.05
 
 @dataclass(frozen=True)
 class Rule:
-    """One row of a table.
+    """One row of a table of rules.
 
     Parameters
     ----------
@@ -66,20 +66,20 @@ class Rule:
     allowed: bool = False
 
     def applies_to(self, kind: ExerciseKind, *, age: str = SENIORS, apparatus: str = "none") -> bool:
-        """Whether the row is about an exercise of that kind, age class and apparatus."""
+        """Return whether the rule is for an exercise of that kind, age class and apparatus."""
         return (
             self.kind in (kind, "both") and self.age.lower() in ("", age.lower()) and self.apparatus in ("", apparatus)
         )
 
     def beyond(self, seconds: float) -> float:
-        """Return by how many seconds a length is over (positive) or under (negative), 0 inside."""
+        """Return by how many seconds a length is over (positive) or under (negative); 0 within the limits."""
         over, under = seconds - self.most, self.least - seconds
         if over > ON_THE_LIMIT:
             return over
         return -under if under > ON_THE_LIMIT else 0.0
 
     def cost(self, beyond: float) -> float:
-        """Return what so many seconds over or under cost."""
+        """Return the deduction for seconds over or under."""
         count = abs(beyond)
         counted = math.floor(count + 1e-9) if self.seconds == "full" else math.ceil(count - 1e-9)
         return round(counted * self.per_second, 10)
@@ -97,13 +97,13 @@ class RuleTable:
 
     @property
     def ages(self) -> tuple[str, ...]:
-        """Age classes that its rows name, in their order."""
+        """The age classes in its rules, in order."""
         return tuple(dict.fromkeys(each.age for each in self.rules if each.age))
 
 
 @dataclass(frozen=True)
 class RuleCheck:
-    """The result of a rule for a routine.
+    """The result of one rule for a routine.
 
     Parameters
     ----------
@@ -135,7 +135,7 @@ class RuleCheck:
 
 
 def list_codes() -> Iterator[Path]:
-    """Yield the tables that came with the program, by name."""
+    """Yield the tables that come with the program, by name."""
     yield from sorted((Path(__file__).parent / "codes").glob("*.toml"))
 
 
@@ -188,7 +188,7 @@ def _read_rule(table: TomlTable) -> Rule:
 
 
 def check_routine(routine: Routine, counts: CountMap, code: RuleTable, *, age: str = SENIORS) -> tuple[RuleCheck, ...]:
-    """Hold a routine against a table.
+    """Check a routine against a table of rules.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""A whole routine as one plan: what is laid on its eights, one stretch after the other, in its music."""
+"""A whole routine as one plan: everything laid on its eights, in its music."""
 
 from __future__ import annotations
 
@@ -131,7 +131,7 @@ def run_through(
 
 
 def check_laid(routine: Routine, from_eight: int | None = None, to_eight: int | None = None) -> None:
-    """Refuse a routine on which nothing is laid, or not on some eights, as far as that can be told without its music.
+    """Refuse a routine with nothing laid on it, or on the asked eights, as far as can be told without its music.
 
     Parameters
     ----------
@@ -156,7 +156,7 @@ def check_laid(routine: Routine, from_eight: int | None = None, to_eight: int | 
 
 
 def _cycles_inside(laid: Laid, drill: Drill, passage: Passage) -> list[float]:
-    """Positions at which the whole cycles of a stretch begin that lie inside the passage."""
+    """Return the positions of the whole cycles of a stretch that lie inside the passage."""
     counts = passage.counts
     begin, end = span_of(counts, laid)
     behind = min(end, passage.end) - drill.pattern.cycle_counts + SAME_PLACE
@@ -164,7 +164,7 @@ def _cycles_inside(laid: Laid, drill: Drill, passage: Passage) -> list[float]:
 
 
 def _names_apart(drills: Sequence[Drill]) -> dict[str, dict[tuple[str, str], str]]:
-    """For each drill, another name for those of its moments that another drill calls the same."""
+    """Return, by drill, distinct names for moments that several drills call the same."""
     owners: dict[tuple[str, str], dict[str, str]] = {}
     for drill in drills:
         for hand in drill.pattern.hands:
@@ -183,7 +183,7 @@ def _rename(moments: Moments, names: Mapping[tuple[str, str], str]) -> Moments:
 
 
 def _join(parts: Sequence[Moments], hands: Sequence[str]) -> Moments:
-    """The moments of all stretches, ordered by time and then by the order of the hands."""
+    """Return the moments of all stretches, ordered by time and then by the order of the hands."""
 
     def words(name: str) -> list[str]:
         return [word for part in parts for word in getattr(part, name)]

@@ -70,7 +70,7 @@ _OTHER_WORDS = {
 
 
 def find_body(apparatus: str) -> Body:
-    """Return the body of that name; a hoop of which nothing more is said flies on edge.
+    """Return the body of that name; an unspecified hoop flies edge on.
 
     Raises
     ------

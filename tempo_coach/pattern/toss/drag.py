@@ -28,7 +28,7 @@ _CLOSE = 1e-10  # m or s
 
 
 class Aimed(NamedTuple):
-    """The release that brings it there in time, and what the flight is then like; arrays of one shape."""
+    """The release for a given flight, and the flight that follows from it; arrays of one shape."""
 
     along_mps: Floats
     up_mps: Floats
@@ -38,7 +38,7 @@ class Aimed(NamedTuple):
 
 
 def aim(flight: ArrayLike, distance_m: ArrayLike, higher_m: ArrayLike, drag_per_m: ArrayLike) -> Aimed:
-    """Return the release that brings it so far and so much higher in that time; NaN where nobody can throw so fast.
+    """Return the release for a distance, height and time of flight; NaN where nobody can throw that fast.
 
     The flight is reckoned from its top, back to the release and on to the catch: the two unknowns are the time to the
     top and the horizontal speed there. Newton's method begins at the vertical flight, which is known exactly; the
@@ -82,7 +82,7 @@ def aim(flight: ArrayLike, distance_m: ArrayLike, higher_m: ArrayLike, drag_per_
 
 
 def _top_of_vertical(time: Floats, higher: Floats, drag: Floats) -> Floats:
-    """Return the time to the top of a vertical toss of so long, halving the interval that holds it.
+    """Return the time to the apex of a vertical toss of a given duration, by bisection.
 
     With ``w = sqrt(g k)`` it rises ``-log(cos(w up))/k`` in the time up and falls ``log(cosh(w down))/k`` in the time
     down (the two closed solutions of quadratic drag).
@@ -109,7 +109,7 @@ class Apex(NamedTuple):
 
 
 def find_apex(along_mps: ArrayLike, up_mps: ArrayLike, drag_per_m: ArrayLike) -> Apex:
-    """Return where and when it is highest (Newton's method on the upward speed).
+    """Return the place and time of the apex (Newton's method on the upward speed).
 
     Parameters
     ----------
@@ -135,7 +135,7 @@ def find_apex(along_mps: ArrayLike, up_mps: ArrayLike, drag_per_m: ArrayLike) ->
 
 
 def land(along_mps: ArrayLike, up_mps: ArrayLike, higher_m: ArrayLike, drag_per_m: ArrayLike) -> tuple[Floats, Floats]:
-    """Return when it comes down to ``higher_m`` above the release, and how far away; NaN where it never gets so high.
+    """Return the time and distance of the descent through ``higher_m`` above the release; NaN where never so high.
 
     Without air it would fall faster, so that Newton's method on the height, which curves downward all the way, comes
     in from one side.
@@ -169,7 +169,7 @@ def land(along_mps: ArrayLike, up_mps: ArrayLike, higher_m: ArrayLike, drag_per_
 def fly(
     along_mps: ArrayLike, up_mps: ArrayLike, time: ArrayLike, drag_per_m: ArrayLike
 ) -> tuple[Floats, Floats, Floats, Floats]:
-    """Return place, height and the two speeds after so much time (s, negative: before), from place and height 0.
+    """Return distance, height and both speeds at a time from the release (s, negative: before it).
 
     Arrays broadcast. Classical fourth-order Runge-Kutta with a fixed number of steps. The drag has a kink where the
     speed passes through 0, at the top of a vertical toss: so flights are put together from a part on either side.
@@ -205,7 +205,7 @@ def _broadcast(*values: ArrayLike) -> tuple[Floats, ...]:
 
 
 def _change(state: Floats, drag: Floats) -> Floats:
-    """Return how place, height and the two speeds change, per second."""
+    """Return the time derivatives of distance, height and both speeds."""
     speed = state[2:]
     change = np.empty_like(state)
     change[:2] = speed
@@ -216,7 +216,7 @@ def _change(state: Floats, drag: Floats) -> Floats:
 
 @dataclass(frozen=True)
 class DragToss:
-    """A toss as it must be thrown in air, to fly as long and as far as planned.
+    """A toss as it has to be thrown in air for the planned time and distance.
 
     ``low`` and ``high`` belong to the least and the most drag within the body's spread (NaN where the most lets nobody
     throw it); more drag wants more speed and a flatter angle. ``uncorrected`` is where and when
@@ -239,7 +239,7 @@ class DragToss:
     uncorrected_distance_m: float
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the values under the names that ``toss --json`` prints in ``with_drag``."""
+        """Return the values under the names of ``toss --json`` in ``with_drag``."""
         return {
             "apparatus": self.body.name,
             "drag_per_m": self.body.drag_per_m,
@@ -263,7 +263,7 @@ def _or_none(number: float) -> float | None:
 
 
 def add_drag(tosses: Sequence[Toss], body: Body) -> list[DragToss | None]:
-    """Return each toss as the air asks it to be thrown: the same time and place of the catch.
+    """Return each toss as it has to be thrown in air, with time and place of the catch unchanged.
 
     Parameters
     ----------

@@ -13,7 +13,7 @@ _ON_THE_WAY = ("contact", "pull")
 
 
 def find_thrown(plan: Plan, hand: str) -> list[tuple[int, int]]:
-    """Return the positions of release and catch of every flight that a plan asks of a hand.
+    """Return the indices of release and catch of every flight that a plan asks of a hand.
 
     A release and the catch that follows it are the ends of a flight, unless a contact or a pull lies between them (a
     roll along the floor has both and flies nowhere), and unless the apparatus is a rope or a ribbon.

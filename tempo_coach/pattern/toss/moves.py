@@ -53,16 +53,16 @@ class MoveFit:
 
     @property
     def fits(self) -> bool:
-        """Whether the move is over when the apparatus comes down."""
+        """Whether the move is over before the apparatus comes down."""
         return self.spare >= -1e-9
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the values under the names that ``toss --json`` prints."""
+        """Return the values under the names of ``toss --json``."""
         return {"move": self.move.name, "counts": self.move.counts, "spare": self.spare, "fits": self.fits}
 
 
 def read_moves(path: Path | None = None) -> tuple[Move, ...]:
-    """Return the moves of a table, by default of the one that comes with the program.
+    """Return the moves of a table, by default the one that comes with the program.
 
     Raises
     ------
@@ -89,7 +89,7 @@ def _read_move(table: TomlTable) -> Move:
 
 
 def fit_moves(counts: float, moves: tuple[Move, ...]) -> list[MoveFit]:
-    """Return each move against a flight of so many counts.
+    """Return each move compared with a flight of a number of counts.
 
     Parameters
     ----------

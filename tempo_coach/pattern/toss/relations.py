@@ -48,7 +48,7 @@ _RANGES: dict[str, tuple[float, float, bool]] = {
 
 
 def check_values(values: dict[str, float], *, found: bool = False) -> None:
-    """Raise a CoachError for the first value out of its range; ``found`` says that it was reckoned, not given.
+    """Raise a CoachError for the first value out of range; ``found`` says that it was computed, not given.
 
     Parameters
     ----------
@@ -81,7 +81,7 @@ def check_values(values: dict[str, float], *, found: bool = False) -> None:
 
 
 def complete(stated: dict[str, float], fallback: dict[str, float]) -> tuple[dict[str, float], tuple[str, ...]]:
-    """Return everything that follows, and which fallbacks were needed for it.
+    """Return everything that follows from the given quantities, and the fallbacks that were needed.
 
     Parameters
     ----------
@@ -122,7 +122,7 @@ def _apply_rules(known: dict[str, float]) -> None:
 
 
 def _fall_from_release(up: float, release: float, catch: float) -> float:
-    """Time until it comes down to the catch: the later root."""
+    """Return the time of the descent to the height of the catch: the later root."""
     square = up**2 - 2 * _G * (catch - release)
     if square < -1e-9:
         apex = release + up**2 / (2 * _G)
@@ -138,7 +138,7 @@ def _fall_from_release(up: float, release: float, catch: float) -> float:
 
 
 def _up_from_apex(flight: float, apex: float, catch: float) -> float:
-    """Upward speed at the release: the time that is left when the fall is taken off the flight, times g."""
+    """Return the upward speed at the release: g times the flight less the fall from the apex."""
     if apex < catch:
         raise CoachError("toss.catch_above_given_apex", where="catch", apex_m=apex, catch_m=catch)
     fall = math.sqrt(2 * (apex - catch) / _G)
@@ -156,7 +156,7 @@ def _up_from_apex(flight: float, apex: float, catch: float) -> float:
 
 
 def _flight_from_angle(angle: float, distance: float, release: float, catch: float) -> float | None:
-    """Time at which a line of that slope has fallen to the catch: distance tan(angle) = catch - release + g T²/2."""
+    """Return the time of flight from an angle: distance tan(angle) = catch - release + g T²/2."""
     if distance <= 0 or angle >= 90:
         return None
     higher = catch - release
@@ -170,7 +170,7 @@ def _flight_from_angle(angle: float, distance: float, release: float, catch: flo
 
 
 def _flight_from_speed(speed: float, distance: float, release: float, catch: float) -> float:
-    """Time of the high one of two ways: (speed T)² = distance² + (catch - release + g T²/2)², larger root in T²."""
+    """Return the time of the higher of two flights: (speed T)² = distance² + (catch - release + g T²/2)²."""
     higher = catch - release
     middle = speed**2 - _G * higher
     square = middle**2 - _G**2 * (distance**2 + higher**2)

@@ -33,7 +33,7 @@ _FURTHEST = {"angle_deg": 60.0, "speed_mps": 10.0, "release_s": 0.3}  # limits o
 
 @dataclass(frozen=True)
 class Miss:
-    """The error at the height of the catch, in distance and time, of a toss with a release error.
+    """The effect of a release error at the height of the catch, in distance and time.
 
     Parameters
     ----------
@@ -104,7 +104,7 @@ def _turning(toss: Toss, turning_dps: float | None) -> float:
 
 
 def _miss(toss: Toss, steeper: float, faster: float, late: float, turning: float) -> Miss | None:
-    """Return the error of a release that is steeper (rad), faster (m/s) and later (s); None if too low."""
+    """Return the effect of a release that is steeper (rad), faster (m/s) and later (s); None if too low."""
     angle, speed = math.radians(toss.angle_deg), toss.speed_mps
     if abs(turning) < 1e-9:
         along, up = speed * math.cos(angle) * late, speed * math.sin(angle) * late
@@ -125,7 +125,7 @@ def _miss(toss: Toss, steeper: float, faster: float, late: float, turning: float
 
 
 def show_sensitivity(toss: Toss, *, turning_dps: float | None = None) -> list[dict[str, Any]]:
-    """Return the sensitivity of the catch to each of :data:`STEPS`, both ways, as ``toss --json`` prints it.
+    """Return the sensitivity of the catch to :data:`STEPS`, in both directions, as in ``toss --json``.
 
     Parameters
     ----------
@@ -157,7 +157,7 @@ def show_sensitivity(toss: Toss, *, turning_dps: float | None = None) -> list[di
 def find_windows(
     toss: Toss, *, reach_m: float = REACH_M, turning_dps: float | None = None
 ) -> dict[str, tuple[float, float]]:
-    """Return the tolerance of each part of the release, with the catch within reach.
+    """Return the tolerance of each component of the release for a catch within reach.
 
     Parameters
     ----------
@@ -207,7 +207,7 @@ def _miss_by(toss: Toss, error: str, turning: float) -> Callable[[float], Miss |
 
 
 def _find_edge(within: Callable[[float], bool], furthest: float, *, steps: int) -> float:
-    """Return the largest size for which a condition holds from 0 on: scan, then bisect."""
+    """Return the largest size up to which a condition holds from 0 on: scan, then bisect."""
     inner, step = 0.0, furthest / steps
     while inner < furthest and within(inner + step):
         inner += step
@@ -219,7 +219,7 @@ def _find_edge(within: Callable[[float], bool], furthest: float, *, steps: int) 
 
 
 def find_passing(toss: Toss, *, reach_m: float = REACH_M) -> tuple[float, float]:
-    """Return the time before and after the catch during which it is within reach of the hand, s (both positive).
+    """Return for how long before and after the catch it is within reach of the hand, s (both positive).
 
     After the catch it falls on, to the floor at most.
 

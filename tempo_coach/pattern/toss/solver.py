@@ -1,4 +1,4 @@
-"""Solver for a toss: from whichever quantities are known to a flight of an exact number of counts.
+"""Solver for a toss: from any sufficient set of quantities to a flight of an exact number of counts.
 
 What follows from what is in :mod:`tempo_coach.pattern.toss.relations`; here stands what is assumed where nobody said
 it, and what is refused: a toss that nobody can throw, and values that contradict each other.
@@ -37,7 +37,7 @@ def solve_toss(
     angle_deg: float | None = None,
     otherwise: Mapping[str, float] | None = None,
 ) -> Toss:
-    """Return the toss that what is known amounts to.
+    """Return the toss that follows from the known quantities.
 
     Any sufficient set will do: counts and tempo; height and tempo (the counts follow); height and counts (the tempo
     follows); speed and angle; angle and distance ... Release height, catch height and distance are assumed
@@ -106,7 +106,7 @@ def tabulate_tosses(
     catch_m: float = CATCH_M,
     distance_m: float = 0.0,
 ) -> tuple[list[Toss], list[tuple[float, CoachError]]]:
-    """Return the tosses of so many counts at a tempo, and the numbers of counts that nobody can throw, with why.
+    """Return the tosses of each number of counts at a tempo, and the impossible ones with their reasons.
 
     Parameters
     ----------
@@ -148,7 +148,7 @@ def tabulate_tosses(
 
 
 def _check_throwable(toss: Toss, stated: dict[str, float]) -> None:
-    """Refuse a flight that is too short or too high, naming the nearest in the words that were used."""
+    """Refuse a flight that is too short or too high, naming the nearest possible one in the quantities given."""
     check_values({"release": toss.release_m, "catch": toss.catch_m, "distance": toss.distance_m}, found=True)
     ends = {"release_m": toss.release_m, "catch_m": toss.catch_m}
     shortest, longest = shortest_flight(**ends), longest_flight(**ends)
@@ -171,7 +171,7 @@ def _check_throwable(toss: Toss, stated: dict[str, float]) -> None:
 
 
 def _lasting(toss: Toss, nearest: float, stated: dict[str, float]) -> dict[str, object]:
-    """Return what tells the flight of a toss and the nearest that can be thrown, in the words that were used."""
+    """Return the duration of a toss and the nearest possible one, in the quantities given."""
     return {
         "flight_s": toss.flight,
         "nearest_s": nearest,
@@ -182,7 +182,7 @@ def _lasting(toss: Toss, nearest: float, stated: dict[str, float]) -> dict[str, 
 
 
 def _check_agreement(toss: Toss, stated: dict[str, float]) -> None:
-    """Refuse a set with more than is needed, unless it agrees."""
+    """Refuse an overdetermined set of quantities unless it is consistent."""
     found = {
         "counts": toss.counts,
         "tempo": toss.tempo_bpm,

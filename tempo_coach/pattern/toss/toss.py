@@ -73,12 +73,12 @@ class Toss:
 
     @property
     def up_mps(self) -> float:
-        """Upward part of the release speed, m/s."""
+        """Vertical release speed, m/s."""
         return (self.catch_m - self.release_m) / self.flight + GRAVITY * self.flight / 2
 
     @property
     def along_mps(self) -> float:
-        """Horizontal speed, the same all the way, m/s."""
+        """Horizontal speed, constant during the flight, m/s."""
         return self.distance_m / self.flight
 
     @property
@@ -108,7 +108,7 @@ class Toss:
 
     @property
     def catch_vertical_mps(self) -> float:
-        """Upward speed at the catch, m/s: negative, because it comes down."""
+        """Vertical speed at the catch, m/s; negative, since it is falling."""
         return self.up_mps - GRAVITY * self.flight
 
     def place_at(self, times: ArrayLike) -> tuple[Floats, Floats]:
@@ -127,7 +127,7 @@ class Toss:
         return self.along_mps * seconds, height
 
     def to_dict(self, with_drag: DragToss | None = None) -> dict[str, Any]:
-        """Return the values under the names that ``toss --json`` prints."""
+        """Return the values under the names of ``toss --json``."""
         return {
             "counts": self.counts,
             "tempo_bpm": self.tempo_bpm,
@@ -147,7 +147,7 @@ class Toss:
 
 
 def shortest_flight(*, release_m: float, catch_m: float) -> float:
-    """Return the shortest time in the air that still goes up and comes down, s.
+    """Return the shortest time of flight that still goes up and comes down, s.
 
     Shorter than ``sqrt(2 |catch - release|/g)`` it is thrown downwards, or caught while it still rises.
 
@@ -160,7 +160,7 @@ def shortest_flight(*, release_m: float, catch_m: float) -> float:
 
 
 def longest_flight(*, release_m: float, catch_m: float) -> float:
-    """Return the time in the air of a toss as high as :data:`HIGHEST_APEX_M`, s.
+    """Return the time of flight of a toss as high as :data:`HIGHEST_APEX_M`, s.
 
     Parameters
     ----------
