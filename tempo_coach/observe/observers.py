@@ -1,4 +1,4 @@
-"""Ways of observing, one entry each: what gives the onsets, what can be told from them, how a kind of sound is heard.
+"""Registry of the ways to observe: the source of onsets, what can be concluded, how a kind of sound is detected.
 
 A further kind of sound or sensor is an entry here and its words in :mod:`tempo_coach.report.words.observers`. Choices
 of commands and of the set-up, help, files of takes and what a scorecard may say are made of the two.
@@ -15,7 +15,7 @@ ObservedBy: TypeAlias = str
 
 
 class Source(StrEnum):
-    """What gives the onsets."""
+    """Kinds of sources of onsets."""
 
     KEYS = "keys"
     SOUND = "sound"
@@ -28,7 +28,7 @@ class Source(StrEnum):
 
 
 class Floor(StrEnum):
-    """Where the SD that a way of observing adds by itself is known from."""
+    """Origin of the SD that a way of observing adds by itself."""
 
     SETUP = "measured for each setup"
     KIND = "measured for the kind"
@@ -86,17 +86,17 @@ class Observer:
 
     @property
     def is_pressed(self) -> bool:
-        """Whether its onsets are stamps of keys, in which the delays of keyboard and loudspeaker are."""
+        """Whether its onsets are time stamps of keys, and so include the delays of keyboard and loudspeaker."""
         return self.source is Source.KEYS
 
     @property
     def is_there(self) -> bool:
-        """Whether anything observes: without it music and cues are played, and nothing is told of it."""
+        """Whether anything is observed; without it music and cues are played and nothing is reported."""
         return self.source is not Source.NOBODY
 
     @property
     def is_later(self) -> bool:
-        """Whether it tells of a take only once that is over."""
+        """Whether results are available only after the take."""
         return self.source in (Source.FILM, Source.SENSOR)
 
 

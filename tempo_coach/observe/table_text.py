@@ -1,4 +1,4 @@
-"""The text of a table, whoever wrote it: its encoding, the mark between its cells, comments, quotes, words of a header.
+"""The text of a table from any program: encoding, delimiter, comments, quotes, words of the header.
 
 Every reader of a table begins here. What the columns are is asked elsewhere; only time, hand and member, which all
 tables share, are told by their words, in the languages that the program's users write.
@@ -95,7 +95,7 @@ def load_text(path: str | Path, *, what: str, most_mib: float) -> str:
 
 
 def guess_encoding(raw: bytes) -> str | None:
-    """Return what a table's bytes are encoded in, or None if they are no text."""
+    """Return the encoding of a table's bytes, or None if they are not text."""
     if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
         return "utf-16"
     head = raw[:_HEAD]
@@ -121,7 +121,7 @@ def is_content(line: str) -> bool:
 
 
 def split_cells(line: str, delimiter: str) -> list[str]:
-    """Return the cells of a line, without quotes and the space around them; a space as delimiter is any run of space.
+    """Return the cells of a line without quotes and padding; a blank delimiter stands for any run of whitespace.
 
     Examples
     --------
@@ -155,12 +155,12 @@ def plain(word: str) -> str:
 
 
 def words_of(name: str) -> list[str]:
-    """Return the words of a column's name in lower case without accents."""
+    """Return the words of a column's name, in lower case and without accents."""
     return [word for word in re.split(r"[^0-9a-zµμ°]+", plain(name)) if word]
 
 
 def find_hand(name: str) -> str | None:
-    """Return the hand that a cell or a column's name speaks of, ``"left"`` or ``"right"``; None if none or both.
+    """Return the hand named in a cell or header, ``"left"`` or ``"right"``; None if none or both.
 
     Examples
     --------
@@ -173,7 +173,7 @@ def find_hand(name: str) -> str | None:
 
 
 def match_hand(cell: str, hands: Sequence[str]) -> str:
-    """Return which of the hands a cell names, in whatever language; the cell as it is where it names none."""
+    """Return which hand a cell names, in any of the languages; the cell itself where it names none."""
     if cell in hands:
         return cell
     hand = _HAND_OF.get(plain(cell), cell)
@@ -181,13 +181,13 @@ def match_hand(cell: str, hands: Sequence[str]) -> str:
 
 
 def find_column(header: Sequence[str], words: Sequence[str]) -> int | None:
-    """Return the place of the column that is called by one of the words, the first words first; None if none is."""
+    """Return the index of the column with one of the names, earlier names preferred; None if there is none."""
     names = [plain(name).strip() for name in header]
     return next((names.index(word) for word in words if word in names), None)
 
 
 def find_time(header: Sequence[str]) -> tuple[int, float] | None:
-    """Return the place of the column of times and its seconds a unit; None if no column is called so.
+    """Return the index of the time column and its unit in seconds; None if there is none.
 
     Examples
     --------

@@ -77,7 +77,7 @@ def _judge_whole(take: Take) -> Scorecard:
 
 
 def _left_over(take: Take, hands: list[HandTake], told: set[str]) -> tuple[Ints, Floats, tuple[str, ...]]:
-    """What was missed, and the onsets that were too many, with their hands; what a finding accounts for left out."""
+    """Return missed moments and extra onsets with their hands, less those that a finding accounts for."""
     missed = [np.array([], dtype=np.int64), *(hand.missed for hand in hands)]
     if "late_entry" not in told:
         missed += [hand.before for hand in hands]
@@ -132,7 +132,7 @@ def _cycle_cards(
 
 
 def _flags(findings: tuple[Finding, ...], plan: Plan, asynchrony: Floats) -> dict[tuple[int, str], list[Flag]]:
-    """Flags of each cycle and hand: what was found there and is not doubtful; of all hands, where it is of none alone.
+    """Return the flags of each cycle and hand from the sure findings; findings of all hands flag every hand.
 
     Where all hands are late from a moment on, the flag stands at the hand whose moment it is.
     """
@@ -148,7 +148,7 @@ def _flags(findings: tuple[Finding, ...], plan: Plan, asynchrony: Floats) -> dic
 
 
 def _begins_with(found: Finding, plan: Plan, asynchrony: Floats) -> tuple[str, ...]:
-    """The hand with whose moment everything became late, where several have one of that name in the cycle."""
+    """Return the hand with whose moment a general lateness begins, where several have that label in the cycle."""
     moments = plan.moments
     known = np.flatnonzero(~np.isnan(asynchrony))
     change = np.full(len(moments), -np.inf)
@@ -180,7 +180,7 @@ _NOISY = 4.5
 
 
 def without_noise(card: Scorecard, mark_sd: float) -> Scorecard:
-    """Return a card that says of no cycle what the noise of its observation could have made.
+    """Return a card without flags that the noise of observation could have caused.
 
     Parameters
     ----------
@@ -208,7 +208,7 @@ def without_noise(card: Scorecard, mark_sd: float) -> Scorecard:
 
 
 def judge_fitted(take: Take, *, confidence: float | None = None) -> Scorecard:
-    """Judge a take that was put where it fits the plan best, so that its bias is none of its own.
+    """Judge a take that was placed where it fits the plan best, so that its bias means nothing.
 
     Parameters
     ----------

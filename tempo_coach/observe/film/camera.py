@@ -68,7 +68,7 @@ class CameraMotion(NamedTuple):
 
 
 class CameraTracker:
-    """Follows what stands still from picture to picture.
+    """Tracks the stationary background from picture to picture.
 
     Parameters
     ----------
@@ -100,7 +100,7 @@ class CameraTracker:
         return found
 
     def settle(self, moves: Sequence[Moves] | Moves, width: float, height: float) -> CameraMotion:
-        """Return the whole motion, from the transforms of all pictures in pixels of the film.
+        """Return the motion over the whole film, given the transforms of all pictures in its pixels.
 
         Parameters
         ----------
@@ -118,7 +118,7 @@ class CameraTracker:
         return CameraMotion(found, "moved")
 
     def _key_picture(self, luma: Plane, move: Moves) -> None:
-        """Take corners of a picture whose transform is known; their coordinates of reference are fixed by it."""
+        """Detect corners in a picture of known transform, which fixes their reference coordinates."""
         self._key, self._key_move = luma, move
         self._corners = find_corners(luma, [_laid(box, move, self._shape) for box in self._without])
         self._reference = np.linalg.solve(move[:, :2], (self._corners - move[:, 2]).T).T
@@ -163,7 +163,7 @@ class CameraTracker:
 def _flow(
     one: Plane, other: Plane, places: NDArray[np.float32], near: NDArray[np.float32], *, levels: int
 ) -> tuple[NDArray[np.float32], NDArray[np.bool_]]:
-    """Return where places of one picture lie in the other, near where they are guessed, and which were found."""
+    """Return the positions of points of one picture in another, starting from guesses, and which were found."""
     import cv2
 
     found, seen, _ = cv2.calcOpticalFlowPyrLK(
@@ -214,7 +214,7 @@ def find_corners(luma: Plane, without: Sequence[tuple[float, float, float, float
 def _laid(
     box: tuple[float, float, float, float], move: Moves, shape: tuple[int, ...]
 ) -> tuple[float, float, float, float]:
-    """Return a box, in shares of the first picture, where it lies in a moved one, in pixels."""
+    """Return a box, given in shares of the first picture, in pixels of a moved one."""
     rows, columns = shape
     left, top, right, bottom = box
     corners = np.array([(x * columns, y * rows) for x in (left, right) for y in (top, bottom)])
@@ -247,7 +247,7 @@ def stands_still(moves: Moves, width: float, height: float) -> bool:
 
 
 def extent_of(moves: Moves, width: float, height: float) -> float:
-    """Return how far the camera's motion moved a corner of the picture, in pixels."""
+    """Return the largest displacement of a corner of the picture by the camera's motion, in pixels."""
     corners = np.array([(x * width, y * height) for x in (0, 1) for y in (0, 1)])
     places = np.einsum("nij,kj->nki", moves[:, :, :2], corners) + moves[:, None, :, 2]
     return float(np.ptp(places, axis=0).max())

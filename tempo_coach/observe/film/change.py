@@ -1,4 +1,4 @@
-"""Change of a film's picture, part by part, with the camera's motion taken out; and where in it something repeats."""
+"""Change of a film's picture, region by region, with camera motion compensated; and where something repeats."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ _BLOCK, _BELONGS = 1 / 24, 0.15
 
 
 class Change(NamedTuple):
-    """How a region's picture changes, evenly spaced: times, rows of pixels as shares of the noise, their shape."""
+    """Change of a region's picture at even steps: times, rows of pixels in units of the noise, and their shape."""
 
     time: Floats
     rows: NDArray[np.uint8]
@@ -48,7 +48,7 @@ class Change(NamedTuple):
 
 
 class Watcher:
-    """Goes through a film once: the camera's motion, and how each region changes, steadied and as it is.
+    """Reads a film once: the camera's motion, and the change of each region, compensated and raw.
 
     Parameters
     ----------
@@ -102,7 +102,7 @@ class Watcher:
                 progress(min(1.0, (frame.time - film.start) / length))
 
     def _size_of_all(self) -> tuple[int, int] | None:
-        """Return the upright size at which pictures of a much larger film are read; None where it is the film's own."""
+        """Return the upright size at which pictures of a much larger film are read; None to keep the film's own."""
         film = self.film
         scale = min(_WATCH_WIDTH, film.width) / film.width
         for (left, top, right, bottom), (wide, high) in zip(self.boxes, self.sizes, strict=True):
@@ -111,7 +111,7 @@ class Watcher:
         return size if _SHRUNK * scale <= 1 else None
 
     def _cut(self, luma: Plane, move: NDArray[np.float64], k: int) -> tuple[Plane, Plane]:
-        """Return a region of a picture, where the camera's motion put it and where it was at first, at its size."""
+        """Return a region of a picture, both moved along with the camera and at its first place, at its size."""
         import cv2
 
         wide, high = self.sizes[k]

@@ -29,7 +29,7 @@ T = TypeVar("T")
 
 
 def sample_frames(film: Film, keep: Callable[[Frame], T], *, at_most: int = 21, at_least: int = 15) -> list[T]:
-    """Sample pictures spread over a film's window, mapped by a function.
+    """Return pictures sampled throughout a film's window, mapped by a function.
 
     Parameters
     ----------
@@ -66,7 +66,7 @@ def sample_frames(film: Film, keep: Callable[[Frame], T], *, at_most: int = 21, 
 
 
 def _thin(values: Iterable[T], at_most: int) -> list[T]:
-    """Return at most so many values at even steps, never holding more than twice as many."""
+    """Return at most a number of values at even steps, never holding more than twice as many."""
     kept: list[T] = []
     step = 1
     for number, value in enumerate(values):
@@ -78,7 +78,7 @@ def _thin(values: Iterable[T], at_most: int) -> list[T]:
 
 
 def frame_near(film: Film, time: float) -> Frame:
-    """Return the picture nearest to a time of the film's clock.
+    """Return the picture nearest to a time on the film's clock.
 
     Raises
     ------
@@ -99,7 +99,7 @@ UNASKED = 2
 def choose_colours(
     film: Film, wanted: Sequence[MarkerSpec], views: Sequence[SearchImage], backdrop: NDArray[np.uint8]
 ) -> tuple[list[Colour], list[Reason]]:
-    """Return the markers' colours in this film, and notes for the user.
+    """Return the colours of the markers in this film, and notes for the user.
 
     Parameters
     ----------
@@ -138,7 +138,7 @@ def choose_colours(
 
 
 def _behind(backdrop: NDArray[np.uint8], view: SearchImage, x: float, y: float) -> tuple[float, float]:
-    """Return Cb and Cr of the backdrop at a pixel of the film."""
+    """Return Cb and Cr of the background at a pixel of the film."""
     rows, columns = backdrop.shape[1:]
     across = min(max(round((x - view.site[0]) / view.step), 0), columns - 1)
     down = min(max(round((y - view.site[1]) / view.step), 0), rows - 1)
@@ -146,7 +146,7 @@ def _behind(backdrop: NDArray[np.uint8], view: SearchImage, x: float, y: float) 
 
 
 def colour_key(colour: Colour) -> str:
-    """Return the key by which colours are distinguished: the name; of those sampled at a pixel the hue, within 20°."""
+    """Return the key that distinguishes colours: the name, or the hue within 20° for colours sampled at a pixel."""
     if not colour.sampled:
         return colour.name
     if colour.bright:

@@ -1,4 +1,4 @@
-"""One phase for all who do the same: mean cycles of several gymnasts in pictures of change, shifted onto each other.
+"""One phase for gymnasts who do the same: their mean cycles in pictures of change, aligned.
 
 Each one's own phase begins where what moves of her is lowest, which is no place of the movement where two clubs move
 against each other. How the picture of each changes over a cycle, brought to one size, tells by how much of a cycle they
@@ -36,7 +36,7 @@ class Shifts(NamedTuple):
 
 
 def find_shifts(followed: Sequence[tuple[Floats, Bools, NDArray[np.uint8]]]) -> Shifts:
-    """Return by how much the phases of those who do the same lie apart, the first one's being the common one.
+    """Return the phase of each gymnast relative to the first, all of them doing the same.
 
     Parameters
     ----------
@@ -67,7 +67,7 @@ def find_shifts(followed: Sequence[tuple[Floats, Bools, NDArray[np.uint8]]]) -> 
 
 
 def _turn(shift: float) -> NDArray[np.complex128]:
-    """Return what shifts harmonics by so many cycles."""
+    """Return the factors that shift harmonics by a number of cycles."""
     return np.asarray(np.exp(2j * np.pi * shift * np.arange(1, _HARMONICS + 1))[:, None, None])
 
 
@@ -77,7 +77,7 @@ def _likeness(one: NDArray[np.complex128], other: NDArray[np.complex128]) -> flo
 
 
 def _mean_cycle(phase: Floats, sure: Bools, pictures: NDArray[np.uint8]) -> NDArray[np.complex128]:
-    """Return the harmonics of how the pixels of a grid around her change over a cycle, of length 1 together."""
+    """Return the harmonics of the change of a grid of pixels around her over a cycle, normalised to length 1."""
     import cv2
 
     high, wide = pictures.shape[1:]
@@ -103,7 +103,7 @@ def _mean_cycle(phase: Floats, sure: Bools, pictures: NDArray[np.uint8]) -> NDAr
 
 
 def _shift(one: NDArray[np.complex128], common: NDArray[np.complex128]) -> tuple[float, float]:
-    """Return by how many cycles one is ahead of the common one, and how alike they are then."""
+    """Return by how many cycles one is ahead of the common cycle, and their similarity then."""
     products = (np.conj(common) * one).sum(axis=(1, 2))
     tried = np.arange(_STEPS) / _STEPS
     like = (products[:, None] * np.exp(2j * np.pi * np.outer(np.arange(1, _HARMONICS + 1), tried))).sum(axis=0).real

@@ -76,7 +76,7 @@ class PhaseCurve(NamedTuple):
     timing_sd: float
 
     def marks(self) -> Floats:
-        """Return the times at which the phase is whole, while it moves."""
+        """Return the times, during movement, at which the phase is a whole number."""
         inside = np.flatnonzero(self.sure)
         if inside.size < 2:
             return np.empty(0)
@@ -121,7 +121,7 @@ def find_phase(time: Floats, changes: NDArray[np.uint8] | NDArray[np.float32]) -
 
 
 def high_pass(values: NDArray[np.uint8] | NDArray[np.float32], width: int) -> NDArray[np.float32]:
-    """Return columns without their moving mean over ``width`` rows, narrower at the ends."""
+    """Return columns less their moving mean over ``width`` rows, narrower at the ends."""
     n, columns = values.shape
     out = np.empty((n, columns), np.float32)
     at = np.arange(n)
@@ -134,7 +134,7 @@ def high_pass(values: NDArray[np.uint8] | NDArray[np.float32], width: int) -> ND
 
 
 def _reduce(values: NDArray[np.float32]) -> NDArray[np.float64]:
-    """Return principal components, those of the largest variance first.
+    """Return the principal components, largest variance first.
 
     Of many columns by random projections and power iterations: N. Halko, P. G. Martinsson and J. A. Tropp, *SIAM
     Review* 53 (2011), algorithm 4.4 (from memory).
@@ -150,7 +150,7 @@ def _reduce(values: NDArray[np.float32]) -> NDArray[np.float64]:
 
 
 def _find_period(vectors: NDArray[np.float64], rate: float) -> tuple[float | None, float]:
-    """Return the period in seconds and the likeness at it: the shortest lag that is nearly as like as the best."""
+    """Return the period in seconds and its similarity: the shortest lag nearly as similar as the best one."""
     n = len(vectors)
     most = min(int(LONGEST * rate), int(n / 2.5))
     size = 1 << (2 * n - 1).bit_length()
@@ -168,7 +168,7 @@ def _find_period(vectors: NDArray[np.float64], rate: float) -> tuple[float | Non
 
 
 def _find_marks(vectors: NDArray[np.float64], period: float) -> Floats | None:
-    """Return marks a cycle apart, in rows: where a window of a cycle is like the mean of those at the other marks."""
+    """Return rows a cycle apart whose windows of one cycle are most like the mean of the windows at the others."""
     half = max(2, round(period / 2))
     if len(vectors) < 2 * half + 3:
         return None
@@ -195,7 +195,7 @@ def _find_marks(vectors: NDArray[np.float64], period: float) -> Floats | None:
 
 
 def _pick_peaks(like: Floats, apart: float) -> list[int]:
-    """Return the places of the highest peaks that are at least so far apart, in order."""
+    """Return the positions of the highest peaks that keep a minimum distance, in order."""
     inner = np.arange(1, like.size - 1)
     peaks = inner[(like[inner] >= like[inner - 1]) & (like[inner] > like[inner + 1]) & (like[inner] >= _MARK_LIKE)]
     chosen: list[int] = []
@@ -211,7 +211,7 @@ def _design(phase: Floats) -> NDArray[np.float64]:
 
 
 def _refine(vectors: NDArray[np.float64], phase: Floats, period: float, moving: Bools) -> tuple[Floats, Bools]:
-    """Return the phase of each row, and whether the pictures around it fit the mean cycle; the period in rows."""
+    """Return the phase of each row, whether the pictures around it fit the mean cycle, and the period in rows."""
     sure = moving
     at = np.arange(len(vectors))
     for _ in range(_ROUNDS):
@@ -228,7 +228,7 @@ def _refine(vectors: NDArray[np.float64], phase: Floats, period: float, moving: 
 
 
 def _tabulate(vectors: NDArray[np.float64], phase: Floats, moving: Bools) -> NDArray[np.float64]:
-    """Fit the mean cycle; return the squared distance of each row from it at each phase, whitened, shape (n, bins)."""
+    """Fit the mean cycle; return the whitened squared distance of each row from it at each phase, shape (n, bins)."""
     design, weight = _design(phase), moving.astype(float)
     for _ in range(3):
         fit = np.linalg.lstsq(design * weight[:, None], vectors * weight[:, None], rcond=None)[0]
@@ -244,7 +244,7 @@ def _tabulate(vectors: NDArray[np.float64], phase: Floats, moving: Bools) -> NDA
 
 
 def _correct(distance: NDArray[np.float64], phase: Floats, period: float, typical: float) -> tuple[Floats, Floats]:
-    """Return the correction of each row's phase that fits best, and the mean distance at it."""
+    """Return the correction of each row's phase that fits best, and the mean distance there."""
     n = len(distance)
     half = max(1, round(_HALF * period))
     steps = np.arange(-half, half + 1)
@@ -273,7 +273,7 @@ def _median_by_phase(values: Floats, phase: Floats, moving: Bools) -> Floats:
 
 
 def _steady(time: Floats, phase: Floats, moving: NDArray[np.intp], period: float) -> tuple[Floats, float]:
-    """Return the phase without the sway of odd against even cycles, and the SD of a mark's time, in seconds.
+    """Return the phase without the alternation of odd and even cycles, and the SD of a mark's time, in seconds.
 
     Her own periods are nearly the same at whichever phase they are measured. What comes early in one cycle and late in
     the next at some phases alone is a body that sways from side to side once in two cycles, which moves her in the
@@ -318,6 +318,6 @@ def _extend(phase: Floats, sure: Bools, period: float) -> tuple[Floats, Bools]:
 
 
 def _vertex(before: float, here: float, behind: float) -> float:
-    """Return where the parabola through three values is highest, from the middle one."""
+    """Return the offset of the vertex of the parabola through three values from the middle one."""
     bend = before - 2 * here + behind
     return 0.5 * (before - behind) / bend if bend < 0 else 0.0

@@ -116,14 +116,14 @@ def align_to_music(
 
 
 def align_by_clap(film: Film, clap: tuple[float, float]) -> Alignment:
-    """Return the alignment of a film and a take whose clocks saw one event: on the film, on the take."""
+    """Return the alignment of film and take from one event that both clocks saw, at given times on each."""
     return Alignment(
         ClockLine(*clap, 1.0, float("nan"), 1), 1.0, film.start, min(film.end, film.duration), float("nan")
     )
 
 
 def without_delay(alignment: Alignment, delay: float) -> Alignment:
-    """Return the alignment of a film's picture, of one of its sound: the picture's times lie behind by the delay."""
+    """Return the alignment of a film's picture, given that of its sound and the delay between them."""
     line = alignment.line
     moved = ClockLine(line.origin + delay, line.offset, line.rate, line.residual_sd, line.n)
     return replace(alignment, line=moved)
@@ -166,7 +166,7 @@ def around_take(trace: Trace, plan: Plan, *, where: str) -> Trace:
 
 
 def begin_cycles(plan: Plan) -> Plan:
-    """Return a plan with the first moment of each cycle of each hand: what a film without markers shows."""
+    """Return a plan with the first moment of each cycle and hand, all that a film without markers shows."""
     moments = plan.moments
     begun = {
         (hand, int(cycle)): k
@@ -176,7 +176,7 @@ def begin_cycles(plan: Plan) -> Plan:
 
 
 def to_film_take(take: Take, filmed: FilmTrace, line: ClockLine) -> tuple[Take, int]:
-    """Return the take of a film's trace without what fell into gaps, and the number of moments left out.
+    """Return the take of a film's trace without moments that fell into gaps, and the number of these.
 
     Interpolation across a gap is no observation: moments that would have been answered there are left out of the plan,
     hand by hand, and so are onsets that were interpolated there.
@@ -212,7 +212,7 @@ def to_film_take(take: Take, filmed: FilmTrace, line: ClockLine) -> tuple[Take, 
 
 
 def members_to_csv(filmed: FilmTrace, trace: Trace, *, hands: Sequence[str] = ()) -> str:
-    """Return the circles of each marker as a table for a group: time, member, and hand where any is named.
+    """Return the circles of each marker as a table for a group: time, member, and hand where one is named.
 
     Parameters
     ----------

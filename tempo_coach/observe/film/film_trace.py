@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, eq=False)
 class FilmTrace:
-    """A film with the trace of its markers.
+    """A film and the trace of its markers.
 
     Parameters
     ----------
@@ -49,12 +49,12 @@ class FilmTrace:
 
     @property
     def timing_sd(self) -> Mapping[str, float]:
-        """SD in seconds of the time of a cycle's mark, of each that was followed without a marker."""
+        """SD in seconds of the time of a cycle's mark, for each region followed without a marker."""
         return self.trace.timing_sd
 
     @property
     def names(self) -> tuple[str, ...]:
-        """The markers."""
+        """Names of the markers."""
         return tuple(channel.point for channel in self.trace.channels if channel.axis == "x")
 
     def share_seen(self, name: str) -> float:
@@ -66,7 +66,7 @@ class FilmTrace:
         return self.trace.values[:, self._at(name) + 2]
 
     def in_picture(self, name: str) -> Floats:
-        """Places of a marker in each picture, shape (n, 2): pixels from the upper left corner, y downwards."""
+        """Positions of a marker in each picture, shape (n, 2): pixels from the upper left corner, y down."""
         level = self.trace.values[:, self._at(name) : self._at(name) + 2] * (1, -1)
         return np.asarray(np.einsum("nij,nj->ni", self.moves[:, :, :2], level) + self.moves[:, :, 2])
 
@@ -87,7 +87,7 @@ class FilmTrace:
 
 
 def trace_to_csv(trace: Trace) -> str:
-    """Return a film's trace as the text of a table: time in s, places in pixels with y downwards as in pictures.
+    """Return a film's trace as the text of a table: time in s, positions in pixels with y pointing down.
 
     :func:`tempo_coach.observe.trace.tables.read_trace` reads it back, y turned upwards again.
     """

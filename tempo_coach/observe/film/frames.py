@@ -1,4 +1,4 @@
-"""The frames of a film with their true times: brightness and colour planes, upright, on one clock with its sound."""
+"""The frames of a film with their true times: luma and chroma planes, upright, on one clock with its sound."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ _WHITE = {_PQ: 203 / 10_000, _HLG: 0.265}
 
 @dataclass(frozen=True, eq=False)
 class Frame:
-    """One picture, upright: brightness, and two planes of colour at half the size.
+    """One picture, upright: luma, and two planes of chroma at half the size.
 
     Parameters
     ----------
@@ -62,7 +62,7 @@ class Frame:
     site: tuple[float, float]
 
     def bgr(self, *, height: int | None = None) -> Plane:
-        """Return the picture in colours for looking at, shape (h, w, 3), smaller where a height is given."""
+        """Return the picture in BGR for display, shape (h, w, 3), scaled down where a height is given."""
         import cv2
 
         rows, columns = self.luma.shape
@@ -79,7 +79,7 @@ class Frame:
 
 
 def upright(raw: Any, turned: int, *, size: tuple[int, int] | None = None) -> Frame:
-    """Return a decoded picture turned as it is shown, with its time; at a smaller size where one is given."""
+    """Return a decoded picture, rotated for display, with its time; scaled down where a size is given."""
     hdr = is_hdr(raw)
     stored = size[::-1] if size is not None and turned in (90, 270) else size
     shown = _as(raw, "yuv420p10le" if hdr else "yuv420p", stored)
@@ -99,7 +99,7 @@ def upright(raw: Any, turned: int, *, size: tuple[int, int] | None = None) -> Fr
 
 
 def is_hdr(raw: Any) -> bool:
-    """Whether a decoded picture says that it has a high dynamic range."""
+    """Return whether a decoded picture declares a high dynamic range."""
     return int(raw.color_trc or 0) in _NEARER
 
 
@@ -110,13 +110,13 @@ def _as(raw: Any, layout: str, size: tuple[int, int] | None = None) -> Any:
 
 
 def _plane(plane: Any) -> Plane:
-    """Copy one plane out of the decoder's memory, without the padding of its rows."""
+    """Copy a plane out of the decoder's memory, without the padding of its rows."""
     rows = np.frombuffer(plane, np.uint8)[: plane.height * plane.line_size].reshape(plane.height, plane.line_size)
     return rows[:, : plane.width].copy()
 
 
 def _ordinary(raw: Any, transfer: int) -> list[Plane]:
-    """Return the planes of a picture of 10 bits as an ordinary film would have them, nearly."""
+    """Return the planes of a 10-bit picture approximately as 8-bit standard dynamic range."""
     luma, blue, red = (
         np.frombuffer(plane, "<u2")[: plane.height * plane.line_size // 2].reshape(plane.height, -1)[:, : plane.width]
         for plane in raw.planes[:3]
@@ -128,7 +128,7 @@ def _ordinary(raw: Any, transfer: int) -> list[Plane]:
 
 @cache
 def _ordinary_luma(transfer: int) -> Plane:
-    """Brightness of an ordinary film for each of 1024 values of an HDR one: exact for greys.
+    """Return the 8-bit luma for each of 1024 values of HDR luma: exact for greys.
 
     The light of a value is that of ITU-R BT.2100 (tables 4 and 5, the scene's light for HLG and the screen's for PQ);
     an ordinary film is taken to have a gamma of 2.2.
@@ -160,7 +160,7 @@ _PICTURES = ("png", "mjpeg", "gif", "bmp", "webp", "tiff")
 
 @dataclass(frozen=True)
 class Film:
-    """What a film is, before its pictures are read.
+    """Properties of a film, known before its pictures are read.
 
     Parameters
     ----------
@@ -199,7 +199,7 @@ class Film:
 
     @property
     def real_rate_hz(self) -> float:
-        """Frames a second of life."""
+        """Frames per second of real time."""
         return self.rate_hz * self.slowed
 
 
@@ -210,7 +210,7 @@ def look_at_film(
     end: float | None = None,
     slowed: float | None = None,
 ) -> Film:
-    """Return what a film is, having read its head and one picture.
+    """Return the properties of a film, from its header and one picture.
 
     Parameters
     ----------
@@ -257,7 +257,7 @@ def look_at_film(
 def read_frames(
     film: Film, *, apart: float = 0.0, size: tuple[int, int] | None = None, warn: Warn | None = None
 ) -> Iterator[Frame]:
-    """Yield the pictures of a film's window in the order in which they are shown.
+    """Yield the pictures of a film's window in display order.
 
     Parameters
     ----------
@@ -321,7 +321,7 @@ def read_film_sound(film: Film, *, warn: Warn | None = None) -> tuple[Sound, flo
 
 
 def picture_stream(container: Any, where: str) -> Any:
-    """Return the stream of moving pictures, no cover picture of an album.
+    """Return the stream of moving pictures, not an album's cover.
 
     Raises
     ------
@@ -337,7 +337,7 @@ def picture_stream(container: Any, where: str) -> Any:
 
 
 def _duration(container: Any, stream: Any) -> float:
-    """Seconds on the film's clock at which the picture ends, as announced; infinite where nothing is."""
+    """Return the announced end of the picture in seconds on the film's clock; infinite where there is none."""
     begin = float((stream.start_time or 0) * stream.time_base)
     if stream.duration:
         return begin + float(stream.duration * stream.time_base)
@@ -375,14 +375,14 @@ _MODELS = ("com.apple.quicktime.model", "com.android.model", "model")
 
 
 def _told_phone(container: Any, stream: Any) -> str:
-    """Make and model of the phone, as far as its films tell."""
+    """Return make and model of the phone, where its films carry them."""
     said = {**container.metadata, **stream.metadata}
     found = [next((said[key].strip() for key in keys if said.get(key, "").strip()), "") for keys in (_MAKES, _MODELS)]
     return " ".join(" ".join(filter(None, found)).split())[:100]
 
 
 def _told_slowed(container: Any, stream: Any, rate_hz: float) -> float:
-    """How much slower the film is shown than taken, as far as phones write down the rate at which they took it."""
+    """Return the factor of slow motion, where the phone wrote down the rate of capture."""
     said = {**container.metadata, **stream.metadata}.get("com.android.capture.fps")
     try:
         taken = float(said or 0)

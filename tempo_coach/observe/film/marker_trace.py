@@ -34,7 +34,7 @@ _NEAR = 1.6
 
 
 def find_exposure(times: Floats, path: MarkerPath, spots: Sequence[Spots]) -> float:
-    """Estimate the exposure from one marker's motion blur, in seconds.
+    """Estimate the exposure time from one marker's motion blur, in seconds.
 
     A marker that is itself longer along its motion than across biases it upwards, a shorter one downwards; the step
     between pictures is its upper limit.
@@ -205,7 +205,7 @@ def _check(wanted: Sequence[MarkerSpec]) -> None:
 
 
 def check_name(name: str, names: Sequence[str], *, where: str) -> None:
-    """Refuse a name that another one has, or that a table of the trace would be misread by.
+    """Refuse a duplicate name, or one that would be misread in the header of a trace.
 
     Raises
     ------
@@ -220,7 +220,7 @@ def check_name(name: str, names: Sequence[str], *, where: str) -> None:
 
 
 def _still_backdrop(views: Sequence[SearchImage], small: Sequence[NDArray[np.uint8]]) -> NDArray[np.uint8]:
-    """Return the median picture, after registration of a shaken camera's pictures."""
+    """Return the median picture after registering those of a shaken camera."""
     tracker = CameraTracker(small[0])
     laid = []
     for view, luma in zip(views, small, strict=True):
@@ -237,7 +237,7 @@ def _search(
     progress: Callable[[float], None] | None,
     warn: Warn | None,
 ) -> tuple[Floats, list[list[Spots]], CameraMotion]:
-    """Search every picture; return times, spots of each finder, and the camera's motion."""
+    """Search every picture; return times, the spots of each finder, and the camera's motion."""
     tracker = CameraTracker(key)
     times: list[float] = []
     moves: list[NDArray[np.float64]] = []
@@ -269,7 +269,7 @@ def _small(view: SearchImage) -> NDArray[np.uint8]:
 
 
 def _in_search(move: NDArray[np.float64], view: SearchImage, luma: NDArray[np.uint8]) -> tuple[int, int]:
-    """Return the shift of the picture's middle in pixels of the search, right and down."""
+    """Return the shift of the picture's centre in pixels of the search image, right and down."""
     middle = np.array([luma.shape[1] / 2, luma.shape[0] / 2])
     across, down = move[:, :2] @ middle + move[:, 2] - middle
     factor = view.planes[0].shape[1] / luma.shape[1]
@@ -278,7 +278,7 @@ def _in_search(move: NDArray[np.float64], view: SearchImage, luma: NDArray[np.ui
 
 
 def _compensated(spots: Spots, move: NDArray[np.float64]) -> Spots:
-    """Return the spots with camera motion compensated, without those cut by the picture's edge."""
+    """Return the spots with camera motion compensated, less those cut by the picture's edge."""
     whole = ~spots.at_edge
     x, y = compensate(np.repeat(move[None], int(whole.sum()), axis=0), spots.x[whole], spots.y[whole])
     return Spots(x, y, spots.mass[whole], spots.peak[whole], spots.at_edge[whole], spots.spread[whole])
@@ -293,7 +293,7 @@ def _join_shown(
     markers: int,
     width: float,
 ) -> list[MarkerPath]:
-    """Return paths of which one passes each pixel that was shown: more paths than markers where others are alike."""
+    """Return paths of which one passes each given pixel; more paths than markers where others look alike."""
     tried: list[tuple[float, list[MarkerPath]]] = []
     for further in range(_ALIKE + 1 if shown else 1):
         followed = join_paths(times, spots, markers=markers + further, width=width)
@@ -305,7 +305,7 @@ def _join_shown(
 
 
 def _from_pixel(path: MarkerPath, at: tuple[float, float, float], times: Floats, moves: NDArray[np.float64]) -> float:
-    """Return how far a path is from a pixel that was shown at a time."""
+    """Return the distance of a path from a given pixel at its time."""
     frame = int(np.argmin(np.abs(times - at[0])))
     x, y = compensate(moves[frame : frame + 1], np.array([at[1]]), np.array([at[2]]))
     return _away(path, frame, float(x[0]), float(y[0]))
@@ -333,7 +333,7 @@ def _assign_paths(
 
 
 def _away(path: MarkerPath, frame: int, x: float, y: float) -> float:
-    """Return the distance of a path from a pixel, at the nearest picture in which it was seen."""
+    """Return the distance of a path from a pixel, in the nearest picture in which it was seen."""
     near = np.flatnonzero(~np.isnan(path.x))
     if not near.size:
         return math.inf

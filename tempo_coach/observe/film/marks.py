@@ -1,4 +1,4 @@
-"""Instants that a person marked in a film by hand, as numbers of pictures or as times, on the film's clock."""
+"""Instants marked in a film by hand, as frame numbers or times, on the film's clock."""
 
 from __future__ import annotations
 
@@ -59,7 +59,7 @@ def frame_times(film: Film) -> Floats:
 def read_marks(
     path: str | Path, *, hands: tuple[str, ...], rate_hz: float | None = None, film: Film | None = None
 ) -> Onsets:
-    """Return what was marked, on the film's clock and in seconds of the film.
+    """Return the marked instants in seconds on the film's clock.
 
     Parameters
     ----------
@@ -113,7 +113,7 @@ def _hand(row: list[str], at: int, hands: tuple[str, ...], where: str) -> str:
 
 
 def _times_of(numbers: list[float], rate_hz: float | None, film: Film | None, where: str) -> list[float]:
-    """Seconds of numbered pictures; a fraction lies between two of them."""
+    """Return the seconds of numbered pictures, interpolating fractions."""
     if rate_hz is not None:
         return [number / rate_hz for number in numbers]
     if film is None:

@@ -1,4 +1,4 @@
-"""Movement in a film without a marker: the phase of what repeats, from how the picture changes.
+"""Movement in a film without a marker: the phase of what repeats, from the change of the picture.
 
 The camera's motion is taken out, pictures a fifteenth of a second apart are compared, and what changes is matched with
 its own mean cycle (:mod:`tempo_coach.observe.film.cycle_phase`). The trace that comes of it is a dial: it turns once a
@@ -66,7 +66,7 @@ _AT_MARK = 0.15
 
 
 class Region(NamedTuple):
-    """A region of the upright picture: name, left upper corner, size in pixels; found by itself where that is None.
+    """A region of the upright picture: name, upper left corner and size in pixels; found automatically where None.
 
     ``at`` is a place on one of several gymnasts in the first picture, in pixels: what moves nearer to her than to the
     others is hers.
@@ -80,7 +80,7 @@ class Region(NamedTuple):
 
 
 class Followed(NamedTuple):
-    """Movements that repeat in one film.
+    """The repeating movements of one film.
 
     Parameters
     ----------
@@ -104,7 +104,7 @@ class Followed(NamedTuple):
     notes: tuple[Reason, ...]
 
     def seen(self, name: str) -> Bools:
-        """Return at which times of a curve its phase was seen, short stretches between included."""
+        """Return at which times of a curve its phase was observed, short gaps included."""
         found = self.curves[name]
         inside = np.flatnonzero(found.sure)
         between = (found.time >= found.time[inside[0]]) & (found.time <= found.time[inside[-1]])
@@ -119,7 +119,7 @@ def follow_motion(
     progress: Callable[[float], None] | None = None,
     warn: Warn | None = None,
 ) -> FilmTrace:
-    """Follow what repeats in parts of a film's picture.
+    """Follow what repeats in regions of a film's picture.
 
     Parameters
     ----------
@@ -172,7 +172,7 @@ def follow_cycles(
     progress: Callable[[float], None] | None = None,
     warn: Warn | None = None,
 ) -> Followed:
-    """Find the phase of what repeats in parts of a film's picture.
+    """Find the phase of what repeats in regions of a film's picture.
 
     Parameters
     ----------
@@ -228,7 +228,7 @@ def follow_cycles(
 
 
 def _places(film: Film, parts: Sequence[Region]) -> NDArray[np.float64]:
-    """Return where the gymnasts are, shape (n, 2), in pixels."""
+    """Return the positions of the gymnasts, shape (n, 2), in pixels."""
     shown = [(part.name, part.at) for part in parts if part.at is not None]
     for k, (name, (x, y)) in enumerate(shown):
         if not (0 <= x < film.width and 0 <= y < film.height):
@@ -296,7 +296,7 @@ def _find_cycles(
 def _nearest(
     at: tuple[float, float], places: NDArray[np.float64], shape: tuple[int, int], film: Film
 ) -> NDArray[np.uint8]:
-    """Return 1 for the pixels of the whole picture that are nearer to one of the places than to all others, else 0."""
+    """Return a mask of the pixels that are nearer to one position than to all others."""
     y, x = np.indices(shape)
     pixels = np.stack([(x + 0.5) / shape[1] * film.width, (y + 0.5) / shape[0] * film.height], axis=-1)
     far = np.hypot(*np.moveaxis((pixels[:, :, None] - places) * (1, _TALL), -1, 0))
@@ -307,7 +307,7 @@ def _nearest(
 def _is_beside(
     at: tuple[float, float], pictures: NDArray[np.uint8], box: tuple[int, int, int, int], film: Film
 ) -> bool:
-    """Whether nothing moves at a place, and what moves nearest lies beside it: a wall between two gymnasts."""
+    """Return whether nothing moves at a place while something nearby does: a wall between two gymnasts."""
     high, wide = pictures.shape[1:]
     x, y = at[0] / film.width * wide, at[1] / film.height * high
     change = pictures.mean(axis=0, dtype=np.float64)
@@ -327,7 +327,7 @@ def _is_beside(
 
 
 def _begin_at_lowest(found: PhaseCurve, pictures: NDArray[np.uint8]) -> PhaseCurve:
-    """Let a cycle begin where what moves is lowest: the first harmonic of its height."""
+    """Shift the phase so that cycles begin where the movement is lowest: the first harmonic of its height."""
     rows = pictures.sum(axis=2, dtype=np.float64)
     total = rows.sum(axis=1)
     used = found.sure & (total > 0.1 * np.median(total[found.sure]))
@@ -339,7 +339,7 @@ def _begin_at_lowest(found: PhaseCurve, pictures: NDArray[np.uint8]) -> PhaseCur
 
 
 def _reach_marks(found: PhaseCurve) -> PhaseCurve:
-    """Let the phase be known a little beyond a mark at which the movement begins or ends, so that it can be seen."""
+    """Extend the phase slightly beyond the movement's ends, so that marks there are not lost."""
     inside = np.flatnonzero(found.sure)
     first, last = (float(found.phase[k]) for k in inside[[0, -1]])
     sure = found.sure.copy()
@@ -351,7 +351,7 @@ def _reach_marks(found: PhaseCurve) -> PhaseCurve:
 
 
 def _bridge(found: PhaseCurve) -> Bools:
-    """Return where the phase is known, short stretches between included."""
+    """Return where the phase is known, short gaps included."""
     known = found.sure.copy()
     step = float(np.median(np.diff(found.time)))
     edges = np.flatnonzero(np.diff(np.concatenate([[True], known, [True]]).astype(int)))

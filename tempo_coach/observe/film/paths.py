@@ -29,7 +29,7 @@ _MERGED = 1.55
 
 @dataclass(eq=False)
 class Tracklet:
-    """Spots of successive pictures that are surely one marker: columns of equal length that grow with each spot.
+    """Spots of successive pictures that belong to one marker without doubt: columns that grow by a row a spot.
 
     Parameters
     ----------
@@ -92,7 +92,7 @@ def _extrapolate(t: Floats, values: Floats, degree: int, to: float) -> float:
 
 
 def make_tracklets(times: Floats, spots: Sequence[Spots], markers: int) -> list[Tracklet]:
-    """Join the spots of one colour to tracklets, in the order in which they end; also those under ``SHORTEST``.
+    """Join spots of one colour to tracklets, in the order in which they end, those below ``SHORTEST`` included.
 
     Parameters
     ----------
@@ -141,7 +141,7 @@ def _gate(tracklet: Tracklet, time: float) -> float:
 
 
 def _size_mismatch(active: Sequence[Tracklet], here: Spots) -> Floats:
-    """Return the absolute log ratio of the size of each spot to that of each tracklet, shape (tracklets, spots)."""
+    """Return the absolute log ratio of each spot's size to each tracklet's, shape (tracklets, spots)."""
     if not active or not here.mass.size:
         return np.zeros((len(active), here.mass.size))
     typical_mass = np.array([tracklet.median_mass() for tracklet in active])
@@ -151,7 +151,7 @@ def _size_mismatch(active: Sequence[Tracklet], here: Spots) -> Floats:
 def _merging(
     active: Sequence[Tracklet], here: Spots, possible: np.ndarray[tuple[int, int], np.dtype[np.bool_]]
 ) -> set[int]:
-    """Return the indices of tracklets that share one spot with another now."""
+    """Return the indices of tracklets that share their current spot with another."""
     closing: set[int] = set()
     grown = [tracklet for tracklet in range(len(active)) if len(active[tracklet].frames) >= SHORTEST]
     for k in range(here.x.size):
@@ -179,7 +179,7 @@ _JUMP = 12.0
 
 
 class MarkerPath(NamedTuple):
-    """The path of one marker: columns of equal length, a row a picture; NaN where it was not seen.
+    """The path of one marker: columns of equal length, one row a picture; NaN where it was not seen.
 
     ``confidence`` is 0 to 1: the visible size relative to the median. ``guessed`` lists seconds at which the path is
     resumed after a gap in which another of its colour was lost too, so that its identity is a guess. ``still`` lists
@@ -234,7 +234,7 @@ def join_paths(times: Floats, spots: Sequence[Spots], *, markers: int = 1, width
 
 
 def _typical_mass(tracklets: Sequence[Tracklet]) -> float:
-    """Return the marker's size: the median over all spots, weighted by the extent of the motion and by colour."""
+    """Return the marker's size: the median over all spots, weighted by extent of motion and by colour."""
     mass = np.concatenate([tracklet.mass for tracklet in tracklets])
     weight = np.concatenate([_extent(tracklet) * _colour_confidence(tracklet) for tracklet in tracklets]) + 1e-9
     order = np.argsort(mass)
@@ -242,7 +242,7 @@ def _typical_mass(tracklets: Sequence[Tracklet]) -> float:
 
 
 def _extent(tracklet: Tracklet) -> float:
-    """Return the extent of a tracklet in radii; what only trembles is no marker."""
+    """Return the extent of a tracklet in radii; what merely trembles is no marker."""
     radius = max(2.0, float(np.sqrt(np.median(tracklet.mass) / np.pi)))
     return float(min(10.0, np.hypot(np.ptp(tracklet.x), np.ptp(tracklet.y)) / radius))
 
@@ -280,7 +280,7 @@ def _chain(tracklets: Sequence[Tracklet], links: dict[int, int], at: int) -> Tra
 
 
 def _link_cost(one: Tracklet, other: Tracklet, gap: float) -> float:
-    """Return the distance of two extrapolations in the middle of a gap over its tolerance; a link needs less than 1."""
+    """Return the mid-gap distance of two extrapolations over its tolerance; below 1 they may be linked."""
     middle = one.times[-1] + gap / 2
     ahead, behind = one.predict(middle), other.predict(middle, backwards=True)
     radius = max(2.0, float(np.sqrt(min(one.median_mass(), other.median_mass()) / np.pi)))
@@ -347,7 +347,7 @@ def _fill(path: Sequence[Tracklet], times: Floats, typical_mass: float) -> Marke
 
 
 def _doubts(times: Floats, mine: MarkerPath, everyone: Sequence[MarkerPath]) -> tuple[float, ...]:
-    """Return the times at which a path is resumed after a gap too long for motion, others being lost too."""
+    """Return the times at which a path resumes after a gap too long to extrapolate, others being lost too."""
     seen = np.flatnonzero(~np.isnan(mine.x))
     out = []
     for a, b in pairwise(seen):
@@ -360,7 +360,7 @@ def _doubts(times: Floats, mine: MarkerPath, everyone: Sequence[MarkerPath]) -> 
 
 
 def _doubt_still(times: Floats, followed: Sequence[MarkerPath], radius: float) -> list[MarkerPath]:
-    """Take the confidence of a path where it lies still for a second or more while another one moves.
+    """Lower the confidence of a path where it rests for a second or more while another one moves.
 
     A thing of the marker's colour on a table, or a marker that was put down, is in every picture and of one size: what
     it lacks is movement.

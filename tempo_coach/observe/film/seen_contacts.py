@@ -43,7 +43,7 @@ _AGREE, _BESIDE, _STRONG, _SHARE, _SCATTER, _LEAD = 0.03, 0.05, 0.4, 0.6, 0.02, 
 
 
 class SeenContacts(NamedTuple):
-    """The delay of a film's picture.
+    """The measured delay of a film's picture behind its sound.
 
     Parameters
     ----------
@@ -63,7 +63,7 @@ class SeenContacts(NamedTuple):
 def find_delay(
     film: Film, *, warn: Warn | None = None, progress: Callable[[float], None] | None = None
 ) -> SeenContacts:
-    """Find the delay between sound and picture of a film in which somebody claps three times or more.
+    """Find the delay between sound and picture of a film in which somebody claps at least three times.
 
     Parameters
     ----------
@@ -121,7 +121,7 @@ def _pictures_around(
 
 
 def _find_kink(times: Floats, pictures: NDArray[np.float64], heard: float) -> tuple[Floats, Floats]:
-    """Return how much a kink at each delay of ``DELAYS`` explains: relative to the most, and as a share.
+    """Return how much variance a kink at each of ``DELAYS`` explains: relative to the most, and as a share.
 
     What a smooth course leaves is most where a kink is near, and the kink explains most of it where it is.
     """

@@ -28,14 +28,14 @@ class ShownCycle(NamedTuple):
 
     @property
     def lasts(self) -> float:
-        """Its length in seconds."""
+        """Length in seconds."""
         return self.end - self.start
 
 
 def choose_cycles(
     filmed: FilmTrace, *, number: int | None = None, begins: float | None = None
 ) -> tuple[ShownCycle, ShownCycle]:
-    """Return the cycle that is asked for, and the one of median length.
+    """Return the requested cycle, and the one of median length.
 
     Parameters
     ----------

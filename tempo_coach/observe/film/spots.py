@@ -50,7 +50,7 @@ _HUE_ROOM = 24.0
 
 
 class SearchImage(NamedTuple):
-    """A downsampled picture for the search: planes of luma, Cb and Cr, and their scale and origin in its pixels."""
+    """A downsampled picture for the search: planes of luma, Cb and Cr, with their scale and origin in it."""
 
     planes: tuple[NDArray[np.uint8], ...]
     step: float
@@ -151,7 +151,7 @@ class Finder:
         return Spots(table[:, 0], table[:, 1], table[:, 2], table[:, 3], table[:, 4] > 0, table[:, 5:])
 
     def _changed(self, view: SearchImage, shift: tuple[int, int]) -> list[Part]:
-        """Return the parts of a picture that differ from the backdrop by enough for a spot, with room around them."""
+        """Return the parts of a picture that differ enough from the background for a spot, with a margin."""
         import cv2
 
         rows, columns = view.planes[0].shape
@@ -176,7 +176,7 @@ class Finder:
         ]
 
     def _share(self, view: SearchImage, shift: tuple[int, int], part: Part) -> Plane:
-        """Return the share of the marker's colour at each pixel of a part: 0 to about 1."""
+        """Return the share of the marker's colour at each pixel of a part, 0 to about 1."""
         here = self._under(view, shift)
         total = view.planes[self.channels[0]][part] * self._gain[0][here][part]
         for channel, gain in zip(self.channels[1:], self._gain[1:], strict=True):
@@ -221,7 +221,7 @@ class Finder:
         return *place, mass * view.step**2, peak, float(edge), *spread
 
     def _alike(self, view: SearchImage, weight: Plane, part: Part, shift: tuple[int, int]) -> bool:
-        """Return True where the colour of a spot, relative to the background, has the direction of the marker's."""
+        """Return True where the colour of a spot, relative to the background, points towards the marker's."""
         here = self._under(view, shift)
         heavy = weight > 0.5 * weight.max()
         seen, asked = [], []
@@ -240,7 +240,7 @@ class Finder:
 
 
 class _Blob(NamedTuple):
-    """Connected values of a part of a picture: where the part is, its shares, and its box (left, top, wide, high)."""
+    """A connected region of a mask: its offset, its shares of colour, and its box (left, top, width, height)."""
 
     part: Part
     share: Plane
@@ -251,7 +251,7 @@ class _Blob(NamedTuple):
 
 
 def _apart(boxes: Sequence[Box]) -> list[Box]:
-    """Return boxes (left, top, right, bottom) of which none overlaps another: those that did are one."""
+    """Return disjoint boxes (left, top, right, bottom), those that overlapped merged."""
     out: list[Box] = []
     for box in boxes:
         left, top, right, bottom = box

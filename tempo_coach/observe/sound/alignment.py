@@ -52,7 +52,7 @@ _DIRECT, _ABOVE = 0.5, 2.0
 
 @dataclass(frozen=True, eq=False)
 class Alignment:
-    """The line between a recording's clock and that of its music.
+    """The line between the clock of a recording and that of its music.
 
     Parameters
     ----------
@@ -140,7 +140,7 @@ def _starts(n: int, length: int) -> NDArray[np.int64]:
 
 
 def _agree(found: list[Matches], where: str | None) -> tuple[ClockLine, float]:
-    """Return the line that most positions agree on, and its confidence from the margin over the next."""
+    """Return the line that most positions agree on, and its confidence from the margin over the next one."""
     times = np.concatenate([np.full(len(each.places), each.time) for each in found])
     offsets = np.concatenate([each.places - each.time for each in found])
     heights = np.concatenate([each.heights for each in found])
@@ -178,7 +178,7 @@ def _leads(best: Floats, second: Floats) -> bool:
 
 
 def _line(film: Floats, music: Floats) -> ClockLine:
-    """Fit the line to positions; its rate is 1 where they span too little time."""
+    """Fit a line to positions; its rate is 1 where they span too little time."""
     if len(np.unique(film)) < 4 or np.ptp(film) < 12:
         return fit_offset(film, music, rate=1.0)
     line = fit_clock(film, music)

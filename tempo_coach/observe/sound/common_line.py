@@ -1,4 +1,4 @@
-"""The line between a recording's clock and its music's on which all windows fit best together, though none stands out.
+"""The line between the clocks of a recording and its music that fits all windows jointly, when none is clear by itself.
 
 Under a crowd that is louder than the music a window's true place is one of several about as high. What they have in
 common is found by adding up the squared heights of all windows at each offset between the clocks, for each rate.
@@ -36,7 +36,7 @@ _BESIDE = 25
 def find_common_line(
     heard: Wave, locator: WindowLocator, starts: NDArray[np.int64], *, rates: Sequence[float] | Floats
 ) -> tuple[ClockLine, float] | None:
-    """Return the line on which all windows fit best together, and its confidence; None where none is clearly best.
+    """Return the line that fits all windows jointly, and its confidence; None without a clear optimum.
 
     Parameters
     ----------

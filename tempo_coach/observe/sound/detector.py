@@ -118,7 +118,7 @@ _VOWEL_AROUND = (0.03, 0.16)
 
 
 class DetectedOnsets(NamedTuple):
-    """Onsets in a recording: seconds on its clock, the height of each in the onset function, and how loud each is.
+    """Onsets in a recording: seconds on its clock, their heights in the onset function, and their levels.
 
     ``loudness`` is the greatest magnitude in the band of the kind; None where nobody else is near.
     """
@@ -217,7 +217,7 @@ def find_in_residual(residual: Residual, detector: Detector) -> DetectedOnsets:
 
 
 def _find_nearest(wave: Wave, strength: Floats, detector: Detector) -> DetectedOnsets:
-    """Return the loudest onset of each cluster: that of the nearest, where others do the same a few metres away."""
+    """Return the loudest onset of each cluster, that of the nearest person where others do the same nearby."""
     from scipy.ndimage import maximum_filter1d
 
     profile = detector.profile
@@ -256,7 +256,7 @@ def _find_nearest(wave: Wave, strength: Floats, detector: Detector) -> DetectedO
 
 
 def _find_attacks(size: Floats) -> NDArray[np.int64]:
-    """Return the samples that are the loudest of their surroundings, and louder than shortly before."""
+    """Return the samples that are local maxima of level, and louder than shortly before."""
     from scipy.ndimage import maximum_filter1d
 
     furthest, nearest = (round(each * RATE_HZ) for each in ATTACK_BEFORE)
@@ -266,7 +266,7 @@ def _find_attacks(size: Floats) -> NDArray[np.int64]:
 
 
 def _place_loudest(size: Floats, times: Floats) -> Floats:
-    """Return the onsets of contacts that others may come just before: the first sample near the loudest of a height."""
+    """Return onsets of contacts that others may precede: the first sample near the loudest that reaches a height."""
     placed = []
     for time in times:
         first = max(round((time - _AROUND[0]) * RATE_HZ), 0)
@@ -278,7 +278,7 @@ def _place_loudest(size: Floats, times: Floats) -> Floats:
 
 
 def _band_size(wave: Wave, profile: SoundProfile) -> Floats:
-    """Magnitude of a wave in the band of its kind."""
+    """Return the magnitude of a wave in the band of its kind."""
     from scipy.signal import butter, sosfiltfilt
 
     low, high = profile.band_hz
@@ -287,7 +287,7 @@ def _band_size(wave: Wave, profile: SoundProfile) -> Floats:
 
 
 def _bands_of(rest: Wave, played: Wave, profile: SoundProfile) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Power in each band and step, shape (bands, steps), of both waves."""
+    """Return the power in each band and step, shape (bands, steps), of both waves."""
     from scipy.fft import rfft
     from scipy.signal.windows import hann
 

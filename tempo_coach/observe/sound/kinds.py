@@ -48,7 +48,7 @@ class Detector:
 
     @property
     def delay(self) -> float:
-        """Seconds by which its onsets are late."""
+        """Seconds by which detected onsets are late."""
         own = self.profile.delay_ms / 1000
         if not self.nearest:
             return own
@@ -56,7 +56,7 @@ class Detector:
 
     @property
     def spread(self) -> float:
-        """Standard deviation of its onsets in seconds, others near included."""
+        """SD of detected onsets in seconds, other people nearby included."""
         return math.hypot(self.profile.spread_ms / 1000, CROSSTALK_SPREAD if self.nearest else 0.0)
 
     @property

@@ -204,7 +204,7 @@ def to_wave(sound: Sound) -> Wave:
 
 
 def _sides(played: Sound) -> list[Sound]:
-    """Both channels together, then what they differ in: a cue that comes from one side has both."""
+    """Return the sum and the difference of the channels: a cue from one side is in both."""
     together = [Sound(played.mono()[:, np.newaxis], played.rate_hz)]
     if played.channels == 2:
         apart = np.asarray((played.samples[:, :1] - played.samples[:, 1:]) / 2, dtype=np.float32)
@@ -214,7 +214,7 @@ def _sides(played: Sound) -> list[Sound]:
 
 
 def _on_recording(wave: Sound, line: ClockLine, length: int) -> Wave:
-    """The played wave at the recording's own samples, shape (length,)."""
+    """Return the played wave resampled at the recording's own samples, shape (length,)."""
     import soxr  # type: ignore[import-untyped, unused-ignore]  # it ships no types
 
     # A second of the recording is `rate` seconds of the played sound: so many samples of it make RATE_HZ there.
@@ -252,7 +252,7 @@ def _delay(heard: Wave, reference: Wave, max_lag: float) -> float | None:
 
 
 def _robust_response(heard: Wave, reference: Wave) -> Wave:
-    """Return the filtered reference by robust regression: else the filter imitates some of the contacts.
+    """Return the filtered reference by robust regression; otherwise the filter imitates some contacts.
 
     Huber's regression by pseudo-observations (Huber & Dutter 1974, from memory).
     """
@@ -266,7 +266,7 @@ def _robust_response(heard: Wave, reference: Wave) -> Wave:
 
 
 def _adapt(heard: Wave, response: Wave) -> Wave:
-    """Return the filtered reference adapted by a short filter a block (overlap-add): gain and clocks change."""
+    """Return the filtered reference, adapted block by block (overlap-add) as gain and clocks drift."""
     length = min(round(_CHANGES * RATE_HZ), len(heard)) // 2 * 2
     if length < RATE_HZ // 4:
         return response

@@ -38,7 +38,7 @@ LEAST_STRETCH = 0.3
 
 
 class Recording(NamedTuple):
-    """A recorded sound, when its first sample was on its own clock, and its name for what is said."""
+    """A recorded sound, the time of its first sample on its own clock, and its name for messages."""
 
     sound: Sound
     begin: float
@@ -46,7 +46,7 @@ class Recording(NamedTuple):
 
 
 class HeardTake(NamedTuple):
-    """A take that was heard, and how loud each of its onsets was; None where nobody else was near."""
+    """A take from a recording, and the level of each onset; None where nobody else was near."""
 
     take: Take
     loudness: Floats | None
@@ -188,7 +188,7 @@ def hear_take(
 
 
 def assign_hands(times: Floats, plan: Plan) -> tuple[Onsets, int]:
-    """Assign onsets to hands; return them, and the number that answers two hands.
+    """Assign onsets to hands; return them, and the number that answer two hands.
 
     Each is assigned to the hand of the nearest moment, after removal of the median lateness; where two hands have a
     moment at once, one sound answers both. Onsets before and after the take are left out.
@@ -228,7 +228,7 @@ def _within_take(time: float, asked: NDArray[np.float64]) -> bool:
 
 
 def _only(plan: Plan, hands: Sequence[str]) -> Plan:
-    """The plan with the moments of some hands alone."""
+    """Return the plan with the moments of some hands only."""
     unknown = [hand for hand in hands if hand not in plan.hands]
     if unknown:
         raise CoachError("recording.other_hand", where="--of", hands=plan.hands, found=unknown[0])
@@ -241,7 +241,7 @@ def _only(plan: Plan, hands: Sequence[str]) -> Plan:
 
 
 def _cut(recording: Recording, start: float, end: float) -> Recording:
-    """A stretch of a recording, as far as it goes."""
+    """Return a stretch of a recording, limited to its extent."""
     rate_hz, samples = recording.sound.rate_hz, recording.sound.samples
     first = min(max(round((start - recording.begin) * rate_hz), 0), len(samples))
     last = min(max(round((end - recording.begin) * rate_hz), first), len(samples))

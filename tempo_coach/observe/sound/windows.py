@@ -25,7 +25,7 @@ _PLACES = 12
 
 
 class Matches(NamedTuple):
-    """The candidate positions of a window in the music.
+    """Candidate positions of a window in the music.
 
     Parameters
     ----------
@@ -45,7 +45,7 @@ class Matches(NamedTuple):
 
 
 def whiten(sound: Sound) -> Wave:
-    """Whiten a sound: one channel at ``RATE_HZ``, about equally loud at all times and frequencies.
+    """Whiten a sound: one channel at ``RATE_HZ``, of about equal level at all times and frequencies.
 
     The spectrum of each 64 ms keeps its phase and the square root of its size (half of what the phase transform of
     Knapp & Carter 1976 takes out), and is then evened out over a second; full whitening would lift the noise between
@@ -105,7 +105,7 @@ class WindowLocator:
         self.least = 0.05 * float(self.energy.max(initial=0.0)) + 1e-12
 
     def heights(self, window: Wave) -> NDArray[np.float64]:
-        """Return by how many SDs of the correlation each place stands out, ``length - 1`` before the music first.
+        """Return the correlation at each position in SDs, from ``length - 1`` samples before the music on.
 
         The correlation at each lag is divided by the root of the music's energy under the window, so that loud
         passages have no advantage; either sign counts, as a loudspeaker or microphone may turn it.
@@ -127,7 +127,7 @@ class WindowLocator:
         return np.asarray(np.abs(both) / (float(np.sqrt(np.mean(both**2))) or 1.0))
 
     def locate(self, window: Wave, time: float) -> Matches:
-        """Return the highest peaks of the correlation, also where only a part of the window overlaps the music.
+        """Return the highest peaks of the correlation, including partial overlaps with the music.
 
         Parameters
         ----------

@@ -71,7 +71,7 @@ class ClockLine:
     @overload
     def to_second(self, first: Floats) -> Floats: ...
     def to_second(self, first: float | Floats) -> float | Floats:
-        """Return what the second clock reads when the first reads this."""
+        """Return the reading of the second clock at a reading of the first."""
         return self.offset + self.rate * (first - self.origin)
 
     @overload
@@ -79,7 +79,7 @@ class ClockLine:
     @overload
     def to_first(self, second: Floats) -> Floats: ...
     def to_first(self, second: float | Floats) -> float | Floats:
-        """Return what the first clock reads when the second reads this."""
+        """Return the reading of the first clock at a reading of the second."""
         return self.origin + (second - self.offset) / self.rate
 
 
@@ -204,7 +204,7 @@ def fit_straight(first: ArrayLike, second: ArrayLike, nominal: NominalRate) -> C
 
 
 def fit_earliest(seen: ArrayLike, happened: ArrayLike, nominal: NominalRate) -> ClockLine:
-    """Fit the line of events that may be seen late, never early: the lower envelope of when they are seen.
+    """Fit a line to events that may be seen late but never early: the lower envelope of their times.
 
     Parameters
     ----------

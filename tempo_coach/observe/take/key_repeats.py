@@ -22,7 +22,7 @@ FIRST_REPEAT = (0.15, 1.1)
 
 
 def find_repeats(times: ArrayLike) -> NDArray[np.bool_]:
-    """Return which presses of one key are repeats made by the keyboard while it was held.
+    """Return which presses of one key are repeats generated while it was held.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""``Onsets`` and ``Take``: what was observed, and in answer to which plan, all on the take clock."""
+"""``Onsets`` and ``Take``: what was observed in answer to a plan, all on the take clock."""
 
 from __future__ import annotations
 
@@ -66,7 +66,7 @@ class Onsets:
 
     @classmethod
     def unsorted(cls, time: Sequence[float], hand: Sequence[str]) -> Onsets:
-        """Return the onsets put in order of time."""
+        """Return onsets sorted by time."""
         order = np.argsort(np.asarray(time, dtype=np.float64), kind="stable")
         return cls(np.asarray(time, dtype=np.float64)[order], tuple(hand[k] for k in order))
 
@@ -78,7 +78,7 @@ class Onsets:
 
 @dataclass(frozen=True, eq=False)
 class Take:
-    """One go: its plan and what was observed.
+    """One go: its plan and its onsets.
 
     Parameters
     ----------
@@ -137,7 +137,7 @@ def read_onsets(path: str | Path, *, hands: tuple[str, ...], warn: Warn | None =
 
 
 def read_time(cell: str, *, where: str, seconds: float = 1.0, furthest: float = FURTHEST) -> float:
-    """Return the time in seconds that a cell of a table holds.
+    """Return the time in seconds in a cell of a table.
 
     Parameters
     ----------

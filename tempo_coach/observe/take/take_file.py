@@ -65,7 +65,7 @@ class TakeFile:
 
 
 def read_take(path: str | Path, *, warn: Warn | None = None) -> Take:
-    """Return the take in a file, also of one that was broken off.
+    """Return the take in a file, even of one that was broken off.
 
     Parameters
     ----------
@@ -82,7 +82,7 @@ def read_take(path: str | Path, *, warn: Warn | None = None) -> Take:
 
 
 def read_take_file(path: str | Path, *, warn: Warn | None = None) -> TakeFile:
-    """Return everything that a take's file holds. See :func:`read_take`."""
+    """Return the whole content of a take's file. See :func:`read_take`."""
     where = str(path)
     lines = read_bytes(path, what="take", most_mib=MOST_MIB["take"]).split(b"\n")
     head = _parse(lines[0])
@@ -115,7 +115,7 @@ def make_take(
     unmeasurable: tuple[tuple[float, float], ...] = (),
     calibrated: bool = False,
 ) -> Take:
-    """Return the take that was made of a plan.
+    """Return the take of a plan from its onsets.
 
     Onsets without a place on the take clock (NaN) are left out, and so are the repeats of a held key, and those of a
     hand that tapped along with the lead-in, unless it began early and has no more onsets than moments.
@@ -173,7 +173,7 @@ def _parse(line: bytes) -> dict[str, Any] | None:
 
 
 def _seconds(value: float) -> float:
-    """Return a time that a take can have."""
+    """Return a value as a time that a take can have."""
     time = float(value)
     if not abs(time) <= FURTHEST:
         raise ValueError("no time of a take")
@@ -181,7 +181,7 @@ def _seconds(value: float) -> float:
 
 
 class _Rows:
-    """The lines behind the first one, read one after the other."""
+    """Collects the lines after the first one."""
 
     def __init__(self, hands: Sequence[str]) -> None:
         self.ended = ""
@@ -194,7 +194,7 @@ class _Rows:
         self._calibrated = False
 
     def add(self, values: dict[str, Any] | None) -> bool:
-        """Take in one line; whether it could be read."""
+        """Add one line, and return whether it could be read."""
         try:
             if values is None:
                 return False

@@ -32,7 +32,7 @@ TO_DISK_EVERY = 0.08
 
 
 class TakeWriter:
-    """Writes a take while it runs; where that fails it says so and the take goes on in memory.
+    """Writes a take while it runs; if writing fails it reports that, and the take goes on in memory.
 
     Parameters
     ----------
@@ -90,15 +90,15 @@ class TakeWriter:
 
     @property
     def whole(self) -> bool:
-        """Whether everything so far lies in the file."""
+        """Whether the file is complete so far."""
         return self._own and not self._waiting and not self._at_risk
 
     def onset(self, hand: str, *, stamp: float, time: float = math.nan) -> None:
-        """Keep an onset: when it was stamped, and where it lies on the take clock as far as that is known."""
+        """Record an onset: its time stamp, and its take time as far as that is known."""
         self._line({"hand": hand, "stamp": stamp, "time": None if math.isnan(time) else time})
 
     def gap(self, start: float, end: float) -> None:
-        """Keep a stretch of the take clock in which nothing can be measured."""
+        """Record a stretch of the take clock in which nothing can be measured."""
         self._line({"gap": [start, end]})
 
     def finish(
@@ -111,7 +111,7 @@ class TakeWriter:
         unmeasurable: Iterable[tuple[float, float]] = (),
         calibrated: bool = False,
     ) -> None:
-        """Write the onsets as the clocks put them in the end, and close the file.
+        """Write the onsets as finally placed by the clocks, and close the file.
 
         Parameters
         ----------
@@ -135,14 +135,14 @@ class TakeWriter:
         self.close()
 
     def discard(self) -> None:
-        """Take the file away again: nothing was ever heard of it."""
+        """Remove the file of a take in which nothing was ever heard."""
         self.close()
         if self._own:
             self.path.unlink(missing_ok=True)
             self._own = False
 
     def write_again(self, path: Path | None = None) -> None:
-        """Write the whole take once more, here or to another place; what was written here then goes.
+        """Write the whole take once more, here or elsewhere, and then remove what was written here.
 
         Parameters
         ----------
@@ -170,7 +170,7 @@ class TakeWriter:
         self.path, self.failure, self._own, self._waiting, self._at_risk = path, None, True, b"", False
 
     def close(self) -> None:
-        """Bring everything to the disk and let go of the file."""
+        """Flush everything to the disk and close the file."""
         self._over.set()
         self._new.set()
         if self._thread is not None:
@@ -221,7 +221,7 @@ class TakeWriter:
                 self._lose(error)
 
     def _lose(self, error: OSError) -> None:
-        """Note that lines which were handed over may never have reached the disk."""
+        """Note that lines already handed over may never have reached the disk."""
         self._at_risk = True
         self.failure = error
 
@@ -254,7 +254,7 @@ def _encode(values: Mapping[str, object]) -> bytes:
 
 
 def lock(file: int) -> bool:
-    """Hold a take's file as one that runs; whether that was possible. The system lets go when the program ends."""
+    """Lock the file of a running take, and return whether that worked; the system unlocks it when the program ends."""
     try:
         import fcntl
     except ImportError:

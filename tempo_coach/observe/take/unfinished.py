@@ -35,7 +35,7 @@ class _State(Enum):
 
 
 def find_unfinished(folder: str | Path) -> tuple[Path, ...]:
-    """Return the takes in a folder that were broken off, the newest first; not those that run right now.
+    """Return the broken-off takes in a folder, newest first, without those that are running.
 
     Which ones are finished is remembered beside them, so that each is looked into once. Files in which nothing stands
     are taken away: the program was killed, or the disk was full, before anything was written.
@@ -56,7 +56,7 @@ def find_unfinished(folder: str | Path) -> tuple[Path, ...]:
 
 
 def finish_broken_off(path: str | Path) -> TakeFile:
-    """Return a take that was broken off, and end its file with a line that says so: it is not offered again.
+    """Return a broken-off take, and end its file with a line that says so, so that it is not offered again.
 
     Raises
     ------

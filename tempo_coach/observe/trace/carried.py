@@ -64,12 +64,12 @@ class Separation:
 
     @property
     def in_room(self) -> float:
-        """Small circles a carrying cycle, in the frame of the room."""
+        """Small circles per carrying cycle, in the room frame."""
         return float((self.small[-1] - self.small[0]) / (self.carrying[-1] - self.carrying[0]))
 
     @property
     def on_arm(self) -> float:
-        """Small circles a carrying cycle, in the frame of the arm.
+        """Small circles per carrying cycle, in the arm frame.
 
         One less where both turn the same way, one more where they turn against each other; NaN where it does not show
         which way the small ones turn.
@@ -82,7 +82,7 @@ class Separation:
 def separate(
     time: Floats, path: Complexes, carrying: Floats, small: Floats, *, known: NDArray[np.bool_] | None = None
 ) -> Separation:
-    """Fit both rotations by Gauss-Newton steps, from initial phases.
+    """Fit both rotations by Gauss-Newton steps, starting from initial phases.
 
     Parameters
     ----------
@@ -137,7 +137,7 @@ def separate(
 
 
 def as_line(separation: Separation) -> Separation:
-    """Return the separation of rotations that are seen edge on: which way they turn does not show."""
+    """Return the separation of rotations seen edge on, whose sense of rotation does not show."""
     return replace(separation, carrying_radii=(separation.carrying_radii[0], 0.0), carrying_sense=0, small_sense=0)
 
 
@@ -190,7 +190,7 @@ def _fit(
 
 
 def _knots(time: Floats, phase: Floats, per_turn: float) -> Floats:
-    """Instants at which the phase has made equal steps."""
+    """Return the instants between which the phase makes equal steps."""
     ascending = np.maximum.accumulate(phase) + 1e-9 * np.arange(phase.size)
     pieces = max(round((ascending[-1] - ascending[0]) * per_turn), 2)
     return np.asarray(np.interp(np.linspace(ascending[0], ascending[-1], pieces + 1), ascending, time))
@@ -250,7 +250,7 @@ class Bout:
 
 
 def find_direction(bout: Bout, corner: float) -> Floats:
-    """Return the direction of the velocity, which is whole at the low point of a circle against the clock.
+    """Return the direction of the velocity in turns, an integer at the low point of a counter-clockwise circle.
 
     Parameters
     ----------
@@ -323,7 +323,7 @@ def separate_carried(
 
 
 def _separate_as(bout: Bout, small: Floats, many: float) -> tuple[Bout, Separation]:
-    """Return the downsampled bout and its separation into so many small circles a cycle, from their initial phase."""
+    """Return the downsampled bout and its separation into a number of small circles a cycle, from their phase."""
     carrier = low_pass(bout.path, bout.per_cycle, np.sqrt(max(many, 1.5)))
     carrier = carrier - low_pass(carrier, bout.per_cycle, 0.4)
     slow = _carrier_phase(carrier)
@@ -341,7 +341,7 @@ def _is_loose(separation: Separation) -> bool:
 
 
 def _straighten(phase: Floats, width: int) -> Floats:
-    """Replace both ends of an initial phase by straight lines: filters distort it there."""
+    """Extrapolate an initial phase linearly at both ends, where filters distort it."""
     n = phase.size
     if width < 1 or n < 6 * width:
         return phase
@@ -354,7 +354,7 @@ def _straighten(phase: Floats, width: int) -> Floats:
 
 
 def _carrier_phase(carrier: Complexes) -> Floats:
-    """Return the phase of the carrying ellipse in turns: of its main axis, by the analytic signal."""
+    """Return the phase of the carrying ellipse in turns: the analytic signal of its main axis."""
     axis = np.exp(0.5j * np.angle((carrier**2).sum()))
     main = (carrier * axis.conj()).real
     return np.asarray(np.unwrap(np.angle(find_analytic(main))) / (2 * np.pi))
@@ -392,12 +392,12 @@ def _hidden_circle(bout: Bout, sense: int, inner: float) -> tuple[Floats, float]
 
 
 def _demodulate(path: Complexes, per_cycle: int, many: float) -> Complexes:
-    """Return the slowly varying amplitude of what turns so many times a cycle."""
+    """Return the complex envelope at a number of turns a cycle."""
     shift = np.exp(-2j * np.pi * many * np.arange(path.size) / per_cycle)
     return low_pass(path * shift, per_cycle, 0.6)
 
 
 def _line_phase(path: Complexes, per_cycle: int, many: float) -> Floats:
-    """Return the phase in turns of what turns so many times a cycle."""
+    """Return the phase in turns of the component at a number of turns a cycle."""
     turning = np.exp(2j * np.pi * many * np.arange(path.size) / per_cycle)
     return np.asarray(np.unwrap(np.angle(_demodulate(path, per_cycle, many) * turning)) / (2 * np.pi))

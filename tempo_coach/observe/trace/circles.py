@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 def to_plane(values: Floats, axes: tuple[str, ...]) -> Complexes:
-    """Return positions in their plane of movement, real to the right and imaginary upwards.
+    """Return positions in their plane of movement as complex numbers: real to the right, imaginary upwards.
 
     Parameters
     ----------
@@ -173,7 +173,7 @@ def find_circles(trace: Trace, *, period: float | None = None, circles: int | No
 
 
 def settle(at: Floats, cycles: Cycles, *, keep: bool = False) -> Floats | None:
-    """Return circles one a cycle where the cycles are even, at their usual phase, and as they were found elsewhere.
+    """Return circles at one a cycle and their median phase where cycles are even, else as they were found.
 
     Parameters
     ----------
@@ -216,7 +216,7 @@ def settle(at: Floats, cycles: Cycles, *, keep: bool = False) -> Floats | None:
 
 
 def _cut_bouts(unrolled: Unrolled, path: Complexes, cycles: Cycles) -> list[Bout]:
-    """One stretch a bout."""
+    """Return the readings as one stretch a bout."""
     bouts = []
     for number, (start, end) in enumerate(cycles.span):
         part = slice(int(np.searchsorted(unrolled.time, start)), int(np.searchsorted(unrolled.time, end)) + 1)
@@ -225,7 +225,7 @@ def _cut_bouts(unrolled: Unrolled, path: Complexes, cycles: Cycles) -> list[Bout
 
 
 def _is_line(bouts: list[Bout]) -> bool:
-    """Return True where a path goes there and back on a line or an arc."""
+    """Return True for a path to and fro along a line or an arc."""
     area, whole = 0.0, 0.0
     for bout in bouts:
         path = bout.path - bout.path.mean()
@@ -235,14 +235,14 @@ def _is_line(bouts: list[Bout]) -> bool:
 
 
 def _is_edge_on(bouts: list[Bout]) -> bool:
-    """Return True where a path has hardly any extent across its main axis: which way it turns does not show."""
+    """Return True where a path has hardly any extent across its main axis, so that its sense does not show."""
     moved = np.concatenate([bout.path - bout.path.mean() for bout in bouts])
     across, along = np.linalg.eigvalsh(np.cov(moved.real, moved.imag))
     return bool(across < _EDGE_ON**2 * along)
 
 
 def _round(path: Complexes) -> Complexes:
-    """Return a path on a line as one that goes round: what lies across the line is its Hilbert transform."""
+    """Return a path along a line as a rotation: its component across is replaced by the Hilbert transform."""
     moved = path - path.mean()
     axis = np.exp(0.5j * np.angle((moved**2).sum()))
     upright = (moved * axis.conj()).real * (1 if axis.imag >= 0 else -1)
@@ -257,7 +257,7 @@ def _turns_a_cycle(bout: Bout) -> Floats:
 
 
 def _low_points(time: Floats, phase: Floats, *, edge: float = 0.0) -> tuple[Floats, Floats]:
-    """Instants at which an ascending phase is whole, and the whole numbers; one just outside counts at the edge."""
+    """Return the instants at which an ascending phase is an integer, and the integers; near the edges too."""
     numbers = np.arange(np.ceil(phase[0] - edge), np.floor(phase[-1] + edge) + 1)
     rising = np.concatenate([[True], np.diff(phase) > 0])
     return np.asarray(np.interp(numbers, phase[rising], time[rising])), numbers
@@ -308,7 +308,7 @@ def _gather_carried(found: list[tuple[Bout, Separation | None]], cycles: Cycles)
 
 
 def _straight_ends(phase: Floats) -> Floats:
-    """Extrapolate a phase linearly to both its ends from a quarter of a cycle inside, where the fit is loose."""
+    """Extrapolate a phase linearly at both ends, from a quarter of a cycle inside, where the fit is poor."""
     turns = phase[-1] - phase[0]
     if turns < _STRAIGHT[2]:
         return phase
@@ -322,7 +322,7 @@ def _straight_ends(phase: Floats) -> Floats:
 
 
 def _widest_gap(places: Floats) -> float:
-    """Return the middle of the widest gap between phases, 0 to 1."""
+    """Return the midpoint of the widest gap between phases, 0 to 1."""
     if not places.size:
         return 0.0
     ordered = np.sort(places)
@@ -332,7 +332,7 @@ def _widest_gap(places: Floats) -> float:
 
 
 def _gather_plain(bouts: list[Bout], sense: int, turns: float, cycles: Cycles) -> Circles:
-    """Circles that are the cycle itself, timed where the velocity is level at the bottom."""
+    """Return circles that are the cycle itself, timed where the velocity is horizontal at the bottom."""
     time, radii = [], []
     for bout in bouts:
         seen = bout if sense > 0 else Bout(bout.number, bout.time, -bout.path.conj(), bout.known, bout.per_cycle)

@@ -44,7 +44,7 @@ _SHOWN = 0.004
 
 @dataclass(frozen=True)
 class CycleChoice:
-    """The cycle that was chosen.
+    """The chosen cycle.
 
     Parameters
     ----------
@@ -101,7 +101,7 @@ def choose_cycle(
 
 
 def choose_near(candidates: Sequence[Candidate], duration: float, least: float) -> CycleChoice | None:
-    """Choose the best candidate where the period is known; None where no similarity is ``least`` or more."""
+    """Choose the best candidate near a known period; None where no similarity reaches ``least``."""
     fair = [candidate for candidate in candidates if candidate.similarity >= least]
     if not fair:
         return None
@@ -110,7 +110,7 @@ def choose_near(candidates: Sequence[Candidate], duration: float, least: float) 
 
 
 def _margin(candidate: Candidate, strict: tuple[float, float, float], best: float, duration: float) -> float:
-    """Return the least ratio of a candidate's evidence to its limits: 1 is just enough."""
+    """Return the smallest ratio of a candidate's evidence to its limits; 1 is just sufficient."""
     relative, share, least = strict
     return min(
         candidate.relative / relative,
@@ -122,7 +122,7 @@ def _margin(candidate: Candidate, strict: tuple[float, float, float], best: floa
 
 
 def _chance(cycles: float) -> float:
-    """Return the similarity that band-passed noise of so many cycles may have at its best lag."""
+    """Return the similarity that band-passed noise of that many cycles may reach at its best lag."""
     return float(min(0.75, 1.7 / np.sqrt(cycles)))
 
 
@@ -131,14 +131,14 @@ def _fit(candidate: Candidate) -> float:
 
 
 def _nearby(candidate: Candidate, candidates: Sequence[Candidate]) -> Candidate:
-    """Return the best of the candidates that are nearly as long."""
+    """Return the best of the candidates of nearly that length."""
     return max((each for each in candidates if abs(np.log(each.period / candidate.period)) < _NEIGHBOUR), key=_fit)
 
 
 def _find_carrier(
     candidate: Candidate, candidates: Sequence[Candidate], longest: float
 ) -> tuple[Candidate | None, float]:
-    """Return the longer candidate that carries this one: it holds most of the energy, and repeats as well.
+    """Return the longer candidate that carries this one: it has most of the energy, and repeats as well.
 
     With the confidence of that decision, 0.3 to 1, whether one carries it or none does.
     """
@@ -159,7 +159,7 @@ def _find_carrier(
 
 
 def _find_both(candidate: Candidate, candidates: Sequence[Candidate], longest: float) -> Candidate:
-    """Return the candidate of the double period where every second cycle surely differs, else this one."""
+    """Return the candidate of twice the period where every second cycle surely differs, else this one."""
     for other in candidates:
         if other.period <= longest and _alternates(candidate, other) and other.share - candidate.share > _SIDED[1]:
             return other
@@ -167,7 +167,7 @@ def _find_both(candidate: Candidate, candidates: Sequence[Candidate], longest: f
 
 
 def _with_circles(candidates: Sequence[Candidate], duration: float, circles: int) -> tuple[Candidate, Candidate] | None:
-    """Return the shortest cycle of nearly the best fit that has so many circles, and the candidate of its circles."""
+    """Return the shortest of the best fitting cycles with that many circles, and the candidate of its circles."""
     pairs = [
         (candidate, small)
         for candidate in candidates
@@ -195,7 +195,7 @@ def _weigh(
     halves: Candidate | None = None,
     surely: float = 1.0,
 ) -> CycleChoice:
-    """Return the choice with its confidence, from the margin over the limits and the margins of shorter candidates."""
+    """Return the choice with its confidence, from its margin over the limits and the margins of shorter candidates."""
     best = max((each.similarity for each in candidates if each.period < duration / 3), default=candidate.similarity)
     mine = _margin(candidate, _STRICT[0], best, duration)
     small = inner if halves is None else halves
@@ -229,7 +229,7 @@ def _weigh(
 
 
 def _alternates(candidate: Candidate, other: Candidate) -> bool:
-    """Return True where the other candidate is the double and repeats as well: every second cycle differs."""
+    """Return True where the double period repeats as well, since every second cycle differs."""
     return (
         abs(np.log(other.period / candidate.period / 2)) < _NEAR_CIRCLES
         and other.relative >= 0.95

@@ -99,12 +99,12 @@ class Cycles:
 
     @property
     def within(self) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
-        """For each of the n - 1 steps whether both its ends lie in one bout, so that it is a cycle."""
+        """Whether each of the n - 1 steps has both ends in one bout, so that it is a cycle."""
         return np.asarray(np.diff(self.bout) == 0)
 
     @property
     def seen(self) -> Flags:
-        """For each of the n - 1 steps whether it is a cycle whose both ends were read, so that its length is known."""
+        """Whether each of the n - 1 steps is a cycle with both ends observed, so that its length is known."""
         edge = _BLURRED * self.rhythm.period
         lost = np.zeros(self.time.size, dtype=bool)
         for start, end in self.gaps:
@@ -115,7 +115,7 @@ class Cycles:
 
     @property
     def number(self) -> int:
-        """How many cycles were moved, to the nearest whole one of each bout: the same at whatever phase they are timed.
+        """Number of cycles moved, rounded in each bout: the same at whatever phase they are timed.
 
         Of as many cycles there are as many starts or one more, since one may begin where the movement does.
         """
@@ -198,7 +198,7 @@ def _calm(unrolled: Unrolled) -> Floats:
 
 
 def _look_along(harmonic: Floats, trace: Trace) -> Floats:
-    """Choose the direction of projection: upwards if the movement has enough variance there, else its main axis.
+    """Return the direction of projection: upwards if the movement has enough variance there, else its main axis.
 
     Upwards is preferred so that two bodies are timed at the same phase of their circles.
     """
@@ -217,7 +217,7 @@ def _look_along(harmonic: Floats, trace: Trace) -> Floats:
 def _crossings(
     signal: Floats, moving: Flags, per_cycle: int, phase: FollowedPhase | None
 ) -> tuple[Floats, Ints, Floats]:
-    """Return places of upward crossings while moving, the bout of each, and where each bout starts and ends."""
+    """Return the positions of upward crossings during movement, the bout of each, and the limits of each bout."""
     up = np.flatnonzero((signal[:-1] < 0) & (signal[1:] >= 0))
     places = up + signal[up] / (signal[up] - signal[up + 1])
     piece = np.cumsum(np.diff(np.concatenate([[0], moving.astype(np.int8)])) == 1)
@@ -241,7 +241,7 @@ def _crossings(
 
 
 def _time_ends(unrolled: Unrolled, places: Floats, bout: Ints) -> Floats:
-    """Time a start at either end of the record by the readings beside it, since filters bend them there.
+    """Time a start at either end of the record by the readings beside it, since filters distort them there.
 
     It lies where they fit the median of the same part of the other cycles best: least squares, whatever their offset.
     """
@@ -267,7 +267,7 @@ def _time_ends(unrolled: Unrolled, places: Floats, bout: Ints) -> Floats:
 
 
 def _read_at(values: Floats, places: Floats) -> Floats:
-    """Interpolate the readings at fractional indices, shape (..., d)."""
+    """Interpolate readings at fractional indices, shape (..., d)."""
     first = places.astype(int)
     part = (places - first)[..., None]
     return np.asarray(values[first] * (1 - part) + values[first + 1] * part)

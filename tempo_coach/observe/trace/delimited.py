@@ -86,7 +86,7 @@ def split_columns(text: str, where: str) -> Columns:
 
 
 def read_header(text: str) -> list[str]:
-    """Return the names of the columns of a table, from its beginning alone; none where it is none."""
+    """Return the column names of a table from its beginning alone; none if it is not a table."""
     lines = [line for line in text.splitlines() if is_content(line)]
     try:
         delimiter, first, width = _find_body(lines, "")
@@ -107,7 +107,7 @@ def load_text(path: Path) -> str:
 
 
 def _find_body(lines: Sequence[str], where: str) -> tuple[str, int, int]:
-    """Return the delimiter, the number of the first line of readings, and how many cells they have.
+    """Return the delimiter, the line number of the first readings, and the number of cells in them.
 
     The delimiter is the one that cuts most lines into the same number of cells with a number among them. The readings
     begin with the first of these lines that has numbers and words where the last one that was looked at has them.
@@ -135,7 +135,7 @@ def _find_body(lines: Sequence[str], where: str) -> tuple[str, int, int]:
 
 
 def _alike(cells: Sequence[str], others: Sequence[str]) -> bool:
-    """Return whether two rows have numbers at the same places, cells aside that are empty in one of them."""
+    """Return whether two rows have numbers in the same columns, cells that are empty in one of them aside."""
     return all(is_number(a) == is_number(b) or _is_empty(a) or _is_empty(b) for a, b in zip(cells, others, strict=True))
 
 
@@ -144,7 +144,7 @@ def _is_empty(cell: str) -> bool:
 
 
 def _find_names(text: str, above: Sequence[str], delimiter: str, width: int, where: str) -> tuple[list[str], list[str]]:
-    """Return the columns' names and the units written in a row below them.
+    """Return the columns' names and the units in a row below them.
 
     Names that stand there twice get the words above them, where a row of groups (points, sensors) stands above; else
     a number.
@@ -173,7 +173,7 @@ def _find_names(text: str, above: Sequence[str], delimiter: str, width: int, whe
 
 
 def _name_groups(rows: Sequence[Sequence[str]], names: Sequence[str]) -> list[str]:
-    """Return names with the words of the rows above, for those that stand there more than once."""
+    """Return names prefixed by the words of the rows above, where they occur more than once."""
     counts = Counter(names)
     out = list(names)
     for row in rows[::-1]:
@@ -190,7 +190,7 @@ def _name_groups(rows: Sequence[Sequence[str]], names: Sequence[str]) -> list[st
 
 
 def _numbers(body: list[str], width: int, delimiter: str) -> tuple[Floats, dict[int, list[str]]]:
-    """Return the numbers, NaN where there is none, and the cells of columns that hold words."""
+    """Return the numbers, NaN where there is none, and the cells of columns of words."""
     texts = _word_columns(body, width, delimiter)
     numeric = [i for i in range(width) if i not in texts]
     table = np.full((len(body), width), np.nan)
@@ -220,7 +220,7 @@ def _numbers(body: list[str], width: int, delimiter: str) -> tuple[Floats, dict[
 
 
 def _word_columns(body: Sequence[str], width: int, delimiter: str) -> dict[int, list[str]]:
-    """Return an empty list for each column whose first cell that is not empty holds a word."""
+    """Return an empty list for each column whose first non-empty cell is a word."""
     kinds: dict[int, bool] = {}
     for line in body[:LOOK]:
         for i, cell in enumerate(split_cells(line, delimiter)[:width]):
@@ -230,7 +230,7 @@ def _word_columns(body: Sequence[str], width: int, delimiter: str) -> dict[int, 
 
 
 def _fill(body: Sequence[str], delimiter: str) -> Iterable[str]:
-    """Return the rows with decimal points, and a word for no number where a cell is empty."""
+    """Return the rows with decimal points, and a placeholder in empty cells."""
     whole = "\n".join(["", *body, ""])
     decimal_commas = delimiter != "," and "," in whole
     gaps = (delimiter * 2, delimiter + "\n", "\n" + delimiter)

@@ -1,4 +1,4 @@
-"""Filters of readings without delay, running means and medians, runs of flags, and cubic splines, on numpy alone.
+"""Zero-phase filters, running means and medians, runs of flags, and cubic splines, on numpy alone.
 
 A table is read and studied in less time than the libraries of filters take to be imported, so none is.
 """
@@ -25,7 +25,7 @@ Flags = np.ndarray[tuple[int], np.dtype[np.bool_]]
 
 
 def low_pass(values: Readings, per_cycle: int, corner: float, *, order: int = 2) -> Readings:
-    """Low-pass filter without delay: the gain of a Butterworth filter run forward and backward.
+    """Low-pass filter with zero phase: the gain of a Butterworth filter run forward and backward.
 
     Parameters
     ----------
@@ -59,13 +59,13 @@ def low_pass(values: Readings, per_cycle: int, corner: float, *, order: int = 2)
 
 
 def band_pass(values: Readings, per_cycle: int, lowest: float, highest: float, *, order: int = 2) -> Readings:
-    """Band-pass filter without delay, corners in cycles a cycle."""
+    """Band-pass filter with zero phase, its corners in multiples of the cycle's frequency."""
     kept = low_pass(values, per_cycle, highest, order=order)
     return kept - low_pass(kept, per_cycle, lowest)
 
 
 def _continue(values: Readings, per_cycle: int) -> tuple[Readings, Readings]:
-    """Return what stands before and after the readings while they are filtered.
+    """Return padding before and after the readings for filtering.
 
     A record that starts in mid-cycle is continued by its own first cycles, drift included; any other way of padding
     bends the middle line there and moves the first crossing by 10 ms. A shorter one is turned about its ends.
@@ -85,7 +85,7 @@ def _continue(values: Readings, per_cycle: int) -> tuple[Readings, Readings]:
 
 
 def find_fast_length(least: int) -> int:
-    """Return the shortest length from ``least`` on that a fast Fourier transform takes in small factors.
+    """Return the shortest length, at least ``least``, with small prime factors for the FFT.
 
     Examples
     --------
@@ -140,14 +140,14 @@ def correlate(first: Floats, second: Floats, lags: int) -> Floats:
 
 
 def accumulate_energy(windows: Floats) -> Floats:
-    """Return Σ first(t)² over the columns of each window and its readings before each, shape (windows, n + 1)."""
+    """Return the cumulative Σ first(t)² over the columns of each window, shape (windows, n + 1)."""
     energy = np.zeros((windows.shape[0], windows.shape[1] + 1))
     np.cumsum(np.einsum("wnd,wnd->wn", windows, windows), axis=1, out=energy[:, 1:])
     return energy
 
 
 def average(values: np.ndarray, many: int) -> Floats:
-    """Return the mean of each so many readings along the first axis; what is left at the end is left out."""
+    """Return means of consecutive blocks along the first axis; an incomplete last block is dropped."""
     n = len(values) // many * many
     total = values[0:n:many].astype(np.float64)
     for k in range(1, many):
@@ -156,7 +156,7 @@ def average(values: np.ndarray, many: int) -> Floats:
 
 
 def running_mean(values: Readings, width: int) -> Readings:
-    """Return the mean of ``width`` readings around each, along the first axis; the ends are repeated outside."""
+    """Return the running mean over ``width`` readings along the first axis, with edge values repeated."""
     if width < 2:
         return values
     padded = np.concatenate([values[:1].repeat(width // 2 + 1, axis=0), values, values[-1:].repeat(width, axis=0)])
@@ -166,7 +166,7 @@ def running_mean(values: Readings, width: int) -> Readings:
 
 
 def running_median(values: Floats, width: int) -> Floats:
-    """Return the running median of columns; of a wide window as many readings as matter, at even steps.
+    """Return the running median of columns; wide windows are sampled at even steps.
 
     Parameters
     ----------
@@ -185,12 +185,12 @@ def running_median(values: Floats, width: int) -> Floats:
 
 
 def find_runs(flags: Flags) -> np.ndarray[tuple[int, int], np.dtype[np.int64]]:
-    """Return where each run of true begins and where it is over, shape (k, 2)."""
+    """Return the start and the end of each run of true, shape (k, 2)."""
     return np.flatnonzero(np.diff(np.concatenate([[0], flags.astype(np.int8), [0]]))).reshape(-1, 2)
 
 
 def close_gaps(flags: Flags, least: int) -> Flags:
-    """Set the gaps between runs of true that are shorter than ``least``; those at the ends stay."""
+    """Close the gaps between runs of true that are shorter than ``least``; those at the ends stay."""
     out = flags.copy()
     for first, last in find_runs(~flags):
         if last - first < least and first > 0 and last < flags.size:
@@ -199,7 +199,7 @@ def close_gaps(flags: Flags, least: int) -> Flags:
 
 
 def drop_runs(flags: Flags, least: int, *, at_ends: bool = True) -> Flags:
-    """Clear the runs of true that are shorter than ``least``; those at the ends only where ``at_ends`` is set."""
+    """Clear runs of true that are shorter than ``least``, those at the ends only where ``at_ends`` is set."""
     out = flags.copy()
     for first, last in find_runs(flags):
         if last - first < least and (at_ends or (first > 0 and last < flags.size)):
@@ -208,14 +208,14 @@ def drop_runs(flags: Flags, least: int, *, at_ends: bool = True) -> Flags:
 
 
 def find_nearest(values: Floats, wanted: np.ndarray) -> np.ndarray[tuple[int], np.dtype[np.int64]]:
-    """Return the place of the nearest of ascending values (one at least) for each that is wanted."""
+    """Return, for each query, the index of the nearest of ascending values (at least one)."""
     after = np.clip(np.searchsorted(values, wanted), 1, max(values.size - 1, 1))
     is_before = np.abs(values[after - 1] - wanted) <= np.abs(values[np.minimum(after, values.size - 1)] - wanted)
     return np.where(is_before, after - 1, np.minimum(after, values.size - 1))
 
 
 def interpolate(time: Floats, values: Floats, at: Floats) -> Floats:
-    """Interpolate by a natural cubic spline; outside, the ends go on straight.
+    """Interpolate by a natural cubic spline, extrapolated linearly.
 
     Parameters
     ----------
@@ -245,7 +245,7 @@ def interpolate(time: Floats, values: Floats, at: Floats) -> Floats:
 
 
 def _find_slopes(step: Floats, rise: Floats) -> Floats:
-    """Slopes at the knots of the natural cubic spline."""
+    """Return the slopes at the knots of the natural cubic spline."""
     left, right = step[1:], step[:-1]
     both = 2 * (left + right)
     asked = np.concatenate([1.5 * rise[:1], 3 * (left * rise[:-1] + right * rise[1:]) / both, 1.5 * rise[-1:]])
@@ -254,7 +254,7 @@ def _find_slopes(step: Floats, rise: Floats) -> Floats:
 
 
 def _solve(before: Floats, behind: Floats, asked: Floats) -> Floats:
-    """Solve a tridiagonal system with ones on its diagonal by cyclic reduction (R. W. Hockney 1965, from memory).
+    """Solve a tridiagonal system with a unit diagonal by cyclic reduction (R. W. Hockney 1965, from memory).
 
     What is left of a row's neighbours is squared with each halving, here from a half at most.
     """

@@ -88,7 +88,7 @@ class Flight:
 
     @property
     def seconds(self) -> float:
-        """Time in the air, as far as it was seen."""
+        """Observed time in the air."""
         return self.catch - self.release
 
 
@@ -126,7 +126,7 @@ class _Arc(NamedTuple):
 
     @property
     def gravity(self) -> float:
-        """In the unit a second squared, positive where it bends downwards."""
+        """In units per second squared, positive for a curve that bends down."""
         return -2 * self.curvature
 
     @property
@@ -266,7 +266,7 @@ def _fit_arc(readings: _Readings, first: int, last: int) -> _Arc | None:
 
 
 def _fit_floor(readings: _Readings, inside: Ints) -> tuple[list[Floats], float]:
-    """Fit straight lines to the horizontal columns: their residuals, each of shape (n,), and the horizontal speed."""
+    """Fit lines to the horizontal columns; return residuals, each of shape (n,), and the horizontal speed."""
     time = readings.time
     off, slopes = [], []
     for side in (i for i in range(readings.values.shape[1]) if i != readings.up):
@@ -277,7 +277,7 @@ def _fit_floor(readings: _Readings, inside: Ints) -> tuple[list[Floats], float]:
 
 
 def _find_core(known: Flags, first: int, last: int) -> tuple[int, int]:
-    """Return the middle half of an interval; more where too little of it was seen, as at the top of a picture."""
+    """Return the middle half of an interval, or more of it where too little was seen, as at the top of a picture."""
     for part in (4, 8, 16):
         core = max(3, (last - first) // part)
         a, b = first + core, last - core
@@ -289,7 +289,7 @@ def _find_core(known: Flags, first: int, last: int) -> tuple[int, int]:
 def _find_start(
     readings: _Readings, at: int, away: Floats, speed: float
 ) -> tuple[Literal["release", "edge", "bounce"], float]:
-    """Return how the flight begins and when."""
+    """Return the kind and the time of the flight's beginning."""
     if at < _SEEN or not readings.known[at - _SEEN : at].all():
         return "edge", float(readings.time[at])
     came = _speed_outside(readings, at, -1)
@@ -301,7 +301,7 @@ def _find_start(
 def _find_end(
     readings: _Readings, at: int, away: Floats, speed: float
 ) -> tuple[Literal["catch", "edge", "bounce"], float]:
-    """Return how the flight ends and when."""
+    """Return the kind and the time of the flight's end."""
     if at + _SEEN >= len(readings.time) or not readings.known[at + 1 : at + 1 + _SEEN].all():
         return "edge", float(readings.time[at])
     leaves = _speed_outside(readings, at, 1)
@@ -310,7 +310,7 @@ def _find_end(
 
 
 def _speed_outside(readings: _Readings, at: int, way: int) -> float:
-    """Upward speed just outside of an end."""
+    """Return the upward speed just outside an end."""
     step = float(readings.time[1] - readings.time[0])
     far = at + way * max(_SEEN, round(_SPEED_WINDOW / step))
     # the first reading outside may still lie between both: begin behind it

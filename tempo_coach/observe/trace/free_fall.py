@@ -46,7 +46,7 @@ def fit_curvature(height: Floats, half: int, step: float) -> tuple[Floats, Float
 
 
 def find_scale(curvature: Floats, left: Floats) -> float | None:
-    """Return metres a unit, from the longest constant downward curvature; None where there is none."""
+    """Return metres per unit, from the longest stretch of constant downward curvature; None without one."""
     known = np.nan_to_num(curvature, nan=0.0)
     down = known < -1e-9
     if not down.any():

@@ -39,7 +39,7 @@ _BEGINNING = 20_000
 
 @dataclass(frozen=True)
 class TimeName:
-    """A column's name that speaks of time.
+    """The name of a column of times.
 
     Parameters
     ----------
@@ -55,7 +55,7 @@ class TimeName:
 
 @dataclass(frozen=True)
 class Guess:
-    """What a column is, as far as the names tell.
+    """The meaning of a column as far as names show it.
 
     Parameters
     ----------
@@ -78,7 +78,7 @@ class Guess:
 
 
 def read_time_name(name: str) -> TimeName | None:
-    """Return what a column's name says about time, or None if it says nothing."""
+    """Return the meaning of a name as a column of times, or None."""
     words, unit = _split(name)
     words = [plain(word) for word in words]
     if unit in SECONDS and (not words or set(words) & TIME_WORDS):
@@ -93,7 +93,7 @@ def read_time_name(name: str) -> TimeName | None:
 
 
 def read_name(name: str) -> Guess:
-    """Return what a column is, as far as its own name tells.
+    """Return the meaning of a column as far as its own name shows it.
 
     Examples
     --------
@@ -104,7 +104,7 @@ def read_name(name: str) -> Guess:
 
 
 def read_names(names: Sequence[str], units: Sequence[str] | None = None) -> list[Guess]:
-    """Return what the columns are, as far as their names tell.
+    """Return the meaning of all columns as far as their names show it.
 
     Parameters
     ----------
@@ -131,7 +131,7 @@ def read_names(names: Sequence[str], units: Sequence[str] | None = None) -> list
 
 
 def read_unit(unit: str) -> tuple[Quantity, str, float] | None:
-    """Return what a unit measures, the unit inside and the factor to it; None for one that is not known.
+    """Return the quantity of a unit, the internal unit and the factor to it; None for an unknown one.
 
     Examples
     --------
@@ -142,7 +142,7 @@ def read_unit(unit: str) -> tuple[Quantity, str, float] | None:
 
 
 def is_unit(cell: str) -> bool:
-    """Return whether a cell holds a unit, in brackets or without, or nothing: it may stand in a row of units."""
+    """Return whether a cell may belong to a row of units: a unit, in brackets or not, or nothing."""
     bare = cell.strip("()[]").lower()
     time = read_time_name(bare)
     return (
@@ -151,7 +151,7 @@ def is_unit(cell: str) -> bool:
 
 
 def quantity_of(words: str) -> Quantity | None:
-    """Return the quantity that words speak of, such as those of a file's name; None if they speak of none.
+    """Return the quantity named by words, such as those of a file's name; None if they name none.
 
     Examples
     --------
@@ -163,7 +163,7 @@ def quantity_of(words: str) -> Quantity | None:
 
 
 def _find_axes(names: Sequence[str]) -> list[tuple[int, str] | None]:
-    """Return the place in each name of the letter of its axis, and the axis: where other names have the others alone.
+    """Return the position and letter of the axis in each name whose siblings have the other letters there.
 
     Numbers of axes count where no letters are: 0, 1, 2 or 1, 2, 3 behind a word that says what was measured.
     """
@@ -243,7 +243,7 @@ def _cut_numbers(words: Sequence[str]) -> list[str]:
 
 
 def _take_unit(words: list[str], before: int, axis: str) -> tuple[tuple[Quantity, str, float] | None, list[str]]:
-    """Take a unit from the end of the words, glued or cut in two (m_s2), or from before the axis (acc_g_x)."""
+    """Take a unit off the end of the words, joined or split (m_s2), or from before the axis (acc_g_x)."""
     for count in (3, 2, 1):
         if len(words) >= count and (len(words) > count or axis):
             known = read_unit("_".join(words[-count:]))
@@ -267,7 +267,7 @@ def _spell_unit(unit: str) -> str:
 
 
 def _take_axis(words: list[str]) -> tuple[str, list[str]]:
-    """Take the axis out of the words: the last x, y or z, alone or glued to a quantity (accx, gz)."""
+    """Take the axis out of the words: the last x, y or z, alone or joined to a quantity (accx, gz)."""
     for at in range(len(words) - 1, -1, -1):
         word = words[at]
         if word in ("x", "y", "z"):
@@ -296,7 +296,7 @@ def _split(name: str) -> tuple[list[str], str]:
 
 
 def _spelling(name: str, rest: list[str]) -> str:
-    """Return the words that are left as they stood in the name."""
+    """Return the remaining words as spelt in the name."""
     if not rest:
         return ""
     pattern = r"[\W_]*".join(re.escape(word) for word in rest)
@@ -305,7 +305,7 @@ def _spelling(name: str, rest: list[str]) -> str:
 
 
 def is_header_of_trace(names: Sequence[str]) -> bool:
-    """Return whether a table with these columns is a trace: it names readings, and no hand as a table of onsets does.
+    """Return whether columns are those of a trace: readings are named, and no hand as in a table of onsets.
 
     Examples
     --------
@@ -320,12 +320,12 @@ def is_header_of_trace(names: Sequence[str]) -> bool:
 
 
 def is_trace(path: str | Path) -> bool:
-    """Return whether a file is a table of readings, and not one of onsets; by its beginning alone."""
+    """Return whether a file is a table of readings rather than of onsets, from its beginning alone."""
     return is_header_of_trace(peek_header(path))
 
 
 def peek_header(path: str | Path) -> list[str]:
-    """Return the names of the columns of a table's file, from its beginning alone; none of a file that is no table."""
+    """Return the column names of a table's file from its beginning alone; none if it is not a table."""
     from tempo_coach.observe.trace.delimited import read_header
 
     try:

@@ -86,13 +86,13 @@ def find_turns(trace: Trace, *, period: float | None = None, circles: int | None
 
 
 def _holds_many(rhythm: Rhythm, spun: Circles) -> bool:
-    """Return True where the cycle is surely not one turn."""
+    """Return True where the cycle is surely not a single turn."""
     turn = spun.cycles.rhythm.period
     return rhythm.confidence > _SURE and abs(np.log(rhythm.period / turn)) > _SAME_TURN
 
 
 def _put_inside(at: Floats, sense: int, cycles: Cycles) -> Circles:
-    """Turns that lie inside a cycle: where in it each falls; none where they are no whole number a cycle."""
+    """Return the turns inside a cycle by their phase in it; none where their number a cycle is no integer."""
     steps = np.searchsorted(cycles.time, at, side="right") - 1
     inner = (steps >= 0) & (steps < cycles.time.size - 1)
     inner[inner] &= cycles.within[steps[inner]]
@@ -174,7 +174,7 @@ _PULL = 0.5
 
 
 def find_low_points(trace: Trace, *, period: float | None = None, circles: int | None = None) -> Circles:
-    """Find the circles of an accelerometer, or its cycles alone where gravity does not go round in it.
+    """Find the circles of an accelerometer, or only its cycles where gravity does not rotate in it.
 
     Parameters
     ----------

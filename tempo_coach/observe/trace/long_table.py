@@ -56,7 +56,7 @@ class Spread(NamedTuple):
 
 
 def find_keys(names: Sequence[str], table: Floats, texts: Mapping[int, Sequence[str]]) -> list[int]:
-    """Return the columns that say whose readings a row holds, where rows are of more than one.
+    """Return the columns that identify the source of a row's readings, where rows come from several sources.
 
     Parameters
     ----------
@@ -86,7 +86,7 @@ def spread(
     *,
     rate_hz: float | None,
 ) -> Spread:
-    """Spread a long table.
+    """Pivot a long table to one column for each source and reading.
 
     Parameters
     ----------
@@ -140,7 +140,7 @@ def spread(
 def _group(
     table: Floats, texts: Mapping[int, Sequence[str]], keys: Sequence[int]
 ) -> tuple[list[str], np.ndarray[tuple[int], np.dtype[np.int64]]]:
-    """Return the names that the keys give together, as they first appear, and which of them each row has."""
+    """Return the combined names of the keys in order of appearance, and the one of each row."""
     cells = [
         texts[i] if i in texts else [("" if np.isnan(value) else f"{value:.12g}") for value in table[:, i]]
         for i in keys
@@ -154,7 +154,7 @@ def _group(
 
 
 def _onto(time: Floats, own: Floats, values: Floats) -> Floats:
-    """Return values at other times: on a line between two of its own, none where these are far apart."""
+    """Interpolate values linearly at other times, without bridging long gaps."""
     known = ~np.isnan(values)
     own, values = own[known], values[known]
     order = np.argsort(own, kind="stable")

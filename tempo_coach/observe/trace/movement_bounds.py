@@ -67,7 +67,7 @@ def find_moving(harmonic: Floats, per_cycle: int) -> np.ndarray[tuple[int], np.d
 
 
 def _reach(moving: Flags, values: Floats, unrolled: Unrolled) -> Flags:
-    """Extend each run by the cycles beside it that are like their neighbours, however small: who grows began small."""
+    """Extend each run by adjacent cycles of similar shape, however small: a growing movement began small."""
     per_cycle, out = unrolled.per_cycle, moving.copy()
 
     def is_like(first: int, last: int, by: int) -> bool:
@@ -96,7 +96,7 @@ def _reach(moving: Flags, values: Floats, unrolled: Unrolled) -> Flags:
 
 
 def _trim(moving: Flags, values: Floats, unrolled: Unrolled, order: int) -> Flags:
-    """Trim each run to where the readings themselves move: the energy of a whole cycle begins before it and ends after.
+    """Trim each run to the actual movement: the energy of a whole cycle begins before it and ends after.
 
     How fast they change is held against the cycles beside the edge, and against what is left where nothing moves.
     """
@@ -118,7 +118,7 @@ def _trim(moving: Flags, values: Floats, unrolled: Unrolled, order: int) -> Flag
 
 
 def _lost(unrolled: Unrolled) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
-    """Flag the gaps that are too long to be bridged: readings interpolated there are no movement."""
+    """Flag the gaps that are too long to bridge: readings interpolated there are no movement."""
     edges = np.flatnonzero(np.diff(np.concatenate([[1], unrolled.known.astype(np.int8), [1]]))).reshape(-1, 2)
     lost = np.zeros(unrolled.known.size, dtype=bool)
     for first, last in edges[edges[:, 1] - edges[:, 0] > BRIDGED * unrolled.per_cycle]:

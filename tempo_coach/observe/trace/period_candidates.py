@@ -138,7 +138,7 @@ class PeriodAnalysis:
         return _merge([each for each in found if shortest <= each[0] <= longest])
 
     def test(self, period: float) -> Candidate:
-        """Return the evidence for a period, refined by the lag of highest similarity."""
+        """Return the evidence for a period, refined to the lag of highest similarity."""
         turns = self.frequency * period
         inside = slice(0, int(np.searchsorted(turns, _BAND[1] * (1 + _BAND[2]))) + 1)
         turns = turns[inside]
@@ -172,7 +172,7 @@ class PeriodAnalysis:
         )
 
     def weighted(self, period: float, order: int) -> Floats:
-        """Return the readings weighted by a power of the frequency, in a wide band around a period, shape (n, d)."""
+        """Return the readings weighted by a power of frequency in a wide band around a period, shape (n, d)."""
         turns = self.frequency * period
         weight = np.minimum(turns, _FLAT) ** order * (turns > _WIDE[0]) * np.clip(_WIDE[1] - turns, 0, 1)
         return np.asarray(np.fft.irfft(self.spectrum * weight[:, None], len(self.signal), axis=0))
@@ -197,7 +197,7 @@ def find_candidates(analysis: PeriodAnalysis, shortest: float, longest: float) -
 
 
 def _thin(resampled: Resampled) -> tuple[Floats, float, np.ndarray[tuple[int], np.dtype[np.bool_]]]:
-    """Downsample to the rate of the analysis: means of neighbours."""
+    """Downsample to the rate of the analysis by means of neighbours."""
     many = max(1, math.ceil(1 / (_RATE_HZ * resampled.step) - 1e-6))
     if many == 1:
         return resampled.values, resampled.step, resampled.known
@@ -236,7 +236,7 @@ def find_active(values: Floats, step: float, order: int) -> np.ndarray[tuple[int
 
 
 def _bridge(known: np.ndarray[tuple[int], np.dtype[np.bool_]], most: int) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
-    """Flag the readings that are known or interpolated across a gap of at most so many readings."""
+    """Flag the readings that are known, or interpolated across a gap no longer than a number of readings."""
     out = known.copy()
     edges = np.flatnonzero(np.diff(np.concatenate([[1], known.astype(np.int8), [1]]))).reshape(-1, 2)
     for first, last in edges:
@@ -248,7 +248,7 @@ def _bridge(known: np.ndarray[tuple[int], np.dtype[np.bool_]], most: int) -> np.
 def _shorten(
     active: np.ndarray[tuple[int], np.dtype[np.bool_]], most: int
 ) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
-    """Flag the readings to keep where stretches without movement are cut to ``most`` readings."""
+    """Flag the readings to keep so that no stretch without movement is longer than ``most``."""
     kept = np.ones(active.size, dtype=bool)
     edges = np.flatnonzero(np.diff(np.concatenate([[1], active.astype(np.int8), [1]]))).reshape(-1, 2)
     for first, last in edges:
@@ -257,7 +257,7 @@ def _shorten(
 
 
 def _prepare(values: Floats, active: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> Floats:
-    """Detrend, clip knocks, and set to zero what is still or not known."""
+    """Detrend, clip spikes, and set rest and unknown readings to zero."""
     steps = np.arange(len(values)) - (len(values) - 1) / 2
     moving = values[active]
     if len(moving) < 4:
@@ -272,7 +272,7 @@ def _prepare(values: Floats, active: np.ndarray[tuple[int], np.dtype[np.bool_]])
 
 
 def _fill(signal: Floats, lost: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> Floats:
-    """Fill short gaps by the strongest lines of the spectrum, more of them every round.
+    """Fill short gaps from the strongest spectral lines, more of them in every round.
 
     A straight line across a gap is slow: it takes energy from the cycle and gives it to a multiple of it.
     """
@@ -306,7 +306,7 @@ def _windowed(signal: Floats, width: int, most: float) -> Floats:
 
 
 def _peaks(similarity: Floats) -> list[tuple[float, float]]:
-    """Lags and heights of the maxima, refined by a parabola."""
+    """Return lags and heights of the maxima, refined by a parabola."""
     if similarity.size < 3:
         return []
     inner = similarity[1:-1]
@@ -318,7 +318,7 @@ def _peaks(similarity: Floats) -> list[tuple[float, float]]:
 
 
 def _merge(found: list[tuple[float, float]]) -> list[float]:
-    """Merge candidates near one another into the highest."""
+    """Merge neighbouring candidates into the highest."""
     kept: list[float] = []
     for period, _ in sorted(found, key=lambda each: -each[1]):
         if all(abs(np.log(period / other)) > _SAME for other in kept):
@@ -375,7 +375,7 @@ def _self_similarity(readings: Floats, per_cycle: float) -> tuple[float, float, 
 
 
 def _best_beyond(like: Floats, lag: Floats, per_cycle: float) -> float:
-    """Return the best mean similarity at longer lags, each window at its own best lag nearby, as for the cycle."""
+    """Return the best mean similarity at longer lags, each window at its own best lag nearby."""
     wide = 2 * int(_OFF * per_cycle) + 1
     filled = np.where(np.isnan(like), -2.0, like)
     around = np.pad(filled, ((0, 0), (wide // 2, wide // 2)), constant_values=-2.0)
@@ -390,7 +390,7 @@ def _best_beyond(like: Floats, lag: Floats, per_cycle: float) -> float:
 
 
 def _running_max(rows: Floats, width: int) -> Floats:
-    """Return the maximum of so many neighbours from each place on, along rows; windows are doubled until they fit."""
+    """Return the running maximum over a number of places from each on, by doubling windows."""
     out, wide = rows, 1
     while 2 * wide <= width:
         out = np.maximum(out[:, :-wide], out[:, wide:])

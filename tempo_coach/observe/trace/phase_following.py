@@ -57,7 +57,7 @@ class FollowedPhase:
 
 
 def find_phase(unrolled: Unrolled, moving: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> FollowedPhase | None:
-    """Follow the phase through the readings; None under four cycles of movement.
+    """Follow the phase through the readings; None below four cycles of movement.
 
     Parameters
     ----------
@@ -148,14 +148,14 @@ def find_one_a_cycle(
 
 
 def _match(spectra: np.ndarray, energy: Floats, template: Floats) -> Floats:
-    """Similarity of each window, by its conjugate spectrum, to the template begun at each phase, (windows, phases)."""
+    """Return the similarity of each window (conjugate spectrum) to the template at each phase, (windows, phases)."""
     other = np.fft.rfft(template, axis=0)
     products = np.fft.irfft(np.einsum("wfd,fd->wf", spectra, other), _BINS, axis=1)
     return np.asarray(2 * products / np.maximum(energy + (template**2).sum(), 1e-300)[:, None])
 
 
 def _follow(like: Floats) -> Ints:
-    """Return the cheapest path of phases through all windows (Viterbi), phases going round.
+    """Return the path of least cost through the phases of all windows (Viterbi), phases being cyclic.
 
     A long record is cut into pieces that are followed side by side. Each begins and ends so far outside what is kept
     of it that the path has forgotten where it began.
@@ -184,7 +184,7 @@ def _follow(like: Floats) -> Ints:
 
 
 def _refine(like: Floats, path: Ints) -> Floats:
-    """Return the distance of each maximum from its phase by a parabola, in phases; 0 where the path leaves it."""
+    """Return the offset of each maximum from its phase by a parabola; 0 where the path leaves it."""
     row = np.arange(len(like))
     before, here, behind = (like[row, (path + k) % _BINS] for k in (-1, 0, 1))
     bend = before - 2 * here + behind
@@ -195,7 +195,7 @@ def _refine(like: Floats, path: Ints) -> Floats:
 def _median_cycle(
     readings: Floats, seen: np.ndarray[tuple[int], np.dtype[np.bool_]], starts: Ints, turns: Floats
 ) -> Floats:
-    """Return the median of all cycles, each put onto the same phases."""
+    """Return the median of all cycles, resampled to the same phases."""
     at = np.arange(len(readings))
     # a window that begins at the template's phase p begins at phase p
     phase = np.maximum.accumulate(np.interp(at, starts, turns) + 1e-9 * at)

@@ -133,7 +133,7 @@ class Unrolled:
     known: np.ndarray[tuple[int], np.dtype[np.bool_]]
 
     def at(self, place: Floats) -> Floats:
-        """Return the seconds at fractional indices; outside, the first and the last step go on."""
+        """Return the seconds at fractional indices, extrapolated with the first and last step."""
         last = self.time.size - 1
         before, behind = np.minimum(place, 0.0), np.maximum(place - last, 0.0)
         inside = np.interp(place, np.arange(self.time.size), self.time)
@@ -168,7 +168,7 @@ def unroll(resampled: Resampled, rhythm: Rhythm) -> Unrolled:
 
 
 def _fill(values: Floats, known: np.ndarray[tuple[int], np.dtype[np.bool_]], per_cycle: int) -> None:
-    """Fill each gap with the mean of its neighbouring cycles, tilted to fit at both ends."""
+    """Fill each gap with the mean of the neighbouring cycles, tilted to meet both ends."""
     n = len(values)
     edges = np.flatnonzero(np.diff(np.concatenate([[1], known.astype(np.int8), [1]])))
     for first, last in zip(edges[::2], edges[1::2], strict=True):

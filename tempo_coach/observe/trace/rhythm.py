@@ -199,7 +199,7 @@ def _follow(signal: Floats, lag: float, shortest: float) -> tuple[Floats, Floats
 
 
 def _gain(signal: Floats, starts: Ints, width: int, states: Floats, shortest: float) -> Floats:
-    """Return the similarity of each window at each local period, less where a half or third of it fits as well."""
+    """Return the similarity of each window at each local period, reduced where a half or third of it fits as well."""
     windows = signal[starts[:, None] + np.arange(width)]
     lags = min(int(states[-1]) + 2, width - 1)
     energy = accumulate_energy(windows)
@@ -215,7 +215,7 @@ def _gain(signal: Floats, starts: Ints, width: int, states: Floats, shortest: fl
 
 
 def _between(rows: Floats, at: Floats) -> Floats:
-    """Interpolate every row at the same fractional places."""
+    """Interpolate every row at the same fractional indices."""
     first = np.clip(at.astype(int), 0, rows.shape[1] - 2)
     part = np.clip(at - first, 0, 1)
     return np.asarray(rows[:, first] * (1 - part) + rows[:, first + 1] * part)

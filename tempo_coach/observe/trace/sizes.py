@@ -76,12 +76,12 @@ class SizeRatio:
 
     @property
     def differs(self) -> bool:
-        """Whether they differ by more than can be seen and by more than their scatter explains."""
+        """Whether the difference is visible and more than their scatter explains."""
         return abs(np.log(self.ratio)) > np.log1p(SEEN) and (self.low > 1 or self.high < 1)
 
 
 def measure_circles(body: TrackedBody) -> Sizes | None:
-    """Measure every circle that a bigger cycle carries; None where no sizes show or nothing is carried."""
+    """Measure every circle that a bigger cycle carries; None without visible sizes or a carrying cycle."""
     circles = body.circles
     if not _shows(body) or circles.time.size < 2 or not circles.separations:
         return None
@@ -102,7 +102,7 @@ def measure_circles(body: TrackedBody) -> Sizes | None:
 
 
 def measure_cycles(body: TrackedBody) -> Sizes | None:
-    """Measure every cycle, with whatever lies in it; None where no sizes show."""
+    """Measure every cycle with all that lies in it; None without visible sizes."""
     cycles = body.cycles
     if not _shows(body) or cycles.periods.size < 2:
         return None
@@ -179,7 +179,7 @@ def _odd(sizes: Sizes | None, body: TrackedBody, *, of_cycles: bool = False) -> 
 
 
 def _distance(body: TrackedBody, start: Floats, end: Floats) -> Floats:
-    """Root mean square distance from the middle of each stretch; NaN where too little of it was read."""
+    """Return the RMS distance from the centre of each stretch; NaN where too little of it was read."""
     known = ~np.isnan(body.trace.values).any(axis=1)
     time, path = body.trace.time[known], to_plane(body.trace.values[known], body.trace.axes)
     path = path - path.mean()
@@ -197,7 +197,7 @@ def _distance(body: TrackedBody, start: Floats, end: Floats) -> Floats:
 
 
 def _read(body: TrackedBody, start: Floats, end: Floats) -> Floats:
-    """Share of each stretch that was read."""
+    """Return the share of each stretch that was read."""
     known = ~np.isnan(body.trace.values).any(axis=1)
     time = body.trace.time[known]
     found = np.searchsorted(time, end) - np.searchsorted(time, start)

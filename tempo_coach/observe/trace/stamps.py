@@ -1,4 +1,4 @@
-"""Stamps of a table to seconds: the unit from their steps, and stamps that come in bursts put right."""
+"""Time stamps of a table in seconds: the unit from their steps, and stamps that come in bursts spread out."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ _FAR = 1e7
 
 
 def parse_moments(cells: Sequence[str]) -> Floats | None:
-    """Return date-times or times of day as seconds, or None if they are something else.
+    """Return date-times or times of day in seconds, or None for anything else.
 
     Parameters
     ----------
@@ -77,7 +77,7 @@ def parse_moments(cells: Sequence[str]) -> Floats | None:
 
 
 def find_unit(stamps: Floats, *, where: str) -> tuple[float, str]:
-    """Return seconds a unit of the stamps and the unit's name, from the size of the steps.
+    """Return the unit of stamps in seconds and its name, from the size of the steps.
 
     Raises
     ------
@@ -96,7 +96,7 @@ def find_unit(stamps: Floats, *, where: str) -> tuple[float, str]:
 
 
 def close_jumps(stamps: Floats, *, where: str) -> tuple[Floats, list[Reason]]:
-    """Close the steps at which the clock was set, so that they are gaps of some seconds.
+    """Reduce steps at which the clock was set to gaps of a few seconds.
 
     The longest stretch keeps its stamps, unless they count from far away; what comes before and behind is laid beside
     it in the order of the rows.
@@ -144,7 +144,7 @@ def close_jumps(stamps: Floats, *, where: str) -> tuple[Floats, list[Reason]]:
 
 
 def mend(stamps: Floats, *, where: str) -> tuple[Floats, np.ndarray[tuple[int], np.dtype[np.int64]], list[Reason]]:
-    """Put stamps into strictly ascending order.
+    """Make stamps strictly ascending.
 
     Rows out of order are sorted. A few repeated stamps lose their later row. Where many repeat, readings came in
     bursts: they were made at even steps, so each gets its place on a line through the stamps around it (a running

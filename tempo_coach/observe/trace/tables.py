@@ -160,7 +160,7 @@ def _time_at(
 def _seconds(
     name: str, cells: list[str] | None, numbers: Floats, where: str, rate_hz: float | None
 ) -> tuple[Floats, float | None, Reason]:
-    """Return seconds from the first stamp, the wall clock there if it is known, and how they were read."""
+    """Return seconds from the first stamp, its wall-clock time if known, and how the stamps were read."""
     if rate_hz is not None:
         first = float(np.nanmin(numbers))
         return (numbers - first) / rate_hz, None, Reason(Why.TIME_COUNTED, (name, rate_hz))
@@ -239,13 +239,13 @@ def _channels(
 
 
 def _cut_number(name: str) -> str:
-    """Return the name without the number that the reader gave to a column whose name stands before it already."""
+    """Return the name without the number that the reader appended to a repeated one."""
     first, _, number = name.rpartition(" ")
     return first if number.isdecimal() else ""
 
 
 def _leave_out_lengths(guesses: Sequence[Guess], kept: Sequence[int]) -> list[Guess]:
-    """Return the guesses with lengths over all axes as something else, where there are axes to look at."""
+    """Return the guesses with magnitudes marked as something else where there are axes."""
     out = list(guesses)
     along = {guesses[i].channel.quantity for i in kept if guesses[i].channel.axis} - {"other"}
     for i in kept:
@@ -258,7 +258,7 @@ def _leave_out_lengths(guesses: Sequence[Guess], kept: Sequence[int]) -> list[Gu
 def _factors(
     group: list[int], guesses: Sequence[Guess], table: Floats, units: Mapping[Quantity, tuple[float, str]]
 ) -> tuple[dict[int, tuple[float, str]], list[Reason]]:
-    """Return factor and unit of the columns of one sensor (as asked, as written, or from their size), and notes."""
+    """Return factor and unit of one sensor's columns (as asked, as written, or from their size), and notes."""
     quantity = guesses[group[0]].channel.quantity
     if quantity in units:
         factor, unit = units[quantity]
@@ -280,7 +280,7 @@ def _factors(
 
 
 def _by_size(quantity: str, size: float, span: float) -> tuple[float, str]:
-    """Guess the unit of readings whose header gives none; no unit where none is likely."""
+    """Guess the unit of readings from their size; no unit where none is plausible."""
     if quantity == "acceleration":
         # At rest an accelerometer reads gravity: about 1 g or about 9.8 m/s².
         return (9.80665, "m/s²") if size < 4.0 else (1.0, "m/s²")

@@ -31,7 +31,7 @@ TIMING_SD = " timing SD (s)"
 
 @dataclass(frozen=True)
 class Channel:
-    """What one column of a trace is.
+    """The meaning of one column of a trace.
 
     Parameters
     ----------
@@ -126,7 +126,7 @@ class Trace:
 
     @property
     def rate_hz(self) -> float:
-        """Readings a second: one over the median step."""
+        """Readings per second: one over the median step."""
         return float(1.0 / np.median(np.diff(self.time)))
 
     @property
@@ -141,19 +141,19 @@ class Trace:
 
     @property
     def quantity(self) -> Quantity:
-        """The quantity of a trace; ``"other"`` of a mixed one."""
+        """The quantity of a trace; ``"other"`` for a mixed one."""
         found = {channel.quantity for channel in self.channels}
         return found.pop() if len(found) == 1 else "other"
 
     @property
     def unit(self) -> str:
-        """The unit of a trace of one unit, else empty."""
+        """The unit of a trace with a single one, else empty."""
         found = {channel.unit for channel in self.channels}
         return found.pop() if len(found) == 1 else ""
 
     @property
     def is_dial(self) -> bool:
-        """Whether the first point shows the phase of a movement and no place: it has neither flights nor sizes."""
+        """Whether the first point is a phase of movement rather than a position: it has neither flights nor sizes."""
         return self.channels[0].point in self.timing_sd
 
     @property
@@ -188,7 +188,7 @@ def cut(trace: Trace, start: float, end: float) -> Trace:
 
 
 def add_note(trace: Trace, note: Reason) -> Trace:
-    """Return the trace with one more note of how it was read."""
+    """Return the trace with one more note on how it was read."""
     return _replace(trace, notes=[*trace.notes, note])
 
 

@@ -51,19 +51,19 @@ class Placing:
 
     @property
     def doubt(self) -> Reason | None:
-        """Why an ambiguous fit is one; None where it is not."""
+        """Return the reason why a fit is ambiguous; None where it is not."""
         if self.confidence >= SURE or self.next_best is None:
             return None
         return Reason(Why.AMBIGUOUS_FIT, (self.next_best - self.offset, self.confidence))
 
 
 def place_by_event(on_trace: float, on_take: float) -> Placing:
-    """Place a trace by one event that both clocks saw: a clap, a contact, a stamped start."""
+    """Place a trace by one event on both clocks: a clap, a contact, a stamped start."""
     return Placing(on_take - on_trace)
 
 
 def place_by_stamp(trace: Trace, started: float) -> Placing:
-    """Place a trace by its own stamps of the clock.
+    """Place a trace by its own wall-clock stamps.
 
     Parameters
     ----------
@@ -82,7 +82,7 @@ def place_by_stamp(trace: Trace, started: float) -> Placing:
 
 
 def place_by_fit(hands: Sequence[tuple[Floats, Floats]]) -> Placing:
-    """Place a trace where the events of every hand and that hand's moments fit best together.
+    """Place a trace where the events of every hand fit that hand's moments best jointly.
 
     Parameters
     ----------
@@ -123,7 +123,7 @@ def place_by_fit(hands: Sequence[tuple[Floats, Floats]]) -> Placing:
 
 
 def _find_likely(pairs: Sequence[tuple[Floats, Floats]], first: float, last: float, step: float) -> Floats:
-    """Return the likeliest offsets: maxima of the cross-correlation of moments and events, smoothed by the kernel."""
+    """Return the likeliest offsets: maxima of the smoothed cross-correlation of moments and events."""
     from scipy.signal import fftconvolve
 
     bin_ = step / _TRIALS
@@ -352,7 +352,7 @@ def _compare_steps(hand: str, moments: Floats, events: Floats) -> list[Reason]:
 
 
 def keep_moments(moments: Moments, at: Ints) -> Moments:
-    """Return the moments at those places."""
+    """Return the moments at given indices."""
     return Moments(
         time=moments.time[at],
         cycle=moments.cycle[at],

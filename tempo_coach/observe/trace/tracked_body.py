@@ -38,7 +38,7 @@ class TrackedBody:
 
     @property
     def cycles(self) -> Cycles:
-        """Its cycles; of circles that are carried, the carrying ones."""
+        """Its cycles; for carried circles, the carrying ones."""
         return self.circles.cycles
 
     @property

@@ -41,7 +41,7 @@ UnevenKind = Literal["long", "short", "missed", "extra", "irregular", "bigger", 
 
 @dataclass(frozen=True)
 class Uneven:
-    """One cycle, or several in a row, that broke.
+    """One uneven cycle, or several in a row.
 
     Parameters
     ----------
@@ -199,12 +199,12 @@ def _by_length(circles: Circles, noise: float) -> list[Uneven]:
 
 
 def _at_end(step: int, within: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> bool:
-    """Return True for the first and last step of a bout, which a soft start or stop makes slow."""
+    """Return True for the first and last step of a bout, slow because of a soft start or stop."""
     return step in (0, within.size - 1) or not within[step - 1] or not within[step + 1]
 
 
 def count_circles(circles: Circles) -> tuple[Ints, Ints]:
-    """Return the numbers of the whole carrying cycles and how many circles each has.
+    """Return the numbers of the complete carrying cycles and the circles in each.
 
     The first and the last of a bout may be cut off by the record, and are left out.
     """

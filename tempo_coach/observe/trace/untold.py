@@ -1,4 +1,4 @@
-"""Columns whose names do not say what they are: as answered, by the file's name, by gravity; or one question."""
+"""Columns whose names do not give their meaning: from an answer, the file's name or gravity; else one question."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ _LOOKED_AT = 100_000
 
 
 def check_units(units: Mapping[str, str]) -> dict[Quantity, tuple[float, str]]:
-    """Return factor and unit inside for each quantity that was answered for."""
+    """Return factor and internal unit for each quantity that was answered for."""
     out = {}
     for what, unit in units.items():
         quantity = next((known for known in _UNIT_OVERRIDES if known == what), None)
@@ -60,7 +60,7 @@ def settle(
     where: str,
     rate_hz: float,
 ) -> tuple[list[Guess], list[Reason]]:
-    """Return what the columns are whose names do not say: as answered, by the file's name, by gravity; or ask.
+    """Return the meaning of columns whose names do not give it: as answered, by the file's name, by gravity; or ask.
 
     Raises
     ------
@@ -107,7 +107,7 @@ def names_of(guesses: Sequence[Guess], axes: Sequence[int]) -> tuple[str, ...]:
 
 
 def _find_gravity(axes: Floats, *, near: float = _NEAR) -> float | None:
-    """Return what gravity is in three columns, 1 or 9.80665; None where they do not show it.
+    """Return the size of gravity in three columns, 1 or 9.80665; None where it does not show.
 
     Parameters
     ----------
@@ -134,7 +134,7 @@ def _known(numbers: Floats) -> Floats:
 
 
 def belie(group: Sequence[int], guesses: Sequence[Guess], table: Floats, factor: float | None) -> str:
-    """Return the unit that gravity shows accelerations to be in, where another one was told; else nothing."""
+    """Return the unit of accelerations that gravity shows where another one was declared; else nothing."""
     channels = [guesses[i].channel for i in group]
     if factor not in (1.0, GRAVITY) or len(group) != 3 or any(guesses[i].free for i in group):
         return ""

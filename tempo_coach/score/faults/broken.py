@@ -58,7 +58,7 @@ JUMP_WITHIN = 0.5
 
 
 class Case(NamedTuple):
-    """What is known of a take before it is said what happened in it.
+    """What is known of a take before any finding.
 
     Parameters
     ----------
@@ -91,7 +91,7 @@ class Case(NamedTuple):
 
 
 def find_broken(case: Case, told: set[str]) -> list[Finding]:
-    """Return what plainly broke, the longest first, then what was missed or too many, then the rest, the surest first.
+    """Return clear breaks, the longest first, then missed and extra ones, then the rest, the surest first.
 
     Parameters
     ----------
@@ -119,7 +119,7 @@ def find_broken(case: Case, told: set[str]) -> list[Finding]:
 
 
 def _as_slip(case: Case, found: list[Finding]) -> list[Finding]:
-    """Findings, with what broke at a slip of the whole take told as that slip; not where a long cycle is likelier."""
+    """Return findings with breaks at a slip of the whole take told as that slip, unless a long cycle is likelier."""
     slip, moments = case.hypotheses.best.slip, case.plan.moments
     if slip is None:
         return found
@@ -144,7 +144,7 @@ def _as_slip(case: Case, found: list[Finding]) -> list[Finding]:
 
 
 def _jumped_over(case: Case, fault: Fault, found: Finding) -> list[int]:
-    """Moments that are missing because she jumped ahead over them."""
+    """Return the moments that are missing because she jumped ahead over them."""
     if found.kind != "slipped" or not found.by_counts < 0:
         return []
     hands = case.hands if fault.hand < 0 else [case.hands[fault.hand]]
@@ -181,7 +181,7 @@ def _fault(case: Case, fault: Fault) -> Finding | None:
 
 
 def _kind_of(case: Case, shape: int, by: float) -> Happened:
-    """How a fault of a shape and a size in cycles is called."""
+    """Return the kind of a fault of a given shape and size in cycles."""
     if shape == RAMP:
         return "long" if by > 0 else "short"
     if shape == MOMENT:
@@ -218,7 +218,7 @@ def _left_over(case: Case, told_already: set[int], told: set[str]) -> list[Findi
 
 
 def _times_of(case: Case, hand: HandTake) -> Floats:
-    """When each moment of a hand was done, or would have been; ascending."""
+    """Return when each moment of a hand was done, or would have been; ascending."""
     order = hand.grid.in_order
     asked = case.plan.moments.time[order]
     done = hand.observed[hand.grid.at >= 0]
@@ -228,7 +228,7 @@ def _times_of(case: Case, hand: HandTake) -> Floats:
 
 
 def _confidence(case: Case, fault: Fault) -> float:
-    """How likely a fault is what happened."""
+    """Return the probability that a fault is what happened."""
     number = len(case.plan.moments)
     # 24 / n is the variance of the excess kurtosis of n normal values
     kurtosis = min(max(fault.kurtosis * math.sqrt(number / 24), KURTOSIS[0]), KURTOSIS[1])

@@ -45,7 +45,7 @@ STRETCH_MOMENTS, STRETCH_CYCLES, OVERLAP = 144, 12, 4
 
 
 class Fault(NamedTuple):
-    """One thing that broke.
+    """One fault.
 
     Parameters
     ----------
@@ -84,7 +84,7 @@ class Fault(NamedTuple):
 
 @dataclass(frozen=True, eq=False)
 class Explained:
-    """A take's lateness, and what of it faults account for.
+    """The lateness of a take, and the part of it that faults account for.
 
     Parameters
     ----------
@@ -105,7 +105,7 @@ class Explained:
 
 
 def find_faults(layout: Layout, hand: Ints, late: Floats) -> Explained:
-    """Find what broke in a take.
+    """Find the faults of a take.
 
     Parameters
     ----------
@@ -149,7 +149,7 @@ def find_faults(layout: Layout, hand: Ints, late: Floats) -> Explained:
 
 
 def _search_stretch(layout: Layout, hand: Ints, late: Floats) -> Explained:
-    """Forward search: the best fault is taken out and the rest asked again, as long as it pays."""
+    """Forward selection: the best fault is taken out and the search repeated as long as it pays."""
     search = Likelihood(layout, hand, late)
     shapes = search.shapes
     first_cycle = int(np.floor(layout.position[0] + 1e-9))
@@ -208,7 +208,7 @@ def _search_stretch(layout: Layout, hand: Ints, late: Floats) -> Explained:
 def _rivals(
     search: Likelihood, taken: list[int], posterior: Floats, best: int, mine: float
 ) -> tuple[tuple[int, float], ...]:
-    """Kind and size of what is of another kind and would explain nearly as much."""
+    """Return kind and size of faults of another kind that would explain nearly as much."""
     shapes = search.shapes
     found: list[tuple[int, float]] = []
     near = np.abs(shapes.cycle - shapes.cycle[best]) <= 1
@@ -223,7 +223,7 @@ def _rivals(
 
 
 def _told_from(shapes: Shapes, which: int, size: float) -> float:
-    """Log of the odds from which on a fault of a size is a candidate."""
+    """Return the log odds above which a fault of a given size is a candidate."""
     told_from = TOLD_FROM[int(shapes.kind[which])]
     if shapes.kind[which] != MOMENT:
         return told_from
@@ -233,14 +233,14 @@ def _told_from(shapes: Shapes, which: int, size: float) -> float:
 
 
 def dearer_for_tails(kurtosis: float, heaviness: float) -> float:
-    """What each fault has to gain more where what is left has heavy tails; less where it has light ones."""
+    """Return the additional gain that a fault needs for heavy tails of the residuals; negative for light ones."""
     by_kurtosis = KURTOSIS_DEARER * float(np.clip(kurtosis, *KURTOSIS))
     by_heaviness = TAILS_DEARER * float(np.clip(heaviness, -TAILS, TAILS))
     return min(by_kurtosis + by_heaviness, MOST_FOR_TAILS)
 
 
 def _alike(shapes: Shapes, best: int) -> NDArray[np.bool_]:
-    """The shapes that are told as the same fault: the same kind at the same place, whatever is kept of it."""
+    """Return the shapes that are told as the same fault: one kind at one place, whatever of it persists."""
     same = (shapes.kind == shapes.kind[best]) & (shapes.cycle == shapes.cycle[best])
     if shapes.kind[best] != RAMP:
         same &= shapes.moment == shapes.moment[best]

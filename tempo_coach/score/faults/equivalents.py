@@ -1,4 +1,4 @@
-"""Kinds of findings that give the same onsets in a plan, ends aside: its pattern repeats itself, or its hands do."""
+"""Kinds of findings that a plan cannot tell apart, ends aside, since its pattern or its hands repeat."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ SAME_PLACE = 0.04
 
 
 def same_kinds(plan: Plan, places: Mapping[str, Floats], *, but: str) -> tuple[Happened, ...]:
-    """Return the kinds of the whole take that would put each hand's onsets at these places in the cycle.
+    """Return the kinds of the whole take that would put each hand's onsets at these phases of the cycle.
 
     Parameters
     ----------
@@ -60,12 +60,12 @@ def same_kinds(plan: Plan, places: Mapping[str, Floats], *, but: str) -> tuple[H
 
 
 def _shifts(places: Floats, asked: Floats) -> list[float]:
-    """Shifts that bring the first asked place onto any of the places; not that of nothing."""
+    """Return the non-zero shifts that bring the first asked phase onto any of the phases."""
     return [shift for shift in (places - asked[0]).tolist() if abs((shift + 0.5) % 1.0 - 0.5) >= SAME_PLACE]
 
 
 def _alike(one: Floats, other: Floats) -> bool:
-    """Whether two sets of places round the cycle are the same."""
+    """Return whether two sets of phases are equal on the circle."""
     if len(one) != len(other):
         return False
     apart = np.abs((one[:, None] - other[None, :] + 0.5) % 1.0 - 0.5)

@@ -72,7 +72,7 @@ class Finding(NamedTuple):
 
     @property
     def is_doubtful(self) -> bool:
-        """Whether it is too little sure to be told as what happened."""
+        """Whether it is too uncertain to be told as what happened."""
         return self.confidence < DOUBTFUL
 
 
@@ -82,7 +82,7 @@ EVEN, EVEN_BY_LENGTH, EVEN_IN_DOUBT = 1.95, 1.2, -1.5
 
 
 def sure_of_even(cycles: int, *, in_doubt: bool) -> float:
-    """Return how likely a take was even in which nothing is told; ``in_doubt``: something may have happened."""
+    """Return the probability that a take without findings was even; ``in_doubt``: something may have happened."""
     odds = EVEN + EVEN_BY_LENGTH * math.log(max(cycles, 1) / 16) + EVEN_IN_DOUBT * in_doubt
     return 1 / (1 + math.exp(-odds))
 
@@ -96,7 +96,7 @@ LEVEL_BY_SD, LEVEL_EVEN, LEVEL_MOST = 1.6, 2.37, 0.97
 
 
 def sure_of_level(sds: float) -> float:
-    """Return how likely all of a take was late, or early, whose level differs from none by so many SDs."""
+    """Return the probability that all of a take was late, or early, given its level in SDs."""
     return min(1 / (1 + math.exp(-LEVEL_BY_SD * (sds - LEVEL_EVEN))), LEVEL_MOST)
 
 

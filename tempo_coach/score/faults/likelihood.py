@@ -1,4 +1,4 @@
-"""A take's lateness held against every model of timing, with any shapes of faults taken out."""
+"""Likelihood of a take's lateness under every model of timing, with any shapes of faults taken out."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ class Estimate(NamedTuple):
     sd: float
 
     def is_beyond(self, sds: float) -> bool:
-        """Whether it is off 0 by more than so many SDs."""
+        """Whether it is off 0 by more than a number of SDs."""
         return abs(self.value) > sds * self.sd
 
 
@@ -57,7 +57,7 @@ UNKNOWN_ESTIMATE = Estimate(0.0, np.inf)
 
 
 def pool(estimates: Sequence[Estimate]) -> Estimate:
-    """Mean of estimates, each as heavy as it is sure."""
+    """Return the mean of estimates, weighted by precision."""
     weight = np.array([1 / each.sd**2 for each in estimates])
     if not weight.sum() > 0:
         return UNKNOWN_ESTIMATE
@@ -65,7 +65,7 @@ def pool(estimates: Sequence[Estimate]) -> Estimate:
 
 
 class Fit(NamedTuple):
-    """A take held against every model with some faults taken out, shape (g, ...) each."""
+    """Fit of every model to a take with some faults taken out, shape (g, ...) each."""
 
     square: Floats  # of what is left
     numerator: Floats  # (g, s)
@@ -75,7 +75,7 @@ class Fit(NamedTuple):
 
 
 class _Projected(NamedTuple):
-    """Some models, their weights and freedom; columns against one another (g, f, f), and against a take (g, f)."""
+    """Some models, their weights and freedom; Gram matrix (g, f, f) of columns, and products with a take (g, f)."""
 
     models: Ints
     weight: Floats
@@ -94,7 +94,7 @@ class _Sizes(NamedTuple):
 
 
 class Likelihood:
-    """A take's lateness held against the models and shapes of its layout.
+    """Likelihood of a take's lateness under the models and shapes of its layout.
 
     Parameters
     ----------
@@ -120,7 +120,7 @@ class Likelihood:
         self._fits: dict[tuple[int, ...], Fit] = {}
 
     def fit(self, taken: list[int]) -> Fit:
-        """Return what is left when missed moments and the shapes taken are fitted; remembered."""
+        """Return the residuals after fitting missed moments and the shapes taken; cached."""
         if tuple(taken) not in self._fits:
             self._fits[tuple(taken)] = self._fit(taken)
         return self._fits[tuple(taken)]
@@ -145,7 +145,7 @@ class Likelihood:
         return Fit(square, numerator, np.maximum(denominator, 0.0), likelihood, freedom)
 
     def heaviness(self, taken: list[int], fit: Fit) -> float:
-        """Return the log of how much likelier what is left is with heavy tails than with normal ones."""
+        """Return the log likelihood ratio of heavy against normal tails of the residuals."""
         out = np.concatenate([self._fixed, self.shapes.shape[taken]])
         model = int(np.argmax(fit.log_likelihood))
         whitener = whiten(self.timing.precision[model])
@@ -168,7 +168,7 @@ class Likelihood:
         return float(heavy - normal)
 
     def excess_kurtosis(self, fit: Fit) -> float:
-        """Return that of how far each moment lies from where all others put it; 0 of few.
+        """Return the excess kurtosis of the deletion residuals; 0 for few.
 
         Smoothed residuals show outliers that innovations smear over several moments (Harvey & Koopman, 1992, *Journal
         of Business and Economic Statistics* 10, from memory).
@@ -183,7 +183,7 @@ class Likelihood:
         return float(np.mean(apart**4) / max(np.mean(apart**2), 1e-300) ** 2) - 3.0
 
     def gains(self, fit: Fit) -> Floats:
-        """Return for each shape the log Bayes factor with it against without."""
+        """Return for each shape the log Bayes factor of including it."""
         weight = fit.log_likelihood - np.logaddexp.reduce(fit.log_likelihood)
         # her scatter is what is left without the fault: a large one would hide behind itself
         known = fit.denominator > UNKNOWN * self._denominator
@@ -204,14 +204,14 @@ class Likelihood:
         return best
 
     def sizes(self, taken: list[int]) -> Floats:
-        """Return the size of each shape taken, in cycles: generalised least squares, mean over the models."""
+        """Return the size of each shape taken, in cycles: generalised least squares, averaged over the models."""
         if not taken:
             return np.zeros(0)
         solved = self._solve(self._project(np.concatenate([self._fixed, self.shapes.shape[taken]]), taken))
         return (solved.weight @ solved.sizes)[-len(taken) :]
 
     def lines(self, taken: list[int], layout: Layout) -> tuple[Estimate, Estimate, Estimate]:
-        """Return the lateness in the middle, the tempo and the drift, with these shapes taken out."""
+        """Return the lateness at the middle, the tempo and the drift, with these shapes taken out."""
         centred = layout.position - layout.position.mean()
         ones = np.ones_like(centred)
         square = centred**2 / 2
@@ -227,7 +227,7 @@ class Likelihood:
         return level, tempo, drift
 
     def _estimate(self, out: _Projected, columns: list[int], prior: float) -> Estimate:
-        """The last of some columns, fitted with the others."""
+        """Estimate the last of some columns, fitted jointly with the others."""
         solved = self._solve(out._replace(inner=out.inner[:, columns][:, :, columns], toward=out.toward[:, columns]))
         values = solved.sizes[:, -1]
         mean = float(solved.weight @ values)
@@ -235,7 +235,7 @@ class Likelihood:
         return Estimate(mean, float(np.sqrt(within + solved.weight @ (values - mean) ** 2)))
 
     def _project(self, out: Floats, taken: list[int]) -> _Projected:
-        """Return what fitting some columns takes, in the models that are likely with the shapes taken."""
+        """Return the quantities for fitting some columns, in the models likely with the shapes taken."""
         fit = self.fit(taken)
         weight = fit.log_likelihood - np.logaddexp.reduce(fit.log_likelihood)
         likely = np.flatnonzero(weight > NEGLIGIBLE)
@@ -252,7 +252,7 @@ class Likelihood:
 
 
 def _denominators(layout: Layout, hand: Ints) -> Floats:
-    """What each shape would tell by itself in each model, (g, s); remembered."""
+    """Return the information on each shape by itself in each model, (g, s); cached."""
     columns = since_first_cycle(layout), np.asarray(layout.label, dtype=np.int64), np.asarray(hand, dtype=np.int64)
     return _remembered_denominators(*(column.tobytes() for column in columns))
 

@@ -33,7 +33,7 @@ class Merged:
 
 
 def merge(take: Take, hands: Sequence[HandTake], hypotheses: Hypotheses) -> Merged:
-    """Return the lateness of all hands, from the first onset to the last."""
+    """Return the lateness of all hands in one series, from the first onset to the last."""
     plan, moments = take.plan, take.plan.moments
     label = np.zeros(len(moments), dtype=np.int64)
     whose = np.zeros(len(moments), dtype=np.int64)
@@ -55,7 +55,7 @@ def merge(take: Take, hands: Sequence[HandTake], hypotheses: Hypotheses) -> Merg
 
 
 def position_of(plan: Plan) -> Floats:
-    """Return where each moment lies, in cycles: 2.25 is a quarter of a cycle after the first moment of cycle 2."""
+    """Return the position of each moment in cycles: 2.25 is a quarter of a cycle after the first moment of cycle 2."""
     moments = plan.moments
     since = moments.count - plan.cycle_starts[moments.cycle] if len(moments) else moments.count
     share = (since - since.min(initial=np.inf if len(since) else 0.0)) / plan.cycle_counts
@@ -64,7 +64,7 @@ def position_of(plan: Plan) -> Floats:
 
 
 def _local_period(plan: Plan) -> Floats:
-    """Seconds of a cycle round about each moment: the median over three."""
+    """Return the seconds of a cycle around each moment: the median over three."""
     moments = plan.moments
     numbers, first = np.unique(moments.cycle, return_index=True)
     span = max(plan.duration - plan.start, 0.1)

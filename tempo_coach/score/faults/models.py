@@ -24,7 +24,7 @@ PRIOR_SD, PRIOR_FREEDOM = 0.03, 3.0
 
 
 class Layout(NamedTuple):
-    """Where the moments of a stretch lie, in order of time, shape (n,) each.
+    """Positions of a stretch's moments in order of time, shape (n,) each.
 
     ``position`` is in cycles (2.25: a quarter into cycle 2), ``label`` numbers the moments of the pattern.
     """
@@ -52,12 +52,12 @@ class Timing:
 
 
 def model_timing(layout: Layout) -> Timing:
-    """Return the grid of models for a layout; layouts that were asked for before are remembered."""
+    """Return the grid of models for a layout; cached."""
     return _model(since_first_cycle(layout).tobytes(), np.asarray(layout.label, dtype=np.int64).tobytes())
 
 
 def since_first_cycle(layout: Layout) -> Floats:
-    """Return where the moments lie from the begin of the layout's first cycle on, rounded so that equals are equal."""
+    """Return positions from the beginning of the layout's first cycle on, rounded so that equal ones compare equal."""
     position: Floats = np.round(layout.position - np.floor(layout.position[0] + 1e-9), 6)
     return position
 
@@ -94,7 +94,7 @@ def _model(position_bytes: bytes, label_bytes: bytes) -> Timing:
 
 
 def whiten(precision: Floats) -> Floats:
-    """Return the lower triangle that turns lateness into innovations, each given what came before it.
+    """Return the lower triangle that turns lateness into innovations.
 
     Parameters
     ----------
@@ -119,7 +119,7 @@ PLAIN_SHARE, PLAIN_LEAST, PLAIN_MOST = 0.45, 0.05, 0.12
 
 @dataclass(frozen=True, eq=False)
 class Shapes:
-    """Shapes of lateness that faults have in one layout: columns of equal length s.
+    """Shapes of faults in the lateness of one layout: columns of equal length s.
 
     Parameters
     ----------
@@ -151,7 +151,7 @@ class Shapes:
 
 
 def lay_shapes(layout: Layout, hand: Ints) -> Shapes:
-    """Return the shapes of the faults of a layout; remembered."""
+    """Return the shapes of the faults of a layout; cached."""
     return _shapes(since_first_cycle(layout).tobytes(), np.asarray(hand, dtype=np.int64).tobytes())
 
 
@@ -209,7 +209,7 @@ def _shapes(position_bytes: bytes, hand_bytes: bytes) -> Shapes:
 
 
 def _plain_sizes(position: Floats, hand: Ints) -> Floats:
-    """By how many cycles each moment is off that is plainly off."""
+    """Return by how many cycles each clearly displaced moment is off."""
     shorter = np.full(len(position), np.inf)
     for who in np.unique(hand):
         mine = np.flatnonzero(hand == who)

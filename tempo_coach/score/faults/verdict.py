@@ -73,7 +73,7 @@ def find_what_happened(
     *,
     lags: Sequence[LagCard],
 ) -> tuple[Finding, ...]:
-    """Return what happened in a take, the first thing first; what is doubtful comes last, behind ``even`` if need be.
+    """Return the findings of a take, the first thing first; doubtful ones last, after ``even`` if need be.
 
     Parameters
     ----------
@@ -100,7 +100,7 @@ def find_what_happened(
 
 
 def _means_by_cycle(layout: Layout, late: Floats) -> Floats:
-    """Mean lateness of each cycle that has any, that of each place in the cycle taken out, in order of time."""
+    """Return the mean lateness of each observed cycle, label means removed, in order of time."""
     known = np.flatnonzero(~np.isnan(late))
     _, label = np.unique(layout.label[known], return_inverse=True)
     _, cycle = np.unique(np.floor(layout.position[known] + 1e-9), return_inverse=True)
@@ -110,7 +110,7 @@ def _means_by_cycle(layout: Layout, late: Floats) -> Floats:
 
 
 class _Teller:
-    """One take, asked one thing after another."""
+    """Looks for one kind of finding after another in a take."""
 
     def __init__(self, case: Case, lags: Sequence[LagCard]) -> None:
         self.case, self.lags = case, lags
@@ -126,7 +126,7 @@ class _Teller:
     # --- the whole take ---------------------------------------------------------------------------------------------
 
     def tempo(self) -> list[Finding]:
-        """Another tempo, or a drift that begins at the tempo asked."""
+        """Find another tempo, or a drift that begins at the asked tempo."""
         drift, ratio = self.explained.drift, self.hypotheses.best.ratio
         cycles = float(np.ptp(self.merged.layout.position))
         whole = drift.value * cycles * ratio
@@ -160,14 +160,14 @@ class _Teller:
         return ("missed",) if even and abs(ratio - 2) < 0.1 else ("extra",) if even and abs(ratio - 0.5) < 0.05 else ()
 
     def swapped(self) -> list[Finding]:
-        """Each hand did what the other one was asked for."""
+        """Find hands that did each other's part."""
         if not self.hypotheses.best.swapped:
             return []
         same = same_kinds(self.plan, self._places(0.0, swapped=True), but="hands_swapped")
         return [Finding("hands_swapped", confidence=SURE_OF["hands_swapped"], same_as=same)]
 
     def ends(self) -> list[Finding]:
-        """A late entry, an early stop."""
+        """Find a late entry or an early stop."""
         found: list[Finding] = []
         before = np.concatenate([hand.before for hand in self.hands])
         behind = np.concatenate([hand.behind for hand in self.hands])
@@ -198,7 +198,7 @@ class _Teller:
         return float(self.plan.moments.count[self.merged.moment[0]])
 
     def _places(self, shift: float, *, swapped: bool = False) -> dict[str, Floats]:
-        """Where each hand's onsets lie in the cycle, 0 to 1, for a take that is shifted or has its hands swapped."""
+        """Return the phases of each hand's onsets, 0 to 1, for a take that is shifted or has its hands swapped."""
         position = position_of(self.plan)
         hands = np.array(self.plan.moments.hand)
         names = list(self.plan.hands)
@@ -208,7 +208,7 @@ class _Teller:
     # --- all through it ---------------------------------------------------------------------------------------------
 
     def parts(self) -> list[Finding]:
-        """What holds all through it before what broke, unless that is surer, and larger where the former is plain."""
+        """Put what holds throughout before what broke, unless that is surer, and larger where the former is clear."""
         through, cycles = self.all_through(), find_broken(self.case, {each.kind for each in self.ends()})
         if not through or through[0].kind not in SHIFTED:
             return [*through, *cycles]
@@ -219,7 +219,7 @@ class _Teller:
         return [*cycles, *through] if surer else [*through, *cycles]
 
     def all_through(self) -> list[Finding]:
-        """A lag, and all of it early or late."""
+        """Find a lag, or lateness or earliness throughout."""
         rest = self.explained.rest
         middles = [
             float(np.nanmedian(rest[self.merged.hand == k]))
@@ -238,7 +238,7 @@ class _Teller:
         return [*self._common(common), *lags]
 
     def _entries_of_hands(self, middles: list[float]) -> list[Finding]:
-        """Of hands that lie whole cycles apart, which no lag shows: each that came in early or late."""
+        """Find hands that lie whole cycles apart, which no lag shows: each that came in early or late."""
         if self.hypotheses.best.ratio != 1 or any(math.isnan(middle) for middle in middles):
             return []
         wholes = [round(middle) for middle in middles]
@@ -290,7 +290,7 @@ class _Teller:
         return []
 
     def _level(self, common: float) -> tuple[float, Estimate]:
-        """The common lateness in cycles, and how sure it is.
+        """Return the common lateness in cycles, and its certainty.
 
         Of a take with a long cycle or a step it is that before the first of them, or less: what came of it is none of
         its own.
@@ -313,7 +313,7 @@ class _Teller:
         return common, Estimate(level.value, sd)
 
     def _lags(self, middles: list[float]) -> list[Finding]:
-        """Hands or moments that are off their place beside the others in every cycle."""
+        """Find hands or moments that are displaced beside the others in every cycle."""
         found = []
         period = self.period * self.hypotheses.best.ratio
         for lag in self.lags:
