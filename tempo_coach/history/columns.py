@@ -31,7 +31,7 @@ UNKNOWN = -1
 
 
 class TakeSource(NamedTuple):
-    """What the columns of a take are made of."""
+    """Source of a take's columns."""
 
     take: Take
     begun: str
@@ -41,14 +41,14 @@ class TakeSource(NamedTuple):
 
 
 class CardSource(NamedTuple):
-    """What the columns of a scorecard are made of: its plain values, with the sentence, and whether it was steady."""
+    """Source of a scorecard's columns: its plain values with the sentence, and whether the take was steady."""
 
     said: Mapping[str, Any]
     steady: bool
 
     @property
     def without_cues(self) -> Mapping[str, Any]:
-        """Its block without cues; empty without one."""
+        """Measures of its block without cues; empty without one."""
         blocks = {part["name"]: part for part in self.said["detail"]["by"].get("cues", ())}
         found: Mapping[str, Any] = blocks.get(WITHOUT_CUES, {})
         return found
@@ -96,12 +96,12 @@ def _card(sql: str, make: Callable[[CardSource], object], *, read: Callable[[Any
 
 
 def _measure(name: str, *, since: int = 1) -> Any:
-    """A measure of the whole scorecard: NULL, and NaN, where the take could not carry it."""
+    """Return the column of a measure of the whole scorecard: NULL, and NaN, where the data could not support it."""
     return _card("REAL", lambda card: card.said[name], read=_or_nan, since=since)
 
 
 def _number(name: str) -> Any:
-    """A number of the scorecard, which may not be known."""
+    """Return the column of a number of the scorecard that may be unknown."""
     return _card(
         "INTEGER NOT NULL",
         lambda card: UNKNOWN if card.said[name] is None else card.said[name],
@@ -115,7 +115,7 @@ def _or_nan(value: float | None) -> float:
 
 @dataclass(frozen=True)
 class TakeRow:
-    """A take in a list: what it was, and the figures of its scorecard in force. A further field is a further column.
+    """A take in a list: what it was, and the figures of its current scorecard. A further field is a further column.
 
     Parameters
     ----------
@@ -184,7 +184,7 @@ class TakeRow:
 
     @property
     def time(self) -> datetime:
-        """When it began; without a zone of its own it is this machine's."""
+        """Local time of its beginning; without a time zone of its own it is taken as this machine's."""
         return datetime.fromisoformat(self.begun).astimezone()
 
     def to_dict(self) -> dict[str, object]:
@@ -198,7 +198,7 @@ LISTED: dict[str, Column] = {each.name: each.metadata["column"] for each in fiel
 
 
 class BriefRow(NamedTuple):
-    """What practice is planned from and overviews are made of: some fields of :class:`TakeRow`, quickly read."""
+    """A take as planning and overviews need it: some fields of :class:`TakeRow`, quick to read."""
 
     begun: str
     drill: str
@@ -274,7 +274,7 @@ def read_row(row: sqlite3.Row) -> TakeRow:
 
 
 def tempo_of(take: Take) -> float:
-    """Return the tempo of a take as it was heard, in beats a minute: the median over its counts."""
+    """Return the tempo of a take as heard, in beats a minute: the median over its counts."""
     plan = take.plan
     inside = plan.knot_counts >= plan.first_count
     times, counts = plan.knot_times[inside], plan.knot_counts[inside]
@@ -285,17 +285,17 @@ def tempo_of(take: Take) -> float:
 
 
 def encode(values: Mapping[str, Any]) -> bytes:
-    """Return values as JSON that is the same whatever the order in which they were put together."""
+    """Return values as canonical JSON, whatever the order in which they were collected."""
     return json.dumps(values, ensure_ascii=False, allow_nan=False, sort_keys=True).encode()
 
 
 def pack_values(values: Mapping[str, Any]) -> bytes:
-    """Return values as a compressed body."""
+    """Return values as compressed JSON."""
     return zlib.compress(encode(values), LEVEL)
 
 
 def unpack_values(body: bytes) -> dict[str, Any]:
-    """Return the values of a body of :func:`pack_values`.
+    """Return the values packed by :func:`pack_values`.
 
     Raises
     ------
@@ -307,7 +307,7 @@ def unpack_values(body: bytes) -> dict[str, Any]:
 
 
 def pack_onsets(onsets: Onsets) -> tuple[str, bytes, bytes]:
-    """Return the names of the hands as JSON, the times as float64 (little end first), and the hand of each as a byte.
+    """Return the names of the hands as JSON, the times as little-endian float64, and the hand of each as a byte.
 
     Raises
     ------
@@ -320,7 +320,7 @@ def pack_onsets(onsets: Onsets) -> tuple[str, bytes, bytes]:
 
 
 def unpack_onsets(hands: str, times: bytes, places: bytes) -> Onsets:
-    """Return the onsets of :func:`pack_onsets`.
+    """Return the onsets packed by :func:`pack_onsets`.
 
     Raises
     ------

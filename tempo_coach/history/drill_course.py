@@ -1,4 +1,4 @@
-"""The course of one drill: how uneven it is now, how sure that is, and how uneven it will be on a later day.
+"""The course of one drill: its unevenness now, with an interval, and on a later day.
 
 A take's unevenness is the scatter of its cycles that steadiness goes by (``scatter_pct``, a per cent of the cycle, so
 that drills and tempi can be set beside each other). Its logarithm is taken for a level, a slow course with a velocity
@@ -51,7 +51,7 @@ class DrillLevel(NamedTuple):
 
 @dataclass(frozen=True, eq=False)
 class Course:
-    """What the takes of one drill tell of every day.
+    """The unevenness on every day, as the takes of one drill show it.
 
     Parameters
     ----------
@@ -70,7 +70,7 @@ class Course:
     pull: Floats
 
     def at(self, day: float, *, tempo_bpm: float, cued: float = 1.0) -> DrillLevel:
-        """Return the level on a day, a good or bad day of its own left out.
+        """Return the level on a day, without that day's own deviation.
 
         Parameters
         ----------
@@ -91,7 +91,7 @@ class Course:
 
 
 def fit_course(day: Floats, uneven_pct: Floats, tempo_bpm: Floats, cued: Floats, periods: Floats) -> Course:
-    """Return the course that takes of one drill tell.
+    """Return the course that takes of one drill show.
 
     Parameters
     ----------
@@ -137,7 +137,7 @@ def fit_course(day: Floats, uneven_pct: Floats, tempo_bpm: Floats, cued: Floats,
 
 
 def _group(day: Floats, tempo: Floats, uncued: Floats) -> np.ndarray:
-    """The number of each take's group: takes of one day, one tempo and one share of cues, in order of time."""
+    """Return each take's group: takes of one day, one tempo and one share of cues, in order of time."""
     if not len(day):
         return np.zeros(0, dtype=np.int64)
     rows = np.stack([day, np.round(tempo, 3), np.round(uncued, 2)], axis=1)
@@ -158,7 +158,7 @@ def _running_median(values: Floats) -> Floats:
 
 
 def _believed(day: Floats, tempo: Floats, uncued: Floats, first: float) -> Floats:
-    """What is believed of groups before any take is seen."""
+    """Return the prior mean of groups."""
     passed = FADES * (1 - np.exp(-np.maximum(day - first, 0.0) / FADES))
     believed: Floats = (
         math.log(PRIOR) + VELOCITY * passed + BY_TEMPO[0] * (tempo - math.log(100.0)) + BY_CUES[0] * uncued
@@ -167,7 +167,7 @@ def _believed(day: Floats, tempo: Floats, uncued: Floats, first: float) -> Float
 
 
 def _covariance(a: tuple[Floats, Floats, Floats], b: tuple[Floats, Floats, Floats], first: float) -> Floats:
-    """Covariance of the levels of two lots of groups, the first one of all takes being the origin."""
+    """Return the covariance of the levels of two sets of groups, relative to the first of all takes."""
     s, t = np.maximum(a[0] - first, 0.0)[:, None], np.maximum(b[0] - first, 0.0)[None, :]
     least = np.minimum(s, t)
     fading = 2 * least / FADES + np.exp(-s / FADES) + np.exp(-t / FADES) - 1 - np.exp(-np.abs(s - t) / FADES)

@@ -27,7 +27,7 @@ _PAGE_SIZE_AT, _PAGES_AT = slice(16, 18), slice(28, 32)
 
 
 class Damaged(CoachError):  # noqa: N818  the name says what it is
-    """A history that is not as it was written, or no history at all."""
+    """A history that is damaged, or a file that is not a history."""
 
 
 def connect(path: Path, *, read_only: bool = False, untouched: bool = False) -> sqlite3.Connection:
@@ -80,7 +80,7 @@ def _log_of(path: Path) -> Path:
 
 
 def _has_log(path: Path) -> bool:
-    """Whether something lies in the log beside a file."""
+    """Return whether the write-ahead log beside a file is not empty."""
     log = _log_of(path)
     return log.exists() and log.stat().st_size > 0
 
@@ -111,12 +111,12 @@ def check_version(connection: sqlite3.Connection, path: Path) -> int:
 
 
 def version_of(connection: sqlite3.Connection) -> int:
-    """Return the number of the last migration that an open file has seen."""
+    """Return the number of the last migration applied to an open file."""
     return int(connection.execute("PRAGMA user_version").fetchone()[0])
 
 
 def refuse_truncated(path: Path) -> None:
-    """Refuse a cut-off file, which SQLite notices only when it needs what is missing.
+    """Refuse a truncated file, which SQLite notices only when it needs the missing part.
 
     Raises
     ------
@@ -134,14 +134,14 @@ def refuse_truncated(path: Path) -> None:
 
 
 def keep_private(path: Path) -> None:
-    """Let nobody else on the machine read it: it holds names of children."""
+    """Make it unreadable for other users of the machine: it holds names of children."""
     with contextlib.suppress(OSError):  # a file system without such rights
         if path.stat().st_mode & 0o077:
             path.chmod(0o600)
 
 
 def keep_a_log(connection: sqlite3.Connection) -> None:
-    """Turn to write-ahead logging. SQLite does not wait by itself where others are doing the same just now."""
+    """Turn on write-ahead logging. SQLite does not wait by itself while others do the same."""
     until = time.monotonic() + PATIENCE
     while True:
         try:
@@ -156,7 +156,7 @@ def keep_a_log(connection: sqlite3.Connection) -> None:
 
 @contextlib.contextmanager
 def told(path: Path, *, opening: bool = False) -> Iterator[None]:
-    """Tell in a sentence what SQLite has to say of a file.
+    """Turn an SQLite error about a file into one of ours.
 
     Parameters
     ----------
@@ -189,12 +189,12 @@ def told(path: Path, *, opening: bool = False) -> Iterator[None]:
 
 
 def code_of(error: sqlite3.Error) -> str:
-    """Return SQLite's name for an error, empty where it comes from Python's side of it."""
+    """Return SQLite's name for an error, empty for one of Python's own."""
     return getattr(error, "sqlite_errorname", None) or ""
 
 
 def _is_full(path: Path) -> bool:
-    """Whether there is no room on the disk of a file: what SQLite calls an error of the disk is often that."""
+    """Return whether the disk of a file is full, which SQLite often reports as an error of the disk."""
     try:
         return shutil.disk_usage(path.parent).free < ROOM
     except OSError:

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Going:
-    """What goes with an athlete.
+    """What would be removed with an athlete.
 
     Parameters
     ----------
@@ -55,7 +55,7 @@ class Going:
 
 
 def find_going(history: History, athlete: str) -> Going:
-    """Return what would go with an athlete.
+    """Return what would be removed with an athlete.
 
     Raises
     ------
@@ -90,7 +90,7 @@ def find_going(history: History, athlete: str) -> Going:
 
 
 def forget(history: History, going: Going) -> None:
-    """Remove an athlete for good. The history is closed for every other program meanwhile.
+    """Remove an athlete for good, while every other program is locked out of the history.
 
     Raises
     ------
@@ -118,7 +118,7 @@ def forget(history: History, going: Going) -> None:
 
 
 def _remove(connection: sqlite3.Connection, name: str, *, marking: bool = False) -> None:
-    """Remove an athlete; with ``marking`` what says that no merge is to bring her or her takes back stays."""
+    """Remove an athlete; with ``marking``, record that no merge may bring her or her takes back."""
     connection.execute("BEGIN EXCLUSIVE")
     try:
         if marking:
@@ -144,7 +144,7 @@ def _is_in(copy: Path, name: str) -> bool:
 
 
 def _shred(file: Path) -> None:
-    """Write zeros over a file and take it away."""
+    """Overwrite a file with zeros and delete it."""
     try:
         with file.open("r+b") as stream:
             left = file.stat().st_size

@@ -13,17 +13,17 @@ _WORK = {"n": 2**14, "r": 8, "p": 1}
 
 
 def salted(connection: sqlite3.Connection, mark: bytes) -> bytes:
-    """Return the mark of a take that is gone: its own is a hash of all that was observed, which nobody guesses."""
+    """Return the mark of a removed take: a salted hash of its own, itself a hash of all that was observed."""
     return hashlib.sha256(_salt(connection) + mark).digest()
 
 
 def mark_name(connection: sqlite3.Connection, name: str) -> bytes:
-    """Return the mark of an athlete who was forgotten, capitals or small."""
+    """Return the mark of a removed athlete, case-insensitive."""
     return hashlib.scrypt(name.casefold().encode(), salt=_salt(connection), dklen=32, **_WORK)
 
 
 def is_gone(connection: sqlite3.Connection, mark: bytes) -> bool:
-    """Whether something with this mark is gone."""
+    """Return whether something with this mark was removed."""
     return connection.execute("SELECT 1 FROM gone WHERE mark = ?", (mark,)).fetchone() is not None
 
 

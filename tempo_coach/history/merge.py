@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 
 class MergeConflict(NamedTuple):
-    """A take that two histories have otherwise: its number here, what differs, and what each has.
+    """A take that differs between two histories: its number here, the field, and both values.
 
     What differs is ``"athlete"``, ``"counting"`` or ``"drill"``; what is here stays.
     """
@@ -39,7 +39,7 @@ class MergeConflict(NamedTuple):
 
 @dataclass(frozen=True)
 class MergeResult:
-    """What a merge brought.
+    """Result of a merge.
 
     Parameters
     ----------
@@ -83,7 +83,7 @@ _OF_CARD = ("made", "program", "body", *(name for name, column in COLUMNS.items(
 def merge(
     history: History, other: str | Path, *, again: Collection[str] = (), rename: dict[str, str] | None = None
 ) -> MergeResult:
-    """Take in what another history has and this one has not; all of it, or nothing.
+    """Add to this history what another one has and it lacks; all of it, or nothing.
 
     Parameters
     ----------
@@ -120,7 +120,7 @@ def merge(
 
 @contextlib.contextmanager
 def _up_to_date(path: Path) -> Iterator[Path]:
-    """Give a history of this version: the file itself, or a copy of an older one that is brought up to date."""
+    """Provide a history of this version: the file itself, or a migrated copy of an older one."""
     with Store(path, read_only=True, as_it_is=True) as store:
         store.check()
         version = check_version(store.connection, path)
@@ -212,7 +212,7 @@ def _merge(connection: sqlite3.Connection, again: frozenset[str], rename: dict[s
 
 
 def _check_given(option: str, given: Collection[str], there: list[str]) -> None:
-    """Refuse a name that nobody has in the other history: a mistyped one would do nothing."""
+    """Refuse a name that nobody has in the other history, since a mistyped one would do nothing."""
     known = {name.casefold(): name for name in there}
     for name in given:
         if name not in there and (option == "--as" or name.casefold() not in known):
@@ -220,7 +220,7 @@ def _check_given(option: str, given: Collection[str], there: list[str]) -> None:
 
 
 def _find_conflicts(connection: sqlite3.Connection) -> Iterator[MergeConflict]:
-    """The takes that both have and that were corrected in one of them, or in each another way."""
+    """Return the takes in both that were corrected in one of them, or differently in each."""
     rows = connection.execute(
         "SELECT m.id, a.name, b.name, m.reason, o.reason, m.drill, o.drill, p.hash, q.hash FROM twin "
         "JOIN main.take AS m ON m.id = twin.here JOIN other.take AS o ON o.id = twin.there "
@@ -238,7 +238,7 @@ def _find_conflicts(connection: sqlite3.Connection) -> Iterator[MergeConflict]:
 
 
 def _complete_known(connection: sqlite3.Connection) -> tuple[int, int]:
-    """Bring the scorecards and notes that takes have there and not here; the newest scorecard is in force."""
+    """Add scorecards and notes that takes have there but not here; the newest scorecard is the current one."""
     cards = connection.execute(
         f"INSERT INTO main.card (take, current, {', '.join(_OF_CARD)}) SELECT twin.here, 0, {_of('c', _OF_CARD)} "
         "FROM twin JOIN other.card AS c ON c.take = twin.there JOIN main.take AS m ON m.id = twin.here "
@@ -266,7 +266,7 @@ def _complete_known(connection: sqlite3.Connection) -> tuple[int, int]:
 
 
 def _bring_new(connection: sqlite3.Connection) -> int:
-    """Bring the takes that are not here, with all that belongs to them."""
+    """Add the takes that are missing here, with all that belongs to them."""
     ask = connection.execute
     ask("UPDATE twin SET came = 1 WHERE here IS NULL")
     ask(
@@ -299,7 +299,7 @@ def _bring_new(connection: sqlite3.Connection) -> int:
 
 
 def _bring_performances(connection: sqlite3.Connection) -> int:
-    """Bring the performances of groups that are not here, with those members who come; return how many."""
+    """Add the group performances that are missing here, with the merged members; return how many."""
     of_group = "mark, team, begun, drill, title, moments, together, width_ms, sd_ms, program"
     came = connection.execute(
         f"INSERT INTO main.performance ({of_group}) SELECT {of_group} FROM other.performance "
@@ -326,7 +326,7 @@ def _count(connection: sqlite3.Connection, question: str) -> int:
 
 
 def hand_over(history: History, athlete: str, to: Path, *, person: str = "") -> int:
-    """Write a history of one athlete's takes alone, and return how many there are.
+    """Write a history with one athlete's takes only, and return how many there are.
 
     Parameters
     ----------

@@ -32,7 +32,7 @@ SAME_TEMPO = 0.04
 
 @dataclass(frozen=True, eq=False)
 class DrillOverview:
-    """Where somebody stands in one drill.
+    """Somebody's standing in one drill.
 
     Parameters
     ----------
@@ -66,12 +66,12 @@ class DrillOverview:
 
     @property
     def change(self) -> float:
-        """By how many standard errors it is more even than before: positive is better; NaN where it is not known."""
+        """Improvement in standard errors, positive is better; NaN where unknown."""
         return (self.before.log - self.now.log) / math.hypot(self.before.se, self.now.se)
 
 
 def overview_of(rows: Sequence[BriefRow], *, today: date, goals: Sequence[Goal] = ()) -> tuple[DrillOverview, ...]:
-    """Return where somebody stands in each drill that she has taken, the least even first.
+    """Return somebody's standing in each drill that she has taken, the least even first.
 
     Parameters
     ----------
@@ -116,7 +116,7 @@ def _overview(
 
 
 def measure_within_day(rows: Sequence[BriefRow]) -> float:
-    """Return how uneven the last take of a day is over its first one: the median over days, NaN with too few.
+    """Return the ratio of unevenness of the last take of a day to its first: the median over days, NaN with too few.
 
     Days count on which a drill was taken ``LEAST_TAKES`` times, first and last at one tempo with the
     same cues. Getting better within a day is told apart from what stays until the next one
@@ -143,13 +143,13 @@ def measure_within_day(rows: Sequence[BriefRow]) -> float:
 
 
 def best_change(overview: Sequence[DrillOverview]) -> DrillOverview | None:
-    """Return the drill that is surely more even than before, the surest of them; None where none is."""
+    """Return the drill with the most certain improvement; None without any."""
     surely = [each for each in overview if each.change > SURELY]
     return max(surely, key=lambda each: each.change) if surely else None
 
 
 def nearest_goal(overview: Sequence[DrillOverview]) -> tuple[DrillOverview, Goal, Verdict] | None:
-    """Return the goal whose day comes first, with its drill; None without one to come."""
+    """Return the next goal to come, with its drill; None without one."""
     ahead = [
         (each, goal, verdict)
         for each in overview

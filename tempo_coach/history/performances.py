@@ -52,7 +52,7 @@ class GroupPerformance(NamedTuple):
 
 
 def keep_performance(history: History, card: GroupCard, plan: Plan | None, *, team: str, begun: str) -> int:
-    """Keep the figures of a group, and return the number of the performance; one that is there keeps the one it has.
+    """Store the figures of a group, and return the number of the performance; a known one keeps its number.
 
     Parameters
     ----------

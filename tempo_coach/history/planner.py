@@ -55,7 +55,7 @@ MOST_WEAK = 2
 
 
 class SessionPart(StrEnum):
-    """SessionPart of a session."""
+    """Parts of a session."""
 
     WARM_UP = "warm-up"
     BLOCK = "block"
@@ -63,7 +63,7 @@ class SessionPart(StrEnum):
 
 
 class Because(StrEnum):
-    """Why a drill is in a session; what stands beside one are its arguments."""
+    """Why a drill is in a session; its arguments are named beside it."""
 
     STEADY = "steady"  # the steadiest: to warm up with
     WEAKEST = "weakest"  # unevenness in per cent
@@ -77,7 +77,7 @@ class Because(StrEnum):
 
 
 class Known(NamedTuple):
-    """What is known of a drill whoever practises it."""
+    """What is known of a drill, independent of the athlete."""
 
     name: str
     tempo_bpm: float
@@ -122,7 +122,7 @@ class SessionItem:
 
 @dataclass(frozen=True, eq=False)
 class Standing:
-    """Where an athlete stands in one drill.
+    """An athlete's standing in one drill.
 
     Parameters
     ----------
@@ -148,7 +148,7 @@ class Standing:
 
 
 def find_standings(season: Season, known: Mapping[str, Known], *, today: date) -> tuple[Standing, ...]:
-    """Return where an athlete stands in each drill that is known, in the order of the mapping."""
+    """Return an athlete's standing in each known drill, in the order of the mapping."""
     return tuple(_stand(season, each, float(today.toordinal())) for each in known.values())
 
 
@@ -174,7 +174,7 @@ def _stand(season: Season, drill: Known, today: float) -> Standing:
 
 
 def _set_the_pace(season: Season, mine: np.ndarray) -> np.ndarray:
-    """Which takes of a drill, in order of time, say what comes next: all but warm-ups and tries as in competition.
+    """Return which takes of a drill count for what comes next: all but warm-ups and rehearsals of a competition.
 
     A single take of a day at another tempo by more than a step is one of these, and so is a single one without cues.
     What comes twice in a row on a day is how she practises.
@@ -190,7 +190,7 @@ def _set_the_pace(season: Season, mine: np.ndarray) -> np.ndarray:
 
 
 def _alike(season: Season, mine: np.ndarray) -> list[bool]:
-    """Which of the last takes, those at the tempo and with the cues of the newest one, were steady."""
+    """Return which of the last takes at the newest one's tempo and cues were steady."""
     tempo, cued = season.tempo_bpm[mine], season.cued[mine]
     other = np.flatnonzero((np.abs(tempo - tempo[-1]) > 1) | (cued != cued[-1]))
     first = int(other[-1]) + 1 if len(other) else 0
@@ -240,7 +240,7 @@ def next_step(
 def plan_today(
     season: Season, known: Mapping[str, Known], *, today: date, minutes: int, goals: Sequence[Goal] = ()
 ) -> tuple[SessionItem, ...]:
-    """Return today's session, in the order in which it is done.
+    """Return today's session in the order in which it is done.
 
     Parameters
     ----------
@@ -293,14 +293,14 @@ def plan_today(
 
 
 def _single(standing: Standing) -> SessionItem:
-    """A drill done once, at what comes next for her."""
+    """Return a drill done once, at what comes next for her."""
     return SessionItem(SessionPart.BLOCK, 0, standing.drill, standing.tempo_bpm, standing.cues, 1, Because.NEXT)
 
 
 def go_on(
     season: Season, known: Mapping[str, Known], items: Sequence[SessionItem], place: int, *, today: date
 ) -> tuple[SessionItem, ...]:
-    """Return a session in which what was just done is at the tempo and with the cues that its takes ask for later on.
+    """Return a session whose later items follow from the takes just done.
 
     Parameters
     ----------
@@ -329,7 +329,7 @@ def go_on(
 def _share_out(
     items: Sequence[SessionItem], costs: Sequence[float], *, blocks: int, most: int, left: float
 ) -> list[int]:
-    """In how many blocks each drill comes.
+    """Return the number of blocks of each drill.
 
     The first one in all of them; what would rest too long, and what may be as weak, in one at least; then, in their
     order, in all while there is time.
@@ -350,21 +350,21 @@ def _share_out(
 
 
 def seconds_of(item: SessionItem, known: Mapping[str, Known]) -> float:
-    """Return how long an item takes, its lead-ins and rests included."""
+    """Return the duration of an item, lead-ins and rests included."""
     drill = known[item.drill]
     one = (drill.lead_in + drill.counts * drill.cycles) * 60 / item.tempo_bpm
     return item.takes * (one + REST) + CHANGE
 
 
 def _usual_pauses(season: Season, today: date) -> tuple[float, float]:
-    """The days after which she surely practises again, and usually: her pauses lately, absences left out."""
+    """Return the longest and the mean number of days between her recent sessions, absences left out."""
     pauses = np.diff(np.unique(season.day[season.day > today.toordinal() - DROPPED]))
     pauses = pauses[pauses <= ABSENCE]
     return (float(pauses.max()), float(pauses.mean())) if len(pauses) > 1 else (ABSENCE - 1.0, ABSENCE / 2)
 
 
 def _due(standings: Sequence[Standing], *, room: int, pauses: tuple[float, float]) -> list[Standing]:
-    """The drills that have to come today, so that none rests too long: those that rested longest, as few as will do.
+    """Return the fewest drills that have to come today so that none rests too long, the longest rested first.
 
     Of the others ``room`` come in each session from the next one on, in their order.
     """
@@ -380,7 +380,7 @@ def _due(standings: Sequence[Standing], *, room: int, pauses: tuple[float, float
 def _rank(
     standings: Sequence[Standing], goals: Sequence[Goal], *, due: Sequence[Standing], today: date
 ) -> list[tuple[str, Because, float]]:
-    """The drills in the order of how much they need practice now, each with why.
+    """Return the drills in order of need of practice now, each with the reason.
 
     First the weakest; then what would rest too long by the next session, the longest first; then what may be as weak;
     then goals, what broke last, what is new, and the rest by unevenness and rest.
@@ -427,7 +427,7 @@ def _last(
     goals: Sequence[Goal],
     today: date,
 ) -> SessionItem:
-    """The last one as in competition: the goal that was tried so least lately; without one, what she does best."""
+    """Return the last item, as in competition: the goal rehearsed least recently; without one, her best drill."""
     if goals:
         lately = season.day > today.toordinal() - 14
 
@@ -443,7 +443,7 @@ def _last(
 
 
 def _mix(every: Sequence[SessionItem], once: Sequence[SessionItem], blocks: int) -> list[SessionItem]:
-    """Each block has every drill of the first lot, in another order, and its share of the others.
+    """Return blocks with every drill of the first set in varying order, and a share of the others.
 
     None follows itself from block to block.
     """

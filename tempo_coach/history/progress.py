@@ -50,7 +50,7 @@ class Point(NamedTuple):
 
 @dataclass(frozen=True)
 class Trend:
-    """Where she is, and whether that changes.
+    """Her level, and whether it changes.
 
     Parameters
     ----------
@@ -100,7 +100,7 @@ class Trend:
 
 
 class Session(NamedTuple):
-    """What was done in one session: takes without a long break between them."""
+    """The takes of one session, without a long break between them."""
 
     begun: str
     takes: int
@@ -111,7 +111,7 @@ class Session(NamedTuple):
 
 
 class Overnight(NamedTuple):
-    """What was kept overnight: spread in ms of the last take of a day and of the first of the next."""
+    """Retention over one night: spread in ms of the last take of a day and of the first of the next."""
 
     from_day: str
     to_day: str
@@ -121,7 +121,7 @@ class Overnight(NamedTuple):
 
 
 class Retention(NamedTuple):
-    """All nights; ``ratio`` is the median of spread after over before: 1 is kept, above 1 is lost. NaN with none.
+    """Retention over all nights; ``ratio`` is the median of spread after over before: above 1 is loss. NaN without any.
 
     ``low`` and ``high`` are its interval, from ``LEAST_NIGHTS`` nights on.
     """
@@ -188,7 +188,7 @@ def trend_of(measure: str, dated: Iterable[tuple[str, float]], *, among: int = 1
 
 
 def change_of(values: Floats, *, among: int = 1) -> tuple[float, float, float, bool]:
-    """Return by how much the last days change, last over first, its interval, and whether it is beyond chance.
+    """Return the change of the last days, last over first, its interval, and whether it is significant.
 
     Parameters
     ----------
@@ -207,7 +207,7 @@ def change_of(values: Floats, *, among: int = 1) -> tuple[float, float, float, b
 
 
 def find_sessions(rows: Sequence[TakeRow]) -> tuple[Session, ...]:
-    """Return what was done in each session, the oldest first."""
+    """Return the sessions, the oldest first."""
     sessions: list[list[TakeRow]] = []
     end = -math.inf
     for row in rows:
@@ -230,7 +230,7 @@ def find_sessions(rows: Sequence[TakeRow]) -> tuple[Session, ...]:
 
 
 def measure_retention(rows: Sequence[TakeRow | BriefRow]) -> Retention:
-    """Return what was kept overnight: the first take of a day against the last one of the day of practice before.
+    """Return the retention between the last take of a day of practice and the first take of the next.
 
     Spreads without cues are compared where both takes have such a block, those of the whole takes where one has not.
     """
@@ -255,7 +255,7 @@ def measure_retention(rows: Sequence[TakeRow | BriefRow]) -> Retention:
 
 
 def _interval_of_median(values: Sequence[float]) -> tuple[float, float]:
-    """The pair of ordered values that holds the median in at least 95 of 100 cases (binomial, exact)."""
+    """Return the pair of order statistics that covers the median in at least 95 % of cases (binomial, exact)."""
     n = len(values)
     ordered = sorted(values)
     outside, k = 2.0 ** (1 - n), 0

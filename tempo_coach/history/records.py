@@ -38,7 +38,7 @@ class Note(NamedTuple):
 
 @dataclass(frozen=True, eq=False)
 class Kept:
-    """A take that was kept, whole.
+    """A stored take, whole.
 
     Parameters
     ----------
@@ -67,7 +67,7 @@ class Kept:
 
 @dataclass(frozen=True)
 class Wanted:
-    """Which takes are wanted; all of it has to hold.
+    """A query for takes; all conditions have to hold.
 
     Parameters
     ----------
@@ -93,7 +93,7 @@ class Wanted:
 
 
 def read_name(name: str) -> str:
-    """Return an athlete's name as it is kept: one way of writing each letter, no space around it.
+    """Return an athlete's name in canonical form: Unicode NFC, single spaces.
 
     Raises
     ------
@@ -130,7 +130,7 @@ def read_begun(begun: str) -> str:
 
 
 def read_day(said: str, *, today: date, where: str) -> str:
-    """Return a day as ISO 8601: a date, ``today``, or so many days ago.
+    """Return a day as ISO 8601: a date, ``today``, or a number of days ago.
 
     Raises
     ------

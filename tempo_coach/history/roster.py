@@ -73,22 +73,22 @@ class Person:
 
     @property
     def mirrors(self) -> bool:
-        """Whether she does drills the other way round: because she said so, or as her left hand leads."""
+        """Whether she mirrors drills: because she said so, or since her left hand leads."""
         return self.mirrored or self.hand == "left"
 
     def with_goal(self, goal: Goal) -> Person:
-        """Return her with a goal, in the place of one of the same drill and day."""
+        """Return her with a goal, replacing one of the same drill and day."""
         others = [each for each in self.goals if (each.drill, each.on) != (goal.drill, goal.on)]
         return replace(self, goals=tuple(sorted([*others, goal], key=lambda each: (each.on, each.drill))))
 
 
 def people_folder(history: Path) -> Path:
-    """Return the folder of the people whose takes are in a history; it may not be there yet."""
+    """Return the folder of the people in a history; it may not exist yet."""
     return history.parent / "people"
 
 
 def file_of(folder: Path, name: str) -> Path:
-    """Return the file of somebody: the letters of her name that every system takes, and what tells her from others.
+    """Return the file of somebody: letters of her name that every system takes, and a distinguishing suffix.
 
     Examples
     --------
@@ -104,7 +104,7 @@ def file_of(folder: Path, name: str) -> Path:
 
 
 def list_people(folder: Path) -> tuple[tuple[Person, ...], tuple[CoachError, ...]]:
-    """Return everybody who has a file, whoever practised last first, and what is wrong with the files of others."""
+    """Return everybody with a file, most recent practice first, and the problems of unreadable files."""
     found: list[Person] = []
     problems: list[CoachError] = []
     for path in sorted(folder.glob("*.toml")):
@@ -118,7 +118,7 @@ def list_people(folder: Path) -> tuple[tuple[Person, ...], tuple[CoachError, ...
 
 
 def find_person(folder: Path, name: str) -> Person:
-    """Return somebody: as her file has her, or as nothing is known of her yet.
+    """Return somebody as her file has her, or a person of whom nothing is known yet.
 
     Raises
     ------
@@ -130,7 +130,7 @@ def find_person(folder: Path, name: str) -> Person:
 
 
 def complete_name(typed: str, names: Sequence[str]) -> str:
-    """Return the name that was meant by its first letters, capitals or small.
+    """Return the name that begins with the given letters, case-insensitive.
 
     Parameters
     ----------
@@ -240,7 +240,7 @@ def _read_goal(table: TomlTable) -> Goal | None:
 
 
 def format_person(person: Person) -> str:
-    """Return somebody as her file has her: what was never said is left out."""
+    """Return the text of somebody's file; what was never said is left out."""
     import tomlkit
 
     document = tomlkit.document()
@@ -276,7 +276,7 @@ def format_person(person: Person) -> str:
 
 
 def save_person(folder: Path, person: Person) -> Path:
-    """Write somebody's file, readable for nobody else on the machine, and return where.
+    """Write somebody's file, unreadable for others on the machine, and return its path.
 
     Raises
     ------

@@ -92,7 +92,7 @@ class Season:
         return np.asarray(self.drill == number)
 
     def limit(self, name: str) -> DrillLevel:
-        """Return the unevenness at which takes of a drill are steady as often as not, as those that were done tell."""
+        """Return the unevenness at which takes of a drill are steady half the time, as estimated from them."""
         mine = self.of(name) & ~np.isnan(self.uneven_pct)
         pct, steady = np.log(np.clip(self.uneven_pct[mine], LEAST, None)), self.steady[mine]
         tried = math.log(EVEN_PCT) + TRIED
@@ -111,7 +111,7 @@ class Season:
 
 
 def season_of(rows: Sequence[TakeRow | BriefRow]) -> Season:
-    """Return the takes of a list as columns, those that do not count left out."""
+    """Return takes as columns, those that do not count left out."""
     rows = [row for row in rows if row.cycles > 0 and row.tempo_bpm > 0]
     drills = tuple(dict.fromkeys(row.drill for row in rows))
     places = {name: k for k, name in enumerate(drills)}
@@ -151,7 +151,7 @@ class Goal:
 
 
 class Outlook(StrEnum):
-    """Whether a goal is on the way."""
+    """Outlook of a goal."""
 
     ON_THE_WAY = "on the way"
     NOT = "not"
@@ -160,7 +160,7 @@ class Outlook(StrEnum):
 
 
 class Verdict(NamedTuple):
-    """What the takes say of a goal.
+    """The evidence on a goal.
 
     Parameters
     ----------
@@ -181,7 +181,7 @@ class Verdict(NamedTuple):
 
 
 def judge_goal(season: Season, goal: Goal, *, today: date, course: Course | None = None) -> Verdict:
-    """Return whether a goal is on the way.
+    """Return the outlook of a goal.
 
     Parameters
     ----------
@@ -211,7 +211,7 @@ def judge_goal(season: Season, goal: Goal, *, today: date, course: Course | None
 
 
 class Week(NamedTuple):
-    """A week before a goal: its first day, the tempo and the cues by its end, and how many weeks are left then."""
+    """A week before a goal: its first day, the tempo and the cues by its end, and the number of weeks left then."""
 
     begins: date
     tempo_bpm: float
@@ -220,7 +220,7 @@ class Week(NamedTuple):
 
 
 def weeks_back(goal: Goal, *, today: date, tempo_bpm: float, cues: str) -> tuple[Week, ...]:
-    """Return the weeks from today to a goal, with the tempo and the cues that lead there in even steps.
+    """Return the weeks from today to a goal, with tempo and cues in even steps.
 
     Parameters
     ----------

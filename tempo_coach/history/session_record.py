@@ -41,7 +41,7 @@ class SessionRecord:
 
     @property
     def next(self) -> int | None:
-        """The place of the first item that is still to be done; None where all are over."""
+        """Index of the first item to be done; None when all are over."""
         return next((k for k, state in enumerate(self.states) if not state), None)
 
     def with_state(self, place: int, state: str) -> SessionRecord:
@@ -49,17 +49,17 @@ class SessionRecord:
         return replace(self, states=tuple(state if k == place else each for k, each in enumerate(self.states)))
 
     def with_item(self, place: int, item: SessionItem) -> SessionRecord:
-        """Return the session with another item at a place."""
+        """Return the session with one item replaced."""
         return replace(self, items=tuple(item if k == place else each for k, each in enumerate(self.items)))
 
 
 def session_file(folder: Path, name: str) -> Path:
-    """Return the file of somebody's session."""
+    """Return the path of somebody's session file."""
     return file_of(folder, name).with_suffix(_ENDING)
 
 
 def read_session(path: Path) -> SessionRecord | None:
-    """Return the session in a file, None where there is none.
+    """Return the session in a file, None without one.
 
     Raises
     ------
@@ -81,7 +81,7 @@ def read_session(path: Path) -> SessionRecord | None:
 
 
 def save_session(path: Path, record: SessionRecord) -> None:
-    """Write a session, readable for nobody else on the machine.
+    """Write a session, unreadable for others on the machine.
 
     Raises
     ------

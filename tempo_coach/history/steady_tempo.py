@@ -1,4 +1,4 @@
-"""The tempo up to which takes are steady, and how sure that is."""
+"""The highest tempo at which takes are steady, with an interval."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ PLACES, WIDTHS = 301, 25
 
 
 class SteadyTempo(NamedTuple):
-    """The tempo up to which takes are steady, in beats a minute; NaN with its reason.
+    """The highest tempo at which takes are steady, in beats a minute; NaN with its reason.
 
     ``low`` and ``high`` are its 95 % interval, which ends at the slowest and the fastest tempo that were tried.
     ``shares`` are the tempi with their takes, the share of them that was steady, and that share smoothed so that it
@@ -40,7 +40,7 @@ class SteadyTempo(NamedTuple):
 
 
 def find_steady_tempo(rows: Sequence[TakeRow]) -> SteadyTempo:
-    """Return the tempo up to which four takes of five are steady.
+    """Return the highest tempo at which four takes of five are steady.
 
     Notes
     -----
@@ -74,7 +74,7 @@ def find_steady_tempo(rows: Sequence[TakeRow]) -> SteadyTempo:
 
 
 def interval_of_tempo(tempi: Floats, steady: Floats, takes: Floats, *, level: float = 0.95) -> tuple[float, float]:
-    """Return where the tempo at which ``STEADY_SHARE`` of the takes are steady lies.
+    """Return the interval of the tempo at which ``STEADY_SHARE`` of the takes are steady.
 
     Parameters
     ----------
@@ -108,7 +108,7 @@ def interval_of_tempo(tempi: Floats, steady: Floats, takes: Floats, *, level: fl
 
 
 def pool_falling(values: Floats, weights: Floats) -> Floats:
-    """Return the falling series that is nearest to the values, by weighted least squares.
+    """Return the weighted least-squares fit by a falling series (pool adjacent violators).
 
     Parameters
     ----------

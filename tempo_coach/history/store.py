@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 
 def copy(connection: sqlite3.Connection, to: Path) -> None:
-    """Write a whole copy of an open history, checked and on the disk before it gets its name.
+    """Write a whole copy of an open history, checked and on the disk before it gets its final name.
 
     Raises
     ------
@@ -59,7 +59,7 @@ def copies_of(path: Path) -> list[Path]:
 
 
 def free_name(path: Path, word: str) -> Path:
-    """Return a name beside a file that nothing has yet."""
+    """Return an unused name beside a file."""
     name = path.with_name(f"{path.name}.{word}")
     number = 1
     while name.exists():
@@ -142,7 +142,7 @@ class Store:
 
     @contextlib.contextmanager
     def writing(self) -> Iterator[sqlite3.Connection]:
-        """Hold the file for writing: all of the block is kept, or nothing of it.
+        """Run a block as one transaction: all of it is stored, or nothing.
 
         Within such a block another one is a part of it.
 
@@ -165,7 +165,7 @@ class Store:
                 raise
 
     def ask(self, question: str, values: tuple[object, ...] | Mapping[str, object] = ()) -> list[sqlite3.Row]:
-        """Return all rows that answer a question in SQL.
+        """Return all rows of an SQL query.
 
         Raises
         ------
@@ -181,7 +181,7 @@ class Store:
                 raise
 
     def check(self) -> None:
-        """Read everything once.
+        """Check the integrity of the whole file.
 
         Raises
         ------
@@ -221,7 +221,7 @@ def back_up(path: str | Path, to: str | Path) -> None:
 
 
 def restore(backup: str | Path, path: str | Path) -> Path | None:
-    """Put a backup in the place of a history, and return where that was kept, None where there was none.
+    """Replace a history by a backup, and return where the old one was kept, None without one.
 
     Raises
     ------
@@ -258,7 +258,7 @@ def restore(backup: str | Path, path: str | Path) -> Path | None:
 
 
 def _gather_log(path: Path) -> None:
-    """Bring what lies in the log into the file, which fails while another program has it open."""
+    """Checkpoint the log into the file, which fails while another program has it open."""
     with (
         contextlib.suppress(Damaged),  # which is put aside as it is
         told(path, opening=True),

@@ -33,7 +33,7 @@ _KEPT = frozenset({"begun", "ended", "setup", "reason", "routine"})
 
 
 class TakeCorrection(NamedTuple):
-    """The last correction: of which take and whose it was before, when it was made, and of which kind."""
+    """The last correction: the take and its former owner, when it was made, and its kind."""
 
     take: int
     athlete: str
@@ -65,7 +65,7 @@ def move(history: History, number: int, *, to: str, made: str) -> None:
 
 
 def set_counting(history: History, number: int, *, reason: str | None, made: str) -> None:
-    """Let a take not count, for a reason, or count again where that is None.
+    """Exclude a take from counting, for a reason, or include it again where that is None.
 
     Raises
     ------
@@ -81,7 +81,7 @@ def set_counting(history: History, number: int, *, reason: str | None, made: str
 
 
 def remove(history: History, number: int, *, made: str) -> None:
-    """Remove a take. It can be brought back until the next correction, and no merge brings it back.
+    """Remove a take. It can be restored until the next correction, and no merge brings it back.
 
     Raises
     ------
@@ -99,7 +99,7 @@ def remove(history: History, number: int, *, made: str) -> None:
 def put_plan(
     history: History, number: int, take: Take, said: Mapping[str, Any], *, steady: bool, kind: str, made: str
 ) -> None:
-    """Put a take in the place of one whose plan was wrong, with its scorecard; the old scorecard is kept.
+    """Replace a take whose plan was wrong, with its scorecard; the old scorecard is kept.
 
     Parameters
     ----------
@@ -135,7 +135,7 @@ def put_plan(
 
 
 def change_note(history: History, number: int, text: str, *, made: str) -> None:
-    """Change the newest note of a take; an empty text takes it away.
+    """Change the newest note of a take; an empty text removes it.
 
     Raises
     ------
@@ -157,7 +157,7 @@ def change_note(history: History, number: int, text: str, *, made: str) -> None:
 
 
 def find_last(history: History) -> TakeCorrection | None:
-    """Return the last correction, None where there is none to undo."""
+    """Return the last correction, None without one to undo."""
     rows = history.ask(
         "SELECT take, name, made, kind FROM correction JOIN athlete ON athlete.id = correction.athlete "
         "ORDER BY correction.id DESC LIMIT 1"
@@ -166,7 +166,7 @@ def find_last(history: History) -> TakeCorrection | None:
 
 
 def undo(history: History) -> TakeCorrection:
-    """Put the take of the last correction back as it was, and return that, with the number that the take has now.
+    """Undo the last correction; return it, and the number that the take has now.
 
     Raises
     ------
@@ -205,7 +205,7 @@ def undo(history: History) -> TakeCorrection:
 def _correcting(
     connection: sqlite3.Connection, number: int, kind: str, made: str, *, given: int | None = None
 ) -> Iterator[None]:
-    """Keep the rows of a take as they are, in the place of those of the correction before."""
+    """Keep the former rows of a take, in place of those of the previous correction."""
     before: dict[str, list[dict[str, object]]] = {
         table: [_plain(row) for row in connection.execute(f"SELECT * FROM {table} WHERE {key} = ?", (number,))]
         for table, key in _TABLES

@@ -42,7 +42,7 @@ _TOLD = "athlete.name || ' ' || drill || ' ' || title || ' ' || ifnull(routine, 
 
 
 class History(Store):
-    """The history, open: see :class:`Store`."""
+    """An open history: see :class:`Store`."""
 
     def put(
         self,
@@ -57,7 +57,7 @@ class History(Store):
         setup: Mapping[str, object] | None = None,
         note: str = "",
     ) -> int:
-        """Keep a take with its scorecard, and return its number; one that is there already keeps the number it has.
+        """Store a take with its scorecard, and return its number; a known one keeps its number.
 
         Parameters
         ----------
@@ -106,14 +106,14 @@ class History(Store):
         return number
 
     def put_card(self, number: int, said: Mapping[str, Any], *, steady: bool, made: str) -> None:
-        """Put a new scorecard of a take in force; the old one is kept."""
+        """Store a new current scorecard of a take; the old one is kept."""
         self.row(number)
         with self.writing() as connection:
             connection.execute("UPDATE card SET current = 0 WHERE take = ?", (number,))
             insert_card(connection, number, said, steady=steady, made=made)
 
     def put_note(self, text: str, *, written: str, take: int | None = None, athlete: str | None = None) -> None:
-        """Keep a note on a take or on an athlete."""
+        """Store a note on a take or on an athlete."""
         if take is not None:
             athlete = self.row(take).athlete
         who = self.find_athlete(athlete or "")
@@ -129,7 +129,7 @@ class History(Store):
         return tuple(Athlete(*row) for row in rows)
 
     def find(self, wanted: Wanted | None = None) -> tuple[TakeRow, ...]:
-        """Return the takes that are wanted, the oldest first.
+        """Return the matching takes, the oldest first.
 
         Raises
         ------
@@ -139,7 +139,7 @@ class History(Store):
         return tuple(read_row(row) for row in reversed(self._find(SELECTED, wanted or Wanted())))
 
     def find_briefly(self, wanted: Wanted) -> tuple[BriefRow, ...]:
-        """Return the takes that are wanted in brief, the oldest first.
+        """Return the matching takes in brief, the oldest first.
 
         Raises
         ------
@@ -149,7 +149,7 @@ class History(Store):
         return tuple(read_briefly(row) for row in reversed(self._find(BRIEFLY_SELECTED, wanted)))
 
     def _find(self, columns: str, wanted: Wanted) -> list[sqlite3.Row]:
-        """The newest take that is wanted first."""
+        """Return the matching rows, the newest first."""
         parts = ["TRUE"]
         values: dict[str, object] = {}
         if wanted.athlete is not None:
@@ -280,7 +280,7 @@ def _insert(connection: sqlite3.Connection, table: str, **values: object) -> int
 
 
 def insert_card(connection: sqlite3.Connection, take: int, said: Mapping[str, Any], *, steady: bool, made: str) -> None:
-    """Put a scorecard of a take in force, where none is."""
+    """Insert a scorecard as a take's current one, where it has none."""
     _insert(
         connection,
         "card",
@@ -300,7 +300,7 @@ def _insert_note(connection: sqlite3.Connection, athlete: int, take: int | None,
 
 
 def plan_id(connection: sqlite3.Connection, plan: bytes) -> int:
-    """Return the number of a plan, put in where it is not there yet."""
+    """Return the number of a plan, inserting it where it is missing."""
     digest = hashlib.sha256(plan).digest()
     connection.execute("INSERT INTO plan (hash, body) VALUES (?, ?) ON CONFLICT DO NOTHING", (digest, plan))
     return int(connection.execute("SELECT id FROM plan WHERE hash = ?", (digest,)).fetchone()[0])

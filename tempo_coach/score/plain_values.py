@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 def scorecard_to_dict(card: Scorecard) -> dict[str, object]:
-    """Return a scorecard; what the contract has no name for stands under ``detail``."""
+    """Return a scorecard as plain values; extra names stand under ``detail``."""
     #: What stands behind a measure in the order that the contract has.
     behind: dict[str, dict[str, object]] = {
         "spread_ms": {"n": card.measures["bias_ms"].n},
@@ -68,7 +68,7 @@ def _finding_to_dict(card: Scorecard, found: Finding) -> dict[str, object]:
 
 
 def group_to_dict(card: GroupCard) -> dict[str, object]:
-    """Return the scorecard of a group; what the contract has no name for stands under ``detail``."""
+    """Return the scorecard of a group as plain values; extra names stand under ``detail``."""
     return {
         "members": [
             {

@@ -30,12 +30,12 @@ FLAGGED: frozenset[str] = frozenset(get_args(Kind))
 
 
 def is_flagged(kind: str) -> TypeGuard[Kind]:
-    """Whether findings of a kind flag a cycle."""
+    """Return whether findings of a kind flag a cycle."""
     return kind in FLAGGED
 
 
 class Flag(NamedTuple):
-    """What is wrong with a cycle.
+    """One thing wrong with a cycle.
 
     Parameters
     ----------
@@ -97,7 +97,7 @@ class CycleCard:
 
 
 class LagChances(NamedTuple):
-    """How likely lags like these are by chance, 0 to 1; NaN where too few show it.
+    """P-values of lags like these, 0 to 1; NaN with too few.
 
     Parameters
     ----------
@@ -116,7 +116,7 @@ class LagChances(NamedTuple):
 
 @dataclass(frozen=True)
 class LagCard:
-    """How far one moment trails another.
+    """The lag of one moment.
 
     Parameters
     ----------
@@ -138,7 +138,7 @@ class LagCard:
 
 
 class OddSize(NamedTuple):
-    """A circle, or a cycle, of another size than its neighbours.
+    """A circle, or a cycle, that differs in size from its neighbours.
 
     Parameters
     ----------
@@ -161,7 +161,7 @@ class OddSize(NamedTuple):
 
 
 class TakeSizes(NamedTuple):
-    """Sizes of a take that was seen as positions.
+    """Sizes of a take that was observed as positions.
 
     Parameters
     ----------
@@ -239,12 +239,12 @@ class Scorecard:
 
     @property
     def told(self) -> tuple[Finding, ...]:
-        """The findings that are sure enough to be told as what happened."""
+        """The findings that are sure enough to be told as facts."""
         return tuple(found for found in self.findings if not found.is_doubtful)
 
     @property
     def flagged(self) -> tuple[CycleCard, ...]:
-        """The cycles that broke."""
+        """The cycles with flags."""
         return tuple(cycle for cycle in self.cycles if cycle.flags)
 
     @property

@@ -32,7 +32,7 @@ MISSED_IS_OFF = 0.5
 
 
 class SectionKind(StrEnum):
-    """What became of a section, the worst first."""
+    """Outcome of a section, the worst first."""
 
     NOT_DONE = "not_done"
     MANY_MISSED = "many_missed"
@@ -101,7 +101,7 @@ def judge_sections(take: Take, card: Scorecard, judge: Callable[[Take], Scorecar
 
 
 def compare_sections(plan: Plan, cards: Sequence[Scorecard | None], *, relative: bool) -> tuple[SectionCard, ...]:
-    """Return what became of each section, given its own card.
+    """Return the outcome of each section, given its own card.
 
     Parameters
     ----------
@@ -121,7 +121,7 @@ def compare_sections(plan: Plan, cards: Sequence[Scorecard | None], *, relative:
 
 
 def worst_first(sections: Sequence[SectionCard]) -> list[SectionCard]:
-    """Return the sections in order of how far they were off; those that were not reached last."""
+    """Return the sections in order of their deviation; those not reached last."""
     order = list(SectionKind)
     fine = (SectionKind.IN_TIME, SectionKind.NOT_REACHED)
 
@@ -163,7 +163,7 @@ def _compare(plan: Plan, section: Section, card: Scorecard | None, *, middle: fl
 
 
 def _exceeds(size: float, error: float) -> bool:
-    """Whether a scatter is more than that of a steady take by its standard error."""
+    """Return whether a scatter exceeds that of a steady take by its standard error."""
     return bool(math.isfinite(size) and size > LIMIT * math.exp(error if math.isfinite(error) else 0.0))
 
 
@@ -185,14 +185,14 @@ def _kind(card: Scorecard, late: Floats, bias: float, missed: float, *, uneven: 
 
 
 def _period(plan: Plan) -> float:
-    """Seconds that a cycle of a section is asked to take."""
+    """Return the asked seconds of a section's cycle."""
     start = float(plan.cycle_starts[0])
     begin, end = np.interp([start, start + plan.cycle_counts], plan.knot_counts, plan.knot_times)
     return max(float(end - begin), 1e-3)
 
 
 def _share_out(take: Take, plans: Sequence[Plan]) -> list[Take]:
-    """The takes of the sections: each onset goes to the section of its hand that it lies in or next to.
+    """Return the takes of the sections: each onset belongs to its hand's section around or nearest to it.
 
     What lies further from all of them than one of their cycles belongs to none.
     """

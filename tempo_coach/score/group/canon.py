@@ -1,4 +1,4 @@
-"""Parts that nobody declared: a member who does all that the others do some counts later, or with the other hand."""
+"""Undeclared canons: a member who does the others' part some counts later, or with the other hand."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ _TRIED = sorted(range(-MOST_COUNTS, MOST_COUNTS + 1), key=lambda counts: (abs(co
 
 
 def shift_take(take: Take, counts: float) -> Take:
-    """Return the take with its moments that many counts later, for a canon."""
+    """Return the take with its moments a number of counts later, for a canon."""
     if not counts:
         return take
     plan = take.plan
@@ -38,7 +38,7 @@ def shift_take(take: Take, counts: float) -> Take:
 
 
 def find_canon(takes: Mapping[str, Take], *, declared: Mapping[str, float]) -> dict[str, int]:
-    """Return by how many counts each member's part comes later than that of the others; negative is earlier.
+    """Return by how many counts each member's part follows that of the others; negative is ahead.
 
     Parameters
     ----------
@@ -95,7 +95,7 @@ def find_mirrored(takes: Mapping[str, Take]) -> frozenset[str]:
 
 
 def _those(takes: Mapping[str, Take]) -> tuple[dict[str, Take], NDArray[np.bool_]]:
-    """Return the takes in which something was done, none under two, and the moments in the run of most members."""
+    """Return the takes with onsets, none if fewer than two, and the moments in the run of most members."""
     those = {member: take for member, take in takes.items() if len(take.onsets) > 1}
     if len(those) < 2:
         return {}, np.empty(0, dtype=bool)
@@ -110,7 +110,7 @@ def _those(takes: Mapping[str, Take]) -> tuple[dict[str, Take], NDArray[np.bool_
 
 
 def _left_alone(take: Take, asked: NDArray[np.bool_], counts: int, *, mirrored: bool = False) -> int:
-    """How many moments have no onset, and how many onsets no moment, if her part comes that many counts later.
+    """Return the number of unanswered moments and of unasked onsets if her part is that many counts later.
 
     Or is that of the other hand.
     """
@@ -137,7 +137,7 @@ def _left_alone(take: Take, asked: NDArray[np.bool_], counts: int, *, mirrored: 
 
 
 def times_at(plan: Plan, wanted: Floats) -> Floats:
-    """Take time of counts, beyond the ends of the plan at the tempo that it has there."""
+    """Return the take times of counts, extrapolated beyond the ends of the plan at its tempo there."""
     knots, first = np.unique(plan.knot_counts, return_index=True)
     times = plan.knot_times[first]
     late = (times[-1] - times[-2]) / (knots[-1] - knots[-2])

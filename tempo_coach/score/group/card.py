@@ -40,18 +40,18 @@ class Member(NamedTuple):
 
     @property
     def steady(self) -> float:
-        """How far she is from the others as a rule; her offset where nothing better is known."""
+        """Her typical distance from the others, robust where it is known; else her offset."""
         return self.offset if math.isnan(self.median_offset) else self.median_offset
 
     @property
     def sure(self) -> float:
-        """What of it is left when the loudspeaker's distance is taken out, at the worst; 0 inside that."""
+        """The part of it that no distance from the loudspeaker can explain; 0 where one may."""
         return math.copysign(max(abs(self.steady) - self.unsure, 0.0), self.steady)
 
 
 @dataclass(frozen=True)
 class Apart:
-    """A moment at which the group fell apart: where it lies, and seconds from the first member to the last."""
+    """A moment at which the group fell apart: its place, and seconds from the first member to the last."""
 
     eight: int
     count: float
@@ -59,7 +59,7 @@ class Apart:
 
 
 class Left(NamedTuple):
-    """A stretch in which a member left the group: from one place to another one, both included.
+    """A stretch in which a member left the group, first and last place included.
 
     ``offset`` is her mean distance from the median of the others in seconds, late positive, and ``spread`` its SD; both
     NaN where she was not there at all. ``uneven`` says that her scatter stands out and not her distance. ``others`` is
@@ -95,14 +95,14 @@ class MemberEight(NamedTuple):
 
 
 class Wandered(NamedTuple):
-    """An eight in which all were early or late together, by so many seconds beside what is usual for them."""
+    """An eight in which all were early or late together, by seconds beside their own median."""
 
     eight: int
     offset: float
 
 
 class Sides(NamedTuple):
-    """Two sides of a group: who is ahead, who is behind, and by how many seconds on the average."""
+    """Two sides of a group: who is ahead, who is behind, and the mean distance in seconds."""
 
     ahead: tuple[str, ...]
     behind: tuple[str, ...]
@@ -184,9 +184,9 @@ class GroupCard:
 
     @property
     def without_zero(self) -> frozenset[str]:
-        """Members whose sensors do not show at which place of the movement they were timed."""
+        """Members whose sensors do not show at which phase of the movement they were timed."""
         return frozenset(str(each.args[0]) for each in self.reasons.values() if each.code is Why.NO_ZERO)
 
     def to_dict(self) -> dict[str, object]:
-        """Return the card as plain values, in ms; what the contract has no name for stands under ``detail``."""
+        """Return the card as plain values, in ms; extra names stand under ``detail``."""
         return group_to_dict(self)

@@ -1,4 +1,4 @@
-"""Crosstalk: others in a member's own recording, who is near her recorder and louder there than everybody else."""
+"""Crosstalk: other people's onsets in a member's own recording, told by level."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ ONE_IN = 4
 def leave_to_others(
     takes: Mapping[str, Take], loudness: Mapping[str, Floats], *, own_clock: bool = False
 ) -> dict[str, Take]:
-    """Return the takes without what others did.
+    """Return the takes without onsets that are other members'.
 
     Parameters
     ----------
@@ -70,14 +70,14 @@ def _keep(take: Take, kept: Bools) -> Take:
 
 
 def _find_moments(take: Take) -> np.ndarray[tuple[int, ...], np.dtype[np.int64]]:
-    """The moment that is nearest to each onset."""
+    """Return the nearest moment of each onset."""
     times = take.plan.moments.time
     at = np.searchsorted((times[1:] + times[:-1]) / 2, take.onsets.time)
     return np.asarray(at, dtype=np.int64)
 
 
 def _find_louder(take: Take, loud: Floats) -> Bools:
-    """Which onsets have no much louder one beside them, within a step: of two that close one is somebody else's."""
+    """Return which onsets have no much louder one within a step; of two that close one is somebody else's."""
     kept = np.ones(len(loud), dtype=np.bool_)
     steps = np.diff(np.unique(take.plan.moments.time))
     reach = ONE_STEP * float(np.median(steps)) if steps.size else 0.0
@@ -89,7 +89,7 @@ def _find_louder(take: Take, loud: Floats) -> Bools:
 
 
 def _find_places(loudness: Floats, moments: int) -> tuple[float, Turns] | None:
-    """How much louder everybody is at her own place than at the others, and the turns; None where these are none.
+    """Return each member's level at her own place above the others, and the turns; None without turns.
 
     Whoever stresses one count is louder there too; but then so do the others, or nobody has the places that are left.
     """

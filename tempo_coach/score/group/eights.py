@@ -26,7 +26,7 @@ WANDERED, WANDERED_ERRORS, LEAST_TOGETHER = 0.03, 4.0, 3
 def measure_by_eight(
     members: Sequence[str], distances: Floats, plan: Plan, left: Sequence[Stood]
 ) -> tuple[MemberEight, ...]:
-    """Return each member's mean distance from the others in each eight, its spread, and whether she had left there.
+    """Return by eight each member's mean distance from the others, its spread, and whether she had left.
 
     Parameters
     ----------
@@ -53,7 +53,7 @@ def measure_by_eight(
 
 
 def find_wandered(asynchronies: Floats, plan: Plan) -> tuple[Wandered, ...]:
-    """Return the eights in which the members' median lies off their own by more than their scatter explains."""
+    """Return the eights in which the members' median lies off its own by more than scatter explains."""
     eights = np.asarray(place_counts(plan, plan.moments.count)[0])
     known = ~np.isnan(asynchronies).all(axis=1)
     rows = asynchronies[known]
@@ -75,7 +75,7 @@ def find_wandered(asynchronies: Floats, plan: Plan) -> tuple[Wandered, ...]:
 
 
 def _others_width(asynchronies: Floats, one: Stood, left: Sequence[Stood]) -> float:
-    """From the first to the last of the means, in a stretch, of those who did not leave the group there."""
+    """Return the range of the means, in a stretch, of those who stayed with the group."""
     away = {each.member for each in left if each.first <= one.last and one.first <= each.last}
     others = np.delete(asynchronies, sorted(away), axis=0)[:, one.first : one.last + 1]
     others = others[~np.isnan(others).all(axis=1)]
@@ -83,7 +83,7 @@ def _others_width(asynchronies: Floats, one: Stood, left: Sequence[Stood]) -> fl
 
 
 def place_left(members: Sequence[str], left: Sequence[Stood], plan: Plan, asynchronies: Floats) -> tuple[Left, ...]:
-    """Return the stretches in which a member left the others, by eights and counts, and whether she came back."""
+    """Return the stretches in which a member left, by eights and counts, and whether she came back."""
     count = plan.moments.count
     eights, counts = place_counts(plan, count[[k for one in left for k in (one.first, one.last)]]) if left else ([], [])
     return tuple(

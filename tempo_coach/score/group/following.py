@@ -65,7 +65,7 @@ def average_cycles(asynchronies: Floats, cycles: Ints) -> Floats:
 
 
 def cross_correlation(one: Floats, other: Floats, lag: int) -> float:
-    """Return the correlation of one series with the other ``lag`` places later, each about its own mean, with 1/N.
+    """Return the cross-correlation of two series at a lag, each about its own mean, with 1/N.
 
     Pairs with a gap, written NaN, are left out. NaN where nothing varies.
 
@@ -87,12 +87,12 @@ def cross_correlation(one: Floats, other: Floats, lag: int) -> float:
 
 
 def least_cycles(members: int) -> int:
-    """Return how many cycles it takes to tell who follows whom among so many members."""
+    """Return how many cycles are needed to tell who follows whom among that many members."""
     return max(LEAST_CYCLES, members + 2 + LEAST_FREEDOM + 1)
 
 
 def measure_following(members: Sequence[str], by_cycle: Floats) -> tuple[Pair, ...]:
-    """Return for every ordered pair whether the second follows the first.
+    """Return for every ordered pair whether the second member follows the first.
 
     Parameters
     ----------
@@ -145,7 +145,7 @@ def measure_following(members: Sequence[str], by_cycle: Floats) -> tuple[Pair, .
 
 
 class _Gain(NamedTuple):
-    """A gain with its 95 % interval, and how likely one as large is by chance."""
+    """A gain with its 95 % interval and its p-value."""
 
     gain: float
     low: float
@@ -154,7 +154,7 @@ class _Gain(NamedTuple):
 
 
 class _Fit(NamedTuple):
-    """One regression of all members: their filter's columns, weights and residuals."""
+    """One joint regression of all members: columns, weights and residuals."""
 
     moving: float
     design: Floats
@@ -163,7 +163,7 @@ class _Fit(NamedTuple):
 
 
 def _fill(by_cycle: Floats) -> tuple[Floats, NDArray[np.bool_]]:
-    """The series about their means with gaps bridged by straight lines, and where they are known."""
+    """Return the centred series with gaps bridged linearly, and where they are observed."""
     known = ~np.isnan(by_cycle)
     place = np.arange(by_cycle.shape[1])
     series = np.zeros(by_cycle.shape)
@@ -174,7 +174,7 @@ def _fill(by_cycle: Floats) -> tuple[Floats, NDArray[np.bool_]]:
 
 
 def _regress(series: Floats, changes: NDArray[np.bool_]) -> dict[tuple[int, int], _Gain]:
-    """Every gain; its chance is the larger one of those with the moving average that fits best and without any.
+    """Return every gain; its p-value is the larger one with and without the fitted moving average.
 
     Few cycles do not show how large the moving average is, and one too large makes followers of those who drift.
     """
@@ -224,7 +224,7 @@ def _measure(fit: _Fit, series: Floats, changes: NDArray[np.bool_]) -> dict[tupl
 
 
 def _filter(series: Floats, moving: float) -> _Fit:
-    """The columns of the regression with the moving average taken out: constant and start, then each member."""
+    """Return the regressors with the moving average taken out: constant and start, then each member."""
     n = series.shape[1] - 1
     start = moving ** np.arange(n, dtype=np.float64)
     columns = [_unmix(np.ones(n), moving), *([start] if moving else [])]
@@ -242,7 +242,7 @@ def _unmix(rows: Floats, moving: float) -> Floats:
 
 
 def _misfit(fit: _Fit, changes: NDArray[np.bool_]) -> float:
-    """Twice the negative log likelihood of all members together, less a constant."""
+    """Return twice the negative log likelihood of all members together, less a constant."""
     total = 0.0
     for b, rows in enumerate(changes):
         design, changed = fit.design[rows], fit.changed[rows, b]
@@ -253,7 +253,7 @@ def _misfit(fit: _Fit, changes: NDArray[np.bool_]) -> float:
 
 
 def _gains(beside: Floats, own: Floats, changed: Floats, others: int) -> tuple[Floats, Floats]:
-    """Weights of the last ``others`` columns and their standard errors: (s, others) for s series, a column each."""
+    """Return weights of the last ``others`` columns and their standard errors: (s, others) for s series."""
     inverse = np.linalg.pinv(beside.T @ beside)
     own_beside, changed_beside = beside.T @ own, beside.T @ changed
     own_on, changed_on = inverse @ own_beside, inverse @ changed_beside
@@ -268,7 +268,7 @@ def _gains(beside: Floats, own: Floats, changed: Floats, others: int) -> tuple[F
 
 
 def _own_correction(columns: Floats, own: Floats, changed: Floats) -> float:
-    """How much of her lateness she keeps by the next cycle, if she follows nobody; at most all of it."""
+    """Return the share of her lateness that she keeps until the next cycle if she follows nobody; at most 1."""
     free = own - columns @ np.linalg.lstsq(columns, own, rcond=None)[0]
     kept = float(free @ changed) / max(float(free @ own), 1e-300)
     return min(max(kept + (1 + DRIFTS * max(kept, 0.0)) / len(own), -1.0), 1.0)
@@ -280,7 +280,7 @@ def _noise(n: int) -> Floats:
 
 
 def _simulate(kept: Floats, n: int) -> Floats:
-    """Series of people who keep those shares of their lateness and follow nobody: shape (k, n, ``SIMULATED``)."""
+    """Simulate people who keep those shares of their lateness and follow nobody: shape (k, n, ``SIMULATED``)."""
     out = np.empty((n, len(kept), SIMULATED))
     now, share = np.zeros((len(kept), SIMULATED)), kept[:, None]
     for k, step in enumerate(_noise(n), start=-WARMED):
@@ -291,7 +291,7 @@ def _simulate(kept: Floats, n: int) -> Floats:
 
 
 def _reject(chances: Sequence[float]) -> list[bool]:
-    """Which are beyond chance at ``LEVEL`` over all of them.
+    """Return which tests are significant at ``LEVEL`` over all of them.
 
     S. Holm, "A simple sequentially rejective multiple test procedure", *Scandinavian Journal of Statistics* 6 (1979).
     """

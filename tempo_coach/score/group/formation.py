@@ -26,20 +26,20 @@ UNISON, CANON, MIRRORED = "unison", "canon", "mirrored"
 
 
 class Formation(NamedTuple):
-    """From a place on: by how many counts each member's part comes later, and whose hands change sides."""
+    """From one place on: the delay of each member's part in counts, and who has swapped hands."""
 
     at: Position
     later: Mapping[str, int]
     mirrored: frozenset[str]
 
     def without(self, members: Collection[str]) -> Formation:
-        """Return what it says of all others."""
+        """Return the formation of all the others."""
         later = {member: counts for member, counts in self.later.items() if member not in members}
         return Formation(self.at, later, self.mirrored.difference(members))
 
 
 def read_formations(routine: Routine) -> tuple[Formation, ...]:
-    """Return what a routine marks of its members' parts, in order of place.
+    """Return the formations that a routine marks, in order of place.
 
     Parameters
     ----------
@@ -77,14 +77,14 @@ def read_formations(routine: Routine) -> tuple[Formation, ...]:
 
 
 def mirror(plan: Plan, members: frozenset[str]) -> Formation:
-    """Return the formation in which such members have other hands throughout."""
+    """Return the formation with the hands of some members swapped throughout."""
     from tempo_coach.music.counts.count_map import Position
 
     return Formation(Position(plan.eights[0].number - 1, 1.0), {}, members)
 
 
 def lay_part(take: Take, member: str, formations: Sequence[Formation]) -> tuple[Take, Ints]:
-    """Return the take with a member's own part as its plan, in order of time, and where each moment was before.
+    """Return the take with a member's own part as its plan, in order of time, and the original index of each moment.
 
     Parameters
     ----------
@@ -122,7 +122,7 @@ def lay_part(take: Take, member: str, formations: Sequence[Formation]) -> tuple[
 
 
 def _count_of(plan: Plan, place: Position) -> float:
-    """Counts of a place in a plan; before its first eight and behind its last one as if that went on."""
+    """Return the counts of a place in a plan; its first and last eight continue beyond it."""
     starts = {eight.number: eight.start for eight in plan.eights}
     first, last = plan.eights[0], plan.eights[-1]
     if place.eight < first.number:

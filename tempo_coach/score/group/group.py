@@ -184,7 +184,7 @@ def _is_recorded(take: Take) -> bool:
 def _find_unsure(
     takes: Mapping[str, Take], hall: float | None, metres: Mapping[str, float], besides: Mapping[str, float]
 ) -> dict[str, float]:
-    """Seconds by which each one's distance from the others may be off as a whole, by what it and the others' carry.
+    """Return by how many seconds each distance may be off as a whole, from the clocks of hers and the others'.
 
     The way of the sound is somewhere in the hall, so that two of them differ by one hall at most; what picture and
     sound of a film are apart by is independent of that of another film.
@@ -287,7 +287,7 @@ def measure_group(
 
 
 def _distances(asynchronies: Floats) -> Floats:
-    """Each member's distance from the median of the others, shape (m, n); NaN where she was with nobody."""
+    """Return each member's distance from the median of the others, shape (m, n); NaN where she was alone."""
     found = np.full(asynchronies.shape, np.nan)
     for b, row in enumerate(asynchronies):
         others = np.delete(asynchronies, b, axis=0)
@@ -301,7 +301,7 @@ def _median_distances(distances: Floats) -> list[float]:
 
 
 def order_parameter(phases: Floats) -> Floats:
-    """Return the resultant length of each column of phases in degrees, members along the rows; NaN is left out.
+    """Return the resultant length of each column of phases in degrees, members along the rows, NaN ignored.
 
     Y. Kuramoto, *Chemical Oscillations, Waves, and Turbulence* (1984).
     """
@@ -311,7 +311,7 @@ def order_parameter(phases: Floats) -> Floats:
 
 @cache
 def chance_order_parameter(n: int) -> float:
-    """Return the order parameter expected of n independent phases that are spread evenly.
+    """Return the expected order parameter of n independent, uniformly distributed phases.
 
     It is the mean length of a plane walk of n unit steps in random directions, over n: the integral of
     ``(1 - J0(t)^n) / t^2`` over all t above 0 (J. C. Kluyver 1905, from memory; held against random numbers in the
@@ -364,7 +364,7 @@ def _check_alike(takes: Mapping[str, Take]) -> None:
 
 
 def asked_period(plan: Plan) -> Floats:
-    """Return the asked period at each moment of the plan: seconds of the cycle's counts around it."""
+    """Return the asked period at each moment of the plan: seconds of a cycle's counts around it."""
     moments = plan.moments
     _, row = np.unique(moments.cycle, return_inverse=True)
     anchors = np.full(row.max(initial=-1) + 1, np.inf)
@@ -374,7 +374,7 @@ def asked_period(plan: Plan) -> Floats:
 
 
 def find_apart(ranges: Floats, plan: Plan, at: Ints, period: Floats) -> tuple[Apart, ...]:
-    """Return the moments whose range stands out of the others.
+    """Return the moments whose range stands out from the others.
 
     Parameters
     ----------

@@ -117,7 +117,7 @@ def find_left(
 
 
 def _find_gone(here: NDArray[np.bool_], seen: NDArray[np.bool_], rows: NDArray[np.intp]) -> Iterator[Stood]:
-    """Runs of moments that she missed and most of the others did, at either end too: who came late, or stopped."""
+    """Return runs of moments that she missed and most others did, at the ends too: who came late, or stopped."""
     for b in np.flatnonzero(here.any(axis=1)).tolist():
         others = here[[j for j in rows.tolist() if j != b]].mean(axis=0) > 0.5
         missed = others & seen[b] & ~here[b]
@@ -173,7 +173,7 @@ def _find_out(asynchronies: Floats, rows: NDArray[np.intp], hand: NDArray[np.int
 
 
 def _is_with_others(apart: Floats, inside: NDArray[np.bool_]) -> bool:
-    """Whether the stretch that stands out of a member's own rest is the one in which she was with the others.
+    """Return whether the stretch that stands out is really the one in which she was with the others.
 
     Whoever left for more than half of it has her own middle there.
     """
@@ -185,7 +185,7 @@ def _is_with_others(apart: Floats, inside: NDArray[np.bool_]) -> bool:
 
 
 def _without_steps(rows: Floats, first: tuple[int, int, int], distance: float, model: Model, scale: Floats) -> Floats:
-    """The rows without a step, and without one of each other member that is beyond chance.
+    """Return the rows with her step, and the significant ones of other members, taken out.
 
     A step has two edges and no scatter between them; what scatters without it is uneven.
     """
@@ -203,7 +203,7 @@ def _without_steps(rows: Floats, first: tuple[int, int, int], distance: float, m
 
 
 def _echoes(one: Stood, other: Stood) -> bool:
-    """Whether a stretch is what a clearer one leaves: its rest beside it, or the others' mirror image."""
+    """Return whether a stretch merely mirrors a clearer one: her remainder beside it, or the others' opposite."""
     if one.member == other.member:
         return one.first <= other.last + BESIDE and other.first <= one.last + BESIDE
     common = min(one.last, other.last) - max(one.first, other.first) + 1
@@ -211,7 +211,7 @@ def _echoes(one: Stood, other: Stood) -> bool:
 
 
 def _from_others(values: Floats, away: NDArray[np.bool_]) -> Floats:
-    """Each member's distance from the median of the others who are with the group; NaN where nobody is."""
+    """Return each member's distance from the median of those who are with the group; NaN where nobody is."""
     seen = np.where(away, np.nan, values)
     out = np.full(values.shape, np.nan)
     for b in range(len(values)):
@@ -222,7 +222,7 @@ def _from_others(values: Floats, away: NDArray[np.bool_]) -> Floats:
 
 
 def _share(values: Floats, apart: Floats) -> float:
-    """How much of what the others do together each member does too, 0 to 1: nothing, where they only hear one music.
+    """Return the pooled regression of members on the others' median, 0 to 1; 0 if only the music is common.
 
     To hold her against the others' median costs its own scatter, and is worth it as far as they go together.
     """
@@ -254,7 +254,7 @@ def _centre(apart: Floats, hand: NDArray[np.intp], away: NDArray[np.bool_]) -> F
 
 
 class _Best(NamedTuple):
-    """What stands out most: by distance, and by scatter."""
+    """The most prominent stretch, by distance and by scatter."""
 
     distance: float
     member: int
@@ -292,7 +292,7 @@ def _scan(rows: Floats, model: Model, scale: Floats | None = None) -> _Best:
 
 
 def _quieten(rows: Floats, model: Model) -> Floats:
-    """The rows without the stretch that stands out most, and without others that are far out."""
+    """Return the rows without the most prominent stretch, and without other outliers."""
     out = rows.copy()
     for k in range(MOST_QUIET):
         new = standardise(out, model)
@@ -305,7 +305,7 @@ def _quieten(rows: Floats, model: Model) -> Floats:
 
 
 def _by_chance(model: Model, n: int, members: int, new: Floats) -> tuple[float, float]:
-    """What distance and scatter are beyond chance in a group of that timing and with those residuals."""
+    """Return the critical values of distance and scatter for a group of that timing and those residuals."""
     generator = np.random.default_rng(SEED)
     pool = new[:, 1:][~np.isnan(new[:, 1:])]
     groups = min(SIMULATED, max(LEAST_SIMULATED, SIMULATED_ONSETS // (members * n)))
@@ -334,7 +334,7 @@ def _by_chance(model: Model, n: int, members: int, new: Floats) -> tuple[float, 
 
 
 def _widen(new: Floats, best: _Best, model: Model) -> tuple[int, int, int]:
-    """Member, begin and end of the stretch at the ends at which it stands out most, tried around those given."""
+    """Return member, beginning and end of the stretch, its ends optimised around those given."""
     start, end, n = best.start, best.end, new.shape[1]
     margin = max(3, (end - start) // 2)
     firsts = np.arange(max(start - margin, 0), min(start + margin, end - 2) + 1)

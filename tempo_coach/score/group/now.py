@@ -1,4 +1,4 @@
-"""Lead and lag of a group's members at this moment, while it moves; the card, later, is the reference."""
+"""Members' lead and lag at this moment, while the group moves; the card, later, is the reference."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ LEAST_TOLD, ERRORS = 0.03, 4.0
 
 
 class MemberNow(NamedTuple):
-    """A member now.
+    """The present state of a member.
 
     ``offset`` is her distance in seconds from the middle of the others, late being positive, NaN while it is not known;
     ``error`` its standard error; ``told`` is -1 for early, 1 for late, 0 for neither.
@@ -39,7 +39,7 @@ class MemberNow(NamedTuple):
 def measure_now(
     plan: Plan, onsets: Mapping[str, Sequence[tuple[float, str]]], now: float, *, bound: float = 0.0
 ) -> list[MemberNow]:
-    """Return where the members are now.
+    """Return the present state of the members.
 
     Parameters
     ----------
@@ -83,7 +83,7 @@ def _error(off: Floats) -> float:
 
 
 def _newest(plan: Plan, onsets: Sequence[tuple[float, str]], now: float) -> Floats:
-    """Asynchronies of a member's newest onsets; none where she has been silent."""
+    """Return the asynchronies of a member's newest onsets; none if she has been silent."""
     newest = [each for each in onsets[-2 * NEWEST :] if math.isfinite(each[0])]
     if not newest or now - newest[-1][0] > SILENT:
         return np.array([])

@@ -1,4 +1,4 @@
-"""One recording of several people who cannot be told apart: how far together they were."""
+"""One recording of several people who cannot be told apart: the width of their onsets."""
 
 from __future__ import annotations
 

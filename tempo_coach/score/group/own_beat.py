@@ -1,4 +1,4 @@
-"""A group without music: its onsets put on a plan by its own beat, since a recorder's start says nothing of anybody."""
+"""A group without music: its onsets are aligned by its own beat, since a recorder's start means nothing."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ EVEN = 0.01
 
 
 def set_on_own_beat(takes: Mapping[str, Take]) -> dict[str, Take]:
-    """Return the takes with the plan's first moment on the group's first beat, and its tempo on the group's.
+    """Return the takes with the plan's first moment on the group's first beat, at the group's tempo.
 
     Parameters
     ----------
@@ -66,7 +66,7 @@ def set_on_own_beat(takes: Mapping[str, Take]) -> dict[str, Take]:
 
 
 def _begin(times: Floats, gap: float) -> float:
-    """The first onset that another one follows within the gap; the first one where there is none."""
+    """Return the first onset that another one follows within the gap; the first one where there is none."""
     followed = np.flatnonzero(np.diff(times) <= gap)
     return float(times[followed[0] if followed.size else 0])
 
@@ -77,7 +77,7 @@ def _draw(times: Floats) -> Floats:
 
 
 def _find_step(onsets: list[Floats], asked: float) -> float:
-    """The step at which each member's onsets lie most at one place of it."""
+    """Return the step at which each member's onsets have the most concentrated phase."""
     span = max(float(np.ptp(times)) for times in onsets)
     if span < 4 * asked:
         return asked
@@ -100,7 +100,7 @@ def _find_step(onsets: list[Floats], asked: float) -> float:
 
 
 def _stretch(plan: Plan, share: float) -> Plan:
-    """The plan that much slower from its first moment on."""
+    """Return the plan slowed from its first moment on."""
     first = float(plan.moments.time[0])
 
     def moved(times: Floats) -> Floats:

@@ -1,4 +1,4 @@
-"""Each member's seconds to the moments of her own part, paired with what she did."""
+"""Members' own moments: the asynchronies of each one's own part."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ SAME_INSTANT = 0.001
 
 
 def _asynchronies(take: Take) -> Floats:
-    """Seconds to each moment of the plan; NaN where missed.
+    """Return the asynchrony of each moment of the plan in seconds; NaN where missed.
 
     Of even moments a take alone does not show by how many whole steps it is off, and one onset before or behind the
     others may decide it. In a group it is the place beside the others that counts: what is more than half a step off
@@ -45,7 +45,7 @@ def _asynchronies(take: Take) -> Floats:
 
 
 def pair_own_part(take: Take, member: str, formations: Sequence[Formation]) -> tuple[Floats, NDArray[np.bool_]]:
-    """Return the seconds to each moment of a member's own part, and whether each can be seen.
+    """Return the asynchronies of a member's own part, and which of its moments can be observed.
 
     Parameters
     ----------
@@ -77,7 +77,7 @@ def pair_own_part(take: Take, member: str, formations: Sequence[Formation]) -> t
 
 
 def find_nearest(take: Take) -> Floats:
-    """Return the seconds from each moment to the nearest onset of its hand in the window; NaN where there is none.
+    """Return the seconds from each moment to the nearest onset of its hand in the window; NaN without one.
 
     Parameters
     ----------
@@ -100,14 +100,14 @@ def find_nearest(take: Take) -> Floats:
 
 
 def _step(take: Take) -> float:
-    """Median step of the hand whose steps are the smallest, of those that did something."""
+    """Return the median step of the active hand with the smallest steps."""
     moments = take.plan.moments
     times = [moments.time[moments.of_hand(hand)] for hand in take.plan.hands if len(take.onsets.of_hand(hand))]
     return min((float(np.median(np.diff(each))) for each in times if len(each) > 1), default=math.inf)
 
 
 def keep_own_part(take: Take, *, round_of: int | None = None) -> Take:
-    """Return a member's take as one of its own, to be judged alone: without what she did before and behind the plan.
+    """Return a member's take for judging it alone, without onsets before and after her own part.
 
     Parameters
     ----------
@@ -129,7 +129,7 @@ def keep_own_part(take: Take, *, round_of: int | None = None) -> Take:
 
 
 def drop_doubles(member: str, take: Take, reasons: dict[str, Reason]) -> Take:
-    """Return the take without onsets of one hand at one instant beyond the first; ``reasons`` says of whom.
+    """Return the take without simultaneous onsets of one hand beyond the first; ``reasons`` says of whom.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""Pace of a group's members: by how many seconds a second each falls behind the plan, and who keeps another tempo."""
+"""Pace of a group's members: the drift of each against the plan, and who keeps another tempo."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ STEPS, STEADY = (0.75, 1.4), 0.1
 
 
 def find_pace(row: Floats, plan: Plan, onsets: Floats | None = None) -> float:
-    """Return the seconds a second by which a member falls behind the plan; NaN of too few moments.
+    """Return the drift of a member behind the plan in seconds a second; NaN with too few moments.
 
     Whoever keeps another tempo is soon more than half a step off and paired with the moment beside: her intervals say
     it then, where each is a step of the plan.
@@ -65,7 +65,7 @@ def find_pace(row: Floats, plan: Plan, onsets: Floats | None = None) -> float:
 
 
 def _find_slope(times: Floats, row: Floats) -> float:
-    """Return the slope; of another tempo the lesser one of both halves, where they differ: that is a slip."""
+    """Return the slope; of a changed tempo the smaller one of both halves, since a difference means a slip."""
     slope = robust_slope(times, row)[0]
     if abs(slope) <= OTHER_PACE:
         return slope
@@ -76,7 +76,7 @@ def _find_slope(times: Floats, row: Floats) -> float:
 
 
 def keep_one_tempo(paces: Sequence[float]) -> NDArray[np.bool_]:
-    """Return who keeps the tempo of the group's middle, or of whom that is not known; all where hardly anybody does."""
+    """Return who keeps the group's median tempo, or may; everybody if hardly anybody does."""
     known = np.array(paces)
     if np.isnan(known).all():
         return np.ones(len(known), dtype=np.bool_)
@@ -85,21 +85,21 @@ def keep_one_tempo(paces: Sequence[float]) -> NDArray[np.bool_]:
 
 
 def keeps_another_pace(member: Member, members: Sequence[Member]) -> bool:
-    """Whether a member's tempo is surely not that of the group's middle."""
+    """Return whether a member's tempo surely differs from the group's median."""
     return abs(pace_beside(member, members)) > OTHER_PACE
 
 
 def pace_beside(member: Member, members: Sequence[Member]) -> float:
-    """Return by what share a member is slower than the middle one; NaN where it is not known."""
+    """Return by what share a member is slower than the median one; NaN where unknown."""
     return (1 + member.pace) / (1 + find_middle_pace([m.pace for m in members])) - 1
 
 
 def find_middle_pace(paces: Sequence[float]) -> float:
-    """Return the pace of the middle member; NaN where nobody's is known."""
+    """Return the pace of the median member; NaN where nobody's is known."""
     known = sorted(pace for pace in paces if not math.isnan(pace))
     return known[len(known) // 2] if known else math.nan
 
 
 def list_onsets(take: Take) -> Floats | None:
-    """Return all that a member did, where it is one thing that moves; else None."""
+    """Return all onsets of a member, where one thing moves; else None."""
     return take.onsets.time if len(take.plan.hands) == 1 else None

@@ -22,7 +22,7 @@ ERRORS, LEAST_EIGHTS = 4.0, 3
 
 
 def find_sides(members: Sequence[Member], by_eight: Sequence[MemberEight]) -> Sides | None:
-    """Return the two sides of a group; None where it has none.
+    """Return the two sides of a group; None without any.
 
     The sides are told apart at the widest gap between the members' mean distances from the middle. It has to be wider
     than a fifth of a quick count, than what the loudspeaker's distance may give, than either side itself, and than
@@ -56,6 +56,6 @@ def find_sides(members: Sequence[Member], by_eight: Sequence[MemberEight]) -> Si
 
 
 def _error(member: str, by_eight: Sequence[MemberEight]) -> float:
-    """Standard error of her distance, from one eight to the next; infinite where there are too few."""
+    """Return the standard error of her distance, from eight to eight; infinite with too few."""
     means = np.array([one.offset for one in by_eight if one.member == member and not math.isnan(one.offset)])
     return float(means.std(ddof=1)) / math.sqrt(len(means)) if len(means) >= LEAST_EIGHTS else math.inf

@@ -1,4 +1,4 @@
-"""Timing of a group: a model of how lateness goes on, its residuals, and likelihood ratios of steps in it."""
+"""Timing of a group: an autoregressive model of lateness, its innovations, and likelihood ratios of steps in it."""
 
 from __future__ import annotations
 
@@ -23,14 +23,14 @@ ALIKE = 20
 
 
 class Model(NamedTuple):
-    """How the lateness of all members goes on: what is kept to the next moment, and a moving average."""
+    """The model of all members' lateness: share kept to the next moment, and a moving average."""
 
     kept: float
     moving: float
 
 
 def whiten(rows: Floats, model: Model) -> Floats:
-    """Return what is new at each moment; 0 at the first.
+    """Return the innovation at each moment; 0 at the first.
 
     Parameters
     ----------
@@ -46,7 +46,7 @@ def whiten(rows: Floats, model: Model) -> Floats:
 
 
 def find_scale(white: Floats) -> Floats:
-    """Return the SD of each row (the last axis), members (the one before) taken as much alike.
+    """Return the SD of each row (last axis), shrunk towards a common one over members (the axis before).
 
     Squares count up to ``CLIPPED`` robust ones of their own row; the rows' mean counts as much as ``ALIKE`` moments.
     """
@@ -61,20 +61,20 @@ def find_scale(white: Floats) -> Floats:
 
 
 def robust_sd_of(values: Floats) -> float:
-    """Return the SD of a normal distribution whose three quarters nearest 0 are these."""
+    """Return the SD of a normal distribution whose smallest three quarters by size are these."""
     squares = np.sort(values**2)[: max(math.ceil(KEPT_SHARE * values.size), 1)]
     return KEPT_TO_SD * math.sqrt(float(squares.mean()))
 
 
 def standardise(rows: Floats, model: Model, scale: Floats | None = None) -> Floats:
-    """Return what is new at each moment over the scale of its row, which is found where it is not given."""
+    """Return the innovations over the scale of each row, estimated where it is not given."""
     white = whiten(rows, model)
     new: Floats = white / (find_scale(white) if scale is None else scale)[..., None]
     return new
 
 
 def find_model(rows: Floats) -> Model:
-    """Return the model at which all that is new is least, members weighed by their own scatter."""
+    """Return the model with the smallest innovations, members weighted by their own scatter."""
     return min(
         (Model(kept, moving) for kept in KEPT for moving in MOVING if moving < max(kept, 0.01)),
         key=lambda one: float(np.log(find_scale(whiten(rows, one))).sum()),
@@ -82,7 +82,7 @@ def find_model(rows: Floats) -> Model:
 
 
 class Stretches:
-    """How far stretches stand out in what is new, in SDs; the last axis is that of the moments.
+    """Prominence of stretches in the innovations, in SDs; the last axis is that of the moments.
 
     A step up by one at a stretch's begin and down behind its end is, with what is kept taken out, 1 there, ``1 -
     kept`` inside and ``-kept`` behind; its product with what is new, over its own length, is the likelihood ratio. The
@@ -101,7 +101,7 @@ class Stretches:
         self._total = np.append(np.zeros((1, *back.shape[1:])), np.cumsum(back, axis=0), axis=0)
 
     def of_length(self, length: int) -> Floats:
-        """Return those of one length by where they begin, along the first axis."""
+        """Return the stretches of one length by their beginnings, along the first axis."""
         kept, last = self._of.kept, self._n - length + 1
         inside = self._total[length:] - self._total[:last]
         edges = self._back[:last] - self._back[length : length + last]
@@ -112,7 +112,7 @@ class Stretches:
 
 @cache
 def _norms(model: Model, length: int, n: int) -> Floats:
-    """Length of the whitened step of a stretch, by where it begins: at either end of the take it has one edge."""
+    """Return the length of a stretch's whitened step, by its beginning; one at an end of the take has one edge."""
     step = np.pad(np.ones(length), 40)
     inside, at_first, at_last = step[30:], step[40:], step[30:-40]
     norms = [math.sqrt(float((whiten(one, model) ** 2).sum())) for one in (inside, at_first, at_last)]
@@ -123,7 +123,7 @@ def _norms(model: Model, length: int, n: int) -> Floats:
 
 
 def find_step(row: Floats, start: int, end: int, model: Model) -> float:
-    """Return by how much a stretch lies beside what is around it, by generalised least squares."""
+    """Return the offset of a stretch from its surroundings, by generalised least squares."""
     shape = np.zeros(row.shape)
     shape[start:end] = 1.0
     step, new = whiten(shape, model), whiten(row, model)

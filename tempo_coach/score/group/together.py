@@ -1,4 +1,4 @@
-"""Togetherness of a group over time, and its exchanges of apparatus."""
+"""Synchrony of a group over time, and its exchanges of apparatus."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ SAME_PLACE = 0.05
 
 
 class EightSynchrony(NamedTuple):
-    """How far together the group was in one eight.
+    """Synchrony of the group in one eight.
 
     Parameters
     ----------
@@ -48,7 +48,7 @@ class EightSynchrony(NamedTuple):
 
 
 class PartnerThrow(NamedTuple):
-    """What one member throws and another one catches.
+    """A throw from one member to another.
 
     ``flight`` and ``asked`` are seconds from the thrower's release to the catcher's catch; NaN where one was missed.
     """
@@ -102,7 +102,7 @@ def measure_over_time(
 
 
 class AskedExchange(NamedTuple):
-    """An exchange as a routine has it: where it is released and caught, and who throws to whom (may be empty)."""
+    """An exchange in a routine: places of release and catch, and who throws to whom (may be empty)."""
 
     release: Position
     catch: Position
@@ -117,7 +117,7 @@ def find_exchanges(
     partners: Mapping[str, str] | None = None,
     asked: Sequence[AskedExchange] = (),
 ) -> tuple[Exchange, ...]:
-    """Return every exchange: those that are asked, or each release of the plan with the catch behind it, by hand.
+    """Return every exchange: the given ones, or each release of the plan with the catch after it, by hand.
 
     Parameters
     ----------
@@ -166,7 +166,7 @@ def _measure_exchange(
 
 
 def _moment_at(plan: Plan, place: Position) -> int:
-    """The moment of a plan at a place; of several the first."""
+    """Return the moment of a plan at a place; the first one of several."""
     starts = {eight.number: eight.start for eight in plan.eights}
     if place.eight in starts:
         apart = np.abs(plan.moments.count - (starts[place.eight] + place.count - 1))

@@ -32,7 +32,7 @@ LEAST_DONE = 0.5
 
 
 class Turns(NamedTuple):
-    """Rounds of a plan: its moments in each, and the place of each member in them, from 0."""
+    """Rounds of a plan: the moments of each, and the position of each member in them, from 0."""
 
     moments: int
     places: tuple[int, ...]
@@ -62,7 +62,7 @@ def find_turns(asynchronies: Floats) -> Turns | None:
 
 
 def list_rounds(moments: int) -> range:
-    """Return how many moments a round may have in a plan of so many."""
+    """Return the possible numbers of moments a round in a plan of that many."""
     return range(2, min(MOST_MOMENTS, moments // LEAST_ROUNDS) + 1)
 
 
@@ -86,7 +86,7 @@ def gather_rounds(asynchronies: Floats, plan: Plan, turns: Turns) -> tuple[Float
 
 
 def in_order(members: Sequence[str], turns: Turns, asynchronies: Floats) -> list[str]:
-    """Return the members in the order of their turns: from behind the longest pause of a round on, or the first onset.
+    """Return the members in the order of their turns, from the longest pause of a round or the first onset on.
 
     Parameters
     ----------
@@ -106,7 +106,7 @@ def in_order(members: Sequence[str], turns: Turns, asynchronies: Floats) -> list
 
 
 def split_turns(take: Take, names: Sequence[str]) -> dict[str, Take]:
-    """Return the take of each member out of one of all, who take turns.
+    """Return one take a member from a single take of all, who take turns.
 
     The rounds are those in which somebody is most likely to be heard at as many places as there are names, and nobody
     elsewhere. The first of the names has the place behind the longest pause of a round; where there is none, the first
@@ -150,7 +150,7 @@ def split_turns(take: Take, names: Sequence[str]) -> dict[str, Take]:
 
 
 def _likelihood(heard: np.ndarray[tuple[int, ...], np.dtype[np.bool_]], moments: int, number: int) -> float:
-    """Log likelihood of what is heard where so many places of a round have somebody."""
+    """Return the log likelihood of the observed levels for a number of occupied places in a round."""
     ons = np.array([heard[place::moments].sum() for place in range(moments)])
     all_of = np.array([len(heard[place::moments]) for place in range(moments)])
     done = ons * math.log(DONE) + (all_of - ons) * math.log(1 - DONE)

@@ -52,7 +52,7 @@ def wrap(angles: ArrayLike) -> Floats:
 
 
 def mean_direction(angles: ArrayLike, *, weights: ArrayLike | None = None) -> float:
-    """Return the circular mean in (-180, 180] degrees; NaN if there is no angle or no direction.
+    """Return the circular mean in (-180, 180] degrees; NaN without angles or without a direction.
 
     Parameters
     ----------
@@ -68,12 +68,12 @@ def mean_direction(angles: ArrayLike, *, weights: ArrayLike | None = None) -> fl
 
 
 def resultant_length(angles: ArrayLike, *, weights: ArrayLike | None = None) -> float:
-    """Return the mean resultant length R, 0 (all round the circle) to 1 (all the same); NaN without angles."""
+    """Return the mean resultant length R, 0 (dispersed) to 1 (all equal); NaN without angles."""
     return abs(_resultant(angles, weights))
 
 
 def circular_sd(resultant: float) -> float:
-    """Return the circular standard deviation in degrees that belongs to a resultant length.
+    """Return the circular standard deviation in degrees for a resultant length.
 
     ``sqrt(-2 ln R)`` radians: Fisher (1993), equation 2.12. For a narrow bundle it equals the ordinary SD.
     """
@@ -137,7 +137,7 @@ def check_uniform(angles: ArrayLike) -> tuple[float, float]:
 
 
 def check_direction(angles: ArrayLike, *, asked: float) -> tuple[float, float, float]:
-    """V test: Rayleigh's test against the alternative that the angles gather at the one that was asked for.
+    """V test: Rayleigh's test against the alternative of a given mean direction.
 
     Returns
     -------
@@ -158,7 +158,7 @@ def check_direction(angles: ArrayLike, *, asked: float) -> tuple[float, float, f
 
 
 def compare_means(samples: Sequence[ArrayLike]) -> tuple[float, float]:
-    """Watson and Williams's test that two or more bundles of angles have one mean direction.
+    """Watson and Williams's test that two or more samples of angles have one mean direction.
 
     Parameters
     ----------

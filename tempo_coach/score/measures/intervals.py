@@ -38,7 +38,7 @@ LEAST_VALUES = 5
 
 
 class People(NamedTuple):
-    """What is known of everybody, shape (p,), for n cycles: projections (p, n, n) beside a polynomial."""
+    """A prior over performers, shape (p,), for n cycles: projections (p, n, n) beside a polynomial."""
 
     prior: Floats
     projection: Floats
@@ -46,7 +46,7 @@ class People(NamedTuple):
 
 
 def half_interval(levels: Floats, weights: Floats, *, cued: bool = True, freed: int, level: float = 0.95) -> float:
-    """Return the half-width of the confidence interval of a weighted sum of the levels of neighbouring cycles.
+    """Return the half-width of the confidence interval of a weighted sum of neighbouring cycles' levels.
 
     Parameters
     ----------
@@ -107,14 +107,14 @@ def half_interval(levels: Floats, weights: Floats, *, cued: bool = True, freed: 
 
 @cache
 def _polynomial(n: int, freed: int) -> Floats:
-    """Orthonormal columns, shape (n, freed + 1)."""
+    """Return orthonormal columns, shape (n, freed + 1)."""
     columns: Floats = np.linalg.qr(np.vander(np.linspace(-1, 1, n), freed + 1))[0]
     return columns
 
 
 @cache
 def _grid(freed: int) -> Floats:
-    """Gain, movement, wander and weight of everybody, shape (p, 4); whoever corrects nothing has no mean."""
+    """Return gain, motor variance, wander and prior weight of each performer, shape (p, 4); no gain, no mean."""
     return np.array(
         [
             (gain, movement, wander, prior * wanders / len(MOVEMENT))
@@ -128,7 +128,7 @@ def _grid(freed: int) -> Floats:
 
 @cache
 def _gather(n: int, freed: int) -> People:
-    """Return everybody, and what is left of n cycles of each once a polynomial is taken out."""
+    """Return the performers, and n cycles of each with a polynomial projected out."""
     lines = np.vander(np.linspace(-1, 1, n), freed + 1)
     apart = np.abs(np.subtract.outer(np.arange(n), np.arange(n)))
     projections, determinants = [], []
@@ -146,7 +146,7 @@ def _gather(n: int, freed: int) -> People:
 
 
 def _variances(weights: Floats, freed: int) -> Floats:
-    """Variance of the weighted sum for everybody whose periods have a variance of 1.
+    """Return the variance of the weighted sum for each performer whose periods have variance 1.
 
     Sums of differences are reckoned from the differences, which stand still also where nothing is corrected.
     """
@@ -165,7 +165,7 @@ def _covariances(n: int, freed: int) -> Floats:
 
 
 def _level_covariance(gain: float, movement: float, wander: float, n: int) -> Floats:
-    """Autocovariance of the lateness at 0 .. n - 1, periods having a variance of 1; gain above 0."""
+    """Return the autocovariance of the lateness at lags 0 .. n - 1 for periods of variance 1 and a gain above 0."""
     inner = _of_clock(gain, wander, max(n, 2))
     inner *= (1 - movement) / (2 * (inner[0] - inner[1]))
     inner[0] += movement / 2
@@ -173,7 +173,7 @@ def _level_covariance(gain: float, movement: float, wander: float, n: int) -> Fl
 
 
 def _of_steps(gain: float, movement: float, wander: float, n: int) -> Floats:
-    """Autocovariance of the periods at 0 .. n - 1."""
+    """Return the autocovariance of the periods at lags 0 .. n - 1."""
     if gain == 0:
         steps: Floats = wander ** np.arange(max(n, 2), dtype=np.float64)
     else:
@@ -187,7 +187,7 @@ def _of_steps(gain: float, movement: float, wander: float, n: int) -> Floats:
 
 
 def _of_clock(gain: float, wander: float, n: int) -> Floats:
-    """Autocovariance of an inner clock that keeps some of its lateness, up to a factor (autoregression of order 2)."""
+    """Return the autocovariance of a clock with autocorrelated lateness, up to a factor (autoregression of order 2)."""
     kept, lag = 1 - gain, np.arange(n)
     if kept == 0 and wander == 0:
         return np.where(lag == 0, 1.0, 0.0)
@@ -196,7 +196,7 @@ def _of_clock(gain: float, wander: float, n: int) -> Floats:
 
 
 def _mixed(weight: Floats, errors: Floats, freedom: int, level: float) -> float:
-    """Half-width that holds the level of a mixture of Student's t of those standard errors.
+    """Return the half-width of the interval of a mixture of Student's t with those standard errors.
 
     What it holds is concave in the half-width, so that Newton's steps from below never leap over it.
     """
@@ -288,7 +288,7 @@ def half_interval_of_pace(levels: Floats, *, cued: bool, level: float = 0.95) ->
 
 
 def half_interval_of_drift(levels: Floats, kept: NDArray[np.bool_], *, cued: bool, level: float = 0.95) -> float:
-    """Return the half-width of the confidence interval of the robust slope of the steps of a series on their number.
+    """Return the half-width of the confidence interval of the robust slope of a series' steps.
 
     Parameters
     ----------
@@ -359,7 +359,7 @@ def interval_of_correlation(
 
 
 def go_together(values: Floats) -> float:
-    """Return the correlation of neighbours of a short series, of which it hides a part (Kendall 1954, from memory)."""
+    """Return the lag-1 autocorrelation of a short series, corrected for bias (Kendall 1954, from memory)."""
     n = len(values)
     centred = values - values.mean()
     variance = float((centred**2).mean())
@@ -370,13 +370,13 @@ def go_together(values: Floats) -> float:
 
 
 def _shared(together: float) -> float:
-    """By how much the error of a mean of squares grows where neighbours of what was squared go together."""
+    """Return the inflation of the error of a mean of squares by autocorrelation of what was squared."""
     shared = min(together**2, MOST_TOGETHER**2)
     return math.sqrt((1 + shared) / (1 - shared))
 
 
 def _of_levels(weights: Floats) -> Floats:
-    """Weights of levels that give the weighted sum of their steps."""
+    """Return weights of levels equivalent to a weighted sum of their steps."""
     padded = np.concatenate([[0.0], weights, [0.0]])
     levels: Floats = padded[:-1] - padded[1:]
     return levels

@@ -60,7 +60,7 @@ def measure_lags(plan: Plan, hands: list[HandTake]) -> tuple[LagCard, ...]:
 
 
 def _chances(lags: Floats, around: float, cued: NDArray[np.bool_]) -> LagChances:
-    """How likely such lags are by chance; of neighbours that go together they say too little."""
+    """Return p-values of such lags; autocorrelated neighbours make them too small."""
     known = ~np.isnan(lags)
     if known.sum() < ENOUGH_FOR_CHANCES:
         return LagChances()
@@ -72,7 +72,7 @@ def _chances(lags: Floats, around: float, cued: NDArray[np.bool_]) -> LagChances
 
 
 def _together(lags: Floats, around: float) -> float:
-    """Correlation of neighbouring lags, which share an anchor through the local period; 0 where too few show it.
+    """Return the correlation of neighbouring lags, which share an anchor through the local period; 0 with too few.
 
     A short series hides part of it (Kendall 1954, from memory). Its scatter has to be estimated as well: as if they
     went together a little more, so that the interval has the width of Student's t (Student 1908), not of a normal one.
@@ -89,13 +89,13 @@ def _together(lags: Floats, around: float) -> float:
 
 
 def _local_period(reference: Floats, grid: Grid) -> Floats:
-    """Seconds to the same moment of the next cycle; where that is missing, from the one before."""
+    """Return the seconds to the same moment of the next cycle, or from the previous one where that is missing."""
     ahead = periods(reference, grid.cycles)
     return np.where(np.isnan(ahead), np.concatenate([[np.nan], ahead[:-1]]), ahead)
 
 
 def _laid_lag(leader: HandTake, hand: HandTake, column: int, k: int, theirs: Ints, ours: Ints) -> float:
-    """Lag as the plan's times have it, where the drill asks for none by number."""
+    """Return the lag implied by the plan's times, where the drill asks for none explicitly."""
     reference = leader.asked[:, column]
     laid = lag_degrees(reference[theirs], _local_period(reference, leader.grid)[theirs], hand.asked[ours, k])
     laid = laid[~np.isnan(laid)]

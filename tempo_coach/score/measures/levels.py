@@ -1,4 +1,4 @@
-"""Clock and movement: the two levels of intervals without a cue, free of the bias of what is taken out of them.
+"""Clock and motor variance: the two-level split of intervals without a cue, corrected for the bias of detrending.
 
 A. M. Wing & A. B. Kristofferson, *Perception & Psychophysics* 14 (1973) 5-12 (model from memory): an interval is one
 interval of an inner clock plus the difference of two delays of the movement that carries it out, so that neighbours
@@ -57,7 +57,7 @@ class Level(NamedTuple):
 
 
 class _BlockForms(NamedTuple):
-    """What a block of n known intervals gives, by form and by level.
+    """Expected quadratic forms of a block of n known intervals, by form and by level.
 
     Form 0 is the sum of squares about the line, 1 that of the products of neighbours there; level 0 is the clock, 1 the
     movement.
@@ -76,7 +76,7 @@ class _BlockForms(NamedTuple):
 
 
 def split_levels(intervals: ArrayLike, *, block: int = BLOCK, level: float = 0.95) -> tuple[Level, Level]:
-    """Return the variances of clock and movement.
+    """Return the clock and motor variances.
 
     Parameters
     ----------
@@ -141,7 +141,7 @@ def _lay(known: bytes) -> _BlockForms:
 
 
 def _excess_kurtosis(rest: Floats) -> float:
-    """Return that of what is left beside the lines; 0 at the least."""
+    """Return the excess kurtosis of the residuals about the lines; at least 0."""
     mean_square = float(np.mean(rest**2))
     return max(float(np.mean(rest**4)) / mean_square**2 - 3, 0.0) if mean_square > 0 else 0.0
 
@@ -157,7 +157,7 @@ def _interval(
     level: float,
     tails: float,
 ) -> Level:
-    """All values of one variance under which the estimate is likely enough, the other one as the squares then ask."""
+    """Return one variance with its interval by inversion of a test, the other variance profiled."""
     from scipy.special import stdtrit
 
     two, three = cumulants

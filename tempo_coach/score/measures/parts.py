@@ -35,7 +35,7 @@ WITH_CUES, THINNED, WITHOUT_CUES = "with cues", "thinned cues", "without cues"
 
 
 def name_blocks(moments: Moments) -> dict[int, str]:
-    """Return for each cycle whether it lies in a block with cues, with thinned ones or without.
+    """Return for each cycle whether it lies in a block with cues, with thinned cues or without.
 
     A cycle without any between two that have some belongs to a thinned block (every other cycle), and so does one with
     all of them between two that have none.

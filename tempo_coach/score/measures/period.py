@@ -1,4 +1,4 @@
-"""Measures of how evenly something comes round: periods, steadiness, drift, correction, and what is behind them.
+"""Measures of evenness: periods, variability, drift, correction, and the split into levels.
 
 Plain formulas: they do not ask whether the data can carry them. :func:`tempo_coach.score.card.judge` does.
 """
@@ -32,7 +32,7 @@ def spread(values: ArrayLike) -> float:
 
 
 def robust_sd(values: Floats) -> float:
-    """Return the SD as the smaller part of the deviations from the median tells it.
+    """Return the SD estimated from the smaller part of the deviations from the median.
 
     The root mean square of the ``KEPT`` smaller deviations, scaled to a normal distribution; NaN is left out, and comes
     back where nothing is left. As robust as is needed here, it scatters less than the median absolute deviation.
@@ -51,7 +51,7 @@ def coefficient_of_variation(values: ArrayLike) -> float:
 
 
 def successive_difference(values: ArrayLike) -> float:
-    """Return the root mean square of successive differences (RMSSD): steadiness with slow drift taken out.
+    """Return the root mean square of successive differences (RMSSD): variability without slow drift.
 
     A gap, written NaN, takes the two differences beside it out. NaN where no difference is left.
     """
@@ -87,7 +87,7 @@ def periods(anchors: ArrayLike, cycles: ArrayLike) -> Floats:
 
 
 def autocovariance(values: ArrayLike, lag: int) -> float:
-    """Return the autocovariance C(lag) with 1/N, the mean taken out; NaN without values.
+    """Return the autocovariance C(lag) with 1/N of the centred values; NaN without values.
 
     A gap is written NaN; pairs across it are left out.
     """
@@ -100,7 +100,7 @@ def autocovariance(values: ArrayLike, lag: int) -> float:
 
 
 def detrend(values: ArrayLike) -> Floats:
-    """Return the values less their straight line of least squares; gaps, written NaN, stay gaps."""
+    """Return the residuals from the least-squares line; gaps (NaN) stay gaps."""
     numbers = column(values, name="values", allow_nan=True)
     known = ~np.isnan(numbers)
     if known.sum() < 2:
@@ -114,7 +114,7 @@ def detrend(values: ArrayLike) -> Floats:
 
 
 def lag_one(values: ArrayLike) -> float:
-    """Return C(1)/C(0) of the values as they are; NaN where they do not vary."""
+    """Return C(1)/C(0) of the values, not detrended; NaN where they are constant."""
     variance = autocovariance(values, 0)
     return autocovariance(values, 1) / variance if variance > 0 else math.nan
 

@@ -53,7 +53,7 @@ class Lag:
 
 
 def lag_degrees(reference: ArrayLike, period: ArrayLike, target: ArrayLike) -> Floats:
-    """Return by how many degrees of the local period each target trails its reference event.
+    """Return the lag of each target behind its reference event in degrees of the local period.
 
     Parameters
     ----------
@@ -73,7 +73,7 @@ def lag_degrees(reference: ArrayLike, period: ArrayLike, target: ArrayLike) -> F
 
 
 def degrees_to_seconds(degrees: float, period: float) -> float:
-    """Return the time that an angle of the cycle takes."""
+    """Return the duration of an angle of the cycle."""
     return degrees / 360.0 * period
 
 

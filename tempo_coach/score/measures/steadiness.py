@@ -46,7 +46,7 @@ NOT_WHOLE = frozenset({"late_entry", "stopped", "hands_swapped", "no_rhythm", "t
 
 
 class Scatter(NamedTuple):
-    """By how much cycles scatter.
+    """Scatter of the cycles of a take.
 
     Parameters
     ----------
@@ -61,7 +61,7 @@ class Scatter(NamedTuple):
     error: float
 
     def exceeds(self, other: Scatter) -> bool:
-        """Whether it is larger than another one beyond chance.
+        """Whether it is significantly larger than another one.
 
         All moments of a cycle go together, so that many moments tell hardly more than few.
         """
@@ -70,7 +70,7 @@ class Scatter(NamedTuple):
 
 
 class Steadiness(NamedTuple):
-    """How steady a take was.
+    """Steadiness of a take.
 
     Parameters
     ----------
@@ -93,7 +93,7 @@ class Steadiness(NamedTuple):
 
 
 def measure_steadiness(card: Scorecard) -> Steadiness:
-    """Return how steady a take was.
+    """Return the steadiness of a take.
 
     Flags do not decide it: they tell what stands out of a take, and in one that is uneven all through nothing does.
 
@@ -112,7 +112,7 @@ def measure_steadiness(card: Scorecard) -> Steadiness:
 
 
 def measure_scatter(plan: Plan, asynchrony: Floats, hands: Sequence[str] = ()) -> Scatter:
-    """Return by how much the cycles of a take scatter.
+    """Return the scatter of the cycles of a take.
 
     Parameters
     ----------
@@ -136,13 +136,13 @@ def measure_scatter(plan: Plan, asynchrony: Floats, hands: Sequence[str] = ()) -
 
 
 def compare_takes(card: Scorecard, previous: Scorecard) -> Literal[-1, 0, 1]:
-    """Return whether a take was steadier than another one: 1, less steady: -1, or neither beyond chance: 0."""
+    """Return 1 where a take was steadier than another one, -1 where less steady, 0 where neither is significant."""
     now, before = (measure_scatter(each.plan, each.asynchrony) for each in (card, previous))
     return 1 if before.exceeds(now) else -1 if now.exceeds(before) else 0
 
 
 def is_steady(card: Scorecard) -> bool:
-    """Whether a take was steady, and all of it there: see :class:`Steadiness`."""
+    """Return whether a take was complete and steady: see :class:`Steadiness`."""
     return measure_steadiness(card).steady and not any(found.kind in NOT_WHOLE for found in card.findings)
 
 
@@ -160,7 +160,7 @@ def allowed_off(plan: Plan, hand: str) -> Floats:
 
 
 def _ratios(plan: Plan, asynchrony: Floats, hand: str) -> tuple[Floats, Ints]:
-    """From each moment to the same one of the next cycle, over what was asked there, and its cycle; NaN left out."""
+    """Return the time from each moment to that of the next cycle over the asked one, and its cycle; NaN left out."""
     grid = lay_grid(plan.moments, hand)
     asked = grid.fill(plan.moments.time)
     wanted, done = (np.diff(times, axis=0) for times in (asked, asked + grid.fill(asynchrony)))

@@ -71,7 +71,7 @@ class Measure(NamedTuple):
 
 
 class CycleColumns(NamedTuple):
-    """One hand by cycle: numbers; periods, s and over what was asked; how far anchors are off over the period asked."""
+    """One hand by cycle: numbers; periods in s and over those asked; asynchrony of anchors over the period asked."""
 
     cycles: Ints
     periods: Floats
@@ -80,7 +80,7 @@ class CycleColumns(NamedTuple):
 
 
 class Levels(NamedTuple):
-    """How far the anchors of each cycle are off from the first one on, all hands together; NaN where none is known."""
+    """Asynchrony of each cycle's anchors from the first one on, hands averaged; NaN where none is known."""
 
     first: int
     late: Floats
@@ -126,7 +126,7 @@ def measure_asynchrony(asynchrony: Floats, cycles: Ints, grids: Sequence[Grid]) 
 
 
 def measure_periods(rows: Sequence[CycleColumns], blocks: dict[int, str], *, music: bool) -> dict[str, Measure]:
-    """Return what the periods of all hands tell.
+    """Return the measures computed from the periods of all hands.
 
     Parameters
     ----------
@@ -174,7 +174,7 @@ def measure_periods(rows: Sequence[CycleColumns], blocks: dict[int, str], *, mus
 
 
 def measure_split(rows: Sequence[CycleColumns], blocks: dict[int, str], *, observed_by: str) -> dict[str, Measure]:
-    """Return the two levels of the hand with the most periods: variances, and their roots.
+    """Return the clock and motor levels of the hand with the most periods: variances, and their roots.
 
     The model of Wing & Kristofferson is one of tapping without a cue. Periods are taken over what was asked, so that
     music which slows is not taken for a clock that does.
@@ -213,7 +213,7 @@ def measure_split(rows: Sequence[CycleColumns], blocks: dict[int, str], *, obser
 
 
 def _give_or_take(value: float, n: int, share: float) -> Measure:
-    """A length with its interval, which ends at 0: no cycle is shorter."""
+    """Return a duration with its interval, clipped at 0."""
     return Measure(value, n, value * max(1 - share, 0.0), value * (1 + share))
 
 
@@ -228,7 +228,7 @@ def _level_by_cycle(rows: Sequence[CycleColumns]) -> Levels:
 
 
 def _without_label_means(table: Floats) -> Floats:
-    """Each column less its mean; NaN stays."""
+    """Return each column less its mean; NaN stays."""
     number = (~np.isnan(table)).sum(axis=0)
     means = np.divide(np.nansum(table, axis=0), number, out=np.zeros(table.shape[1]), where=number > 0)
     rest: Floats = table - means
@@ -236,7 +236,7 @@ def _without_label_means(table: Floats) -> Floats:
 
 
 def _measure_correction(rest: Floats, grids: Sequence[Grid], *, together: float) -> Measure:
-    """C(1)/C(0) of the detrended asynchronies of each hand, label means removed; hands pooled."""
+    """Return C(1)/C(0) of each hand's detrended asynchronies, label means removed; hands pooled."""
     cycles = np.unique(np.concatenate([grid.cycles for grid in grids])) if grids else np.array([], dtype=np.int64)
     squares, products, n = np.zeros(len(cycles)), np.zeros(len(cycles)), 0
     for grid in grids:
@@ -284,14 +284,14 @@ def _measure_drift(cycles: Ints, ratios: Floats, blocks: dict[int, str], levels:
 
 
 def _mean_by(cycles: Ints, values: Floats) -> Floats:
-    """Mean over the hands of each cycle."""
+    """Return the mean over the hands of each cycle."""
     _, inverse = np.unique(cycles, return_inverse=True)
     means: Floats = np.bincount(inverse, weights=values) / np.bincount(inverse)
     return means
 
 
 class Material(NamedTuple):
-    """What measures are computed from.
+    """Input of the measures.
 
     Parameters
     ----------
@@ -347,7 +347,7 @@ def _of_pairs(of: Material) -> dict[str, Measure]:
 
 
 class Entry(NamedTuple):
-    """What is known of a measure before any take.
+    """Properties of a measure, independent of any take.
 
     Parameters
     ----------

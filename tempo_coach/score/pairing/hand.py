@@ -1,4 +1,4 @@
-"""A hand in a take: its onsets laid on the cycles of its plan, a row for each cycle, and what was left over."""
+"""One hand of a take: its onsets on the grid of its cycles, and what was left over."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, eq=False)
 class Grid:
-    """Positions of one hand's moments among all moments of the plan, by cycle and place in the cycle.
+    """Indices of one hand's moments in the plan, by cycle and position in the cycle.
 
     Parameters
     ----------
@@ -39,19 +39,19 @@ class Grid:
     at: Ints
 
     def fill(self, values: Floats) -> Floats:
-        """Return a column of the plan's moments as a table, NaN where there is no moment."""
+        """Return a column of the plan's moments as a grid, NaN where there is no moment."""
         table: Floats = np.where(self.at >= 0, values[np.maximum(self.at, 0)], np.nan)
         return table
 
     @property
     def in_order(self) -> Ints:
-        """Positions of this hand's moments in order of cycle and place."""
+        """Indices of this hand's moments in order of cycle and place."""
         flat = self.at.ravel()
         return flat[flat >= 0]
 
 
 def lay_grid(moments: Moments, hand: str) -> Grid:
-    """Return the table of one hand."""
+    """Return the grid of one hand."""
     mine = moments.of_hand(hand)
     order = mine[np.lexsort((moments.time[mine], moments.cycle[mine]))]
     cycles, first, number = np.unique(moments.cycle[order], return_index=True, return_counts=True)
@@ -74,7 +74,7 @@ MOST_TOGETHER = 0.1
 
 @dataclass(frozen=True, eq=False)
 class HandTake:
-    """What one hand did, cycle by cycle, and what was left over.
+    """The onsets of one hand by cycle, and what was left over.
 
     Parameters
     ----------
@@ -106,7 +106,7 @@ class HandTake:
 
     @property
     def levels(self) -> Floats:
-        """How far each anchor is off, over the period asked there (for the last one, the median one)."""
+        """Asynchrony of each anchor over the period asked there (for the last one, the median one)."""
         asked = periods(self.asked[:, 0], self.grid.cycles)
         median = float(np.nanmedian(asked)) if (~np.isnan(asked)).any() else math.nan
         late, over = (self.observed - self.asked)[:, 0], np.where(np.isnan(asked), median, asked)
@@ -115,7 +115,7 @@ class HandTake:
 
 
 def follow_hands(take: Take) -> tuple[list[HandTake], Hypotheses]:
-    """Lay what each hand did on its grid of cycles, in the hypothesis that explains the whole take best.
+    """Lay each hand's onsets on its grid, under the hypothesis that explains the whole take best.
 
     What lies where sound or clock failed is left out, and so is what may have been answered there: a moment beside it
     whose onset would fall into it, an onset beside it that answers a moment in it. All onsets where none lies in the
@@ -160,13 +160,13 @@ def follow_hands(take: Take) -> tuple[list[HandTake], Hypotheses]:
 
 
 def unasked(take: Take, hands: list[HandTake]) -> dict[str, Floats]:
-    """Return the onsets of the hands that the plan has and asks nothing of, by hand."""
+    """Return, by hand, the onsets of hands in the plan from which it asks nothing."""
     asked = {hand.grid.hand for hand in hands}
     return {hand: take.onsets.of_hand(hand) for hand in take.plan.hands if hand not in asked}
 
 
 def _is_elsewhere(take: Take) -> bool:
-    """Whether no onset lies in the time of the plan, a cycle before and behind included."""
+    """Return whether no onset lies within the plan's time, extended by a cycle at both ends."""
     onsets, asked = take.onsets.time, take.plan.moments.time
     if not len(onsets) or not len(asked):
         return False
@@ -175,7 +175,7 @@ def _is_elsewhere(take: Take) -> bool:
 
 
 def _echoes(onsets: Floats, asked: Floats) -> NDArray[np.bool_]:
-    """Which onsets come too soon after another one to be anything but its echo."""
+    """Return which onsets follow another one too soon to be anything but its echo."""
     steps = np.diff(asked)
     soon = ECHO * float(steps.min()) if len(steps) else 0.0
     echoes: NDArray[np.bool_] = np.diff(onsets, prepend=-np.inf) < soon
@@ -183,7 +183,7 @@ def _echoes(onsets: Floats, asked: Floats) -> NDArray[np.bool_]:
 
 
 def period_asked(take: Take) -> float:
-    """Return the median seconds asked for a cycle, from first moment to first moment."""
+    """Return the median asked seconds of a cycle, from first moment to first moment."""
     moments = take.plan.moments
     if not len(moments):
         return 1.0
@@ -241,7 +241,7 @@ def inside(times: Floats, stretches: tuple[tuple[float, float], ...]) -> NDArray
 
 
 def find_nearest(times: Floats, places: Floats) -> Ints:
-    """Return the position of the time that is nearest to each place; the earlier one of two."""
+    """Return the index of the nearest time for each place; the earlier one on a tie."""
     after = np.searchsorted(times, places)
     left, right = np.maximum(after - 1, 0), np.minimum(after, len(times) - 1)
     nearest: Ints = np.where(np.abs(times[left] - places) <= np.abs(times[right] - places), left, right)
@@ -249,7 +249,7 @@ def find_nearest(times: Floats, places: Floats) -> Ints:
 
 
 def _median_near(take: Take, observed: Floats, positions: Ints) -> Floats:
-    """How late the moments on both sides of some moments of the plan are; 0 where nothing was observed."""
+    """Return the median lateness of observed moments on both sides of some moments; 0 without any."""
     known = np.flatnonzero(~np.isnan(observed))
     time = take.plan.moments.time
     return np.interp(time[positions], time[known], (observed - time)[known]) if len(known) else np.zeros(len(positions))

@@ -1,4 +1,4 @@
-"""Hypotheses: what the whole take may have been, looked at before single moments are paired for good.
+"""Hypotheses on the whole take, tested before its moments are paired for good.
 
 A take at half the tempo, with the hands swapped, or begun an eight late has its own way of answering the plan. Each
 such hypothesis is the plan as it would then be, paired with the onsets; the one that leaves least unexplained, what
@@ -41,7 +41,7 @@ SLOPE_PAIRS = 200
 
 
 class HandStream(NamedTuple):
-    """One hand's part: asked times (ascending), the cycle of each, and its onsets (ascending); seconds."""
+    """One hand's part in seconds: asked times and their cycles, and its onsets, both ascending."""
 
     asked: Floats
     cycle: Ints
@@ -50,7 +50,7 @@ class HandStream(NamedTuple):
 
 @dataclass(frozen=True, eq=False)
 class Hypothesis:
-    """One way in which the whole take answers the plan.
+    """One explanation of how the whole take answers the plan.
 
     Parameters
     ----------
@@ -78,19 +78,19 @@ class Hypothesis:
 
 @dataclass(frozen=True, eq=False)
 class Hypotheses:
-    """The hypotheses that were tried, the best one first, and what no rhythm at all would cost."""
+    """The tested hypotheses, the best one first, and the cost of no rhythm at all."""
 
     tried: tuple[Hypothesis, ...]
     no_rhythm: float
 
     @property
     def best(self) -> Hypothesis:
-        """The hypothesis of the least cost."""
+        """The hypothesis of least cost."""
         return self.tried[0]
 
 
 def find_hypotheses(parts: Sequence[HandStream], *, period: float, end: float, counts: float = 0.0) -> Hypotheses:
-    """Return the ways in which a take may answer its plan.
+    """Return the explanations of how a take may answer its plan.
 
     Parameters
     ----------
@@ -137,7 +137,7 @@ def _cost(hypothesis: Hypothesis) -> float:
 
 
 class _Trial:
-    """A take to be laid on its plan at one tempo or another, with hands swapped or not."""
+    """A take to be laid on its plan at some tempo, with or without swapped hands."""
 
     def __init__(self, parts: Sequence[HandStream], period: float, end: float) -> None:
         self.parts, self.period, self.end = parts, period, end
@@ -179,7 +179,7 @@ class _Trial:
         return Hypothesis(ratio, swapped, tuple(answers), tuple(extra), cost, slip)
 
     def _repeated(self, asked: Floats, ratio: float) -> tuple[Floats, int]:
-        """The plan's times at a faster tempo, gone through once more, up to its end."""
+        """Return the plan's times at a faster tempo, gone through again up to its end."""
         if ratio > 0.9 or not len(asked) or self.end <= self.start:
             return asked, 0
         whole = ratio * (self.end - self.start)
@@ -189,7 +189,7 @@ class _Trial:
         return times, len(times) - len(asked)
 
     def _cost_of(self, times: Floats, done: Floats, pairs: Pairs, late: Floats, again: int) -> float:
-        """Nats of one hand."""
+        """Return the nats of one hand."""
         # what would have come after the end, as late as she is, is not missed
         asked = np.flatnonzero(times + max(float(late[-1]) if len(late) else 0.0, 0.0) <= self.end + 1e-9)
         if not len(pairs):
@@ -205,7 +205,7 @@ class _Trial:
         return cost + _cost_of_scatter(scaled)
 
     def cost_of_one_moment(self, hypothesis: Hypothesis, slip: Slip | None) -> float:
-        """Nats of a hypothesis in which one moment beside the begin of a slip is out of its place, and no more.
+        """Return the nats of a hypothesis with one displaced moment instead of a slip there.
 
         Such a moment changes lateness twice, and a slip would take one of the two changes away.
         """
@@ -222,7 +222,7 @@ class _Trial:
         return hypothesis.cost - saved + DISPLACED
 
     def slope(self, hypothesis: Hypothesis) -> float:
-        """By how much her tempo differs from a hypothesis's: the median slope of lateness on time."""
+        """Relative tempo beside the hypothesis: the median slope of lateness on time."""
         slopes, weights = [], []
         for part, answer, other in zip(self.parts, hypothesis.answers, self._onsets(hypothesis), strict=True):
             known = np.flatnonzero(answer >= 0)
@@ -235,7 +235,7 @@ class _Trial:
         return float(np.average(slopes, weights=weights)) if slopes else 0.0
 
     def apart(self, hypothesis: Hypothesis) -> float:
-        """By how much the hands' lateness differs, in cycles."""
+        """Difference between the hands' lateness, in cycles."""
         middles = [
             np.median(
                 other[answer[answer >= 0]] - self.start - hypothesis.ratio * (part.asked[answer >= 0] - self.start)
@@ -246,7 +246,7 @@ class _Trial:
         return float(np.ptp(middles)) / self.period if len(middles) > 1 else 0.0
 
     def ratio_by_cycles(self) -> float:
-        """Median time that as many onsets take as a cycle has moments, over the time asked for that."""
+        """Median time of as many onsets as a cycle has moments, over the asked one."""
         ratios = []
         for part in self.parts:
             a_cycle = int(np.bincount(part.cycle - part.cycle.min()).max()) if len(part.cycle) else 1
@@ -261,7 +261,7 @@ class _Trial:
 
 
 def _cost_of_scatter(scaled: Floats) -> float:
-    """Nats of a hand's lateness in steps: changes from what it keeps, or from all of it, with heavy tails."""
+    """Return the nats of a hand's lateness in steps: of its innovations, or of all of it, with heavy tails."""
     centred = scaled - np.median(scaled)
     best = np.inf
     for keeps in {1.0, _keeps(centred)}:
@@ -276,6 +276,6 @@ def _cost_of_scatter(scaled: Floats) -> float:
 
 
 def _keeps(centred: Floats) -> float:
-    """Share of a lateness that the next one keeps, 0 to 1."""
+    """Return the share of lateness kept to the next moment, 0 to 1."""
     square = float((centred[:-1] ** 2).sum())
     return min(max(float((centred[1:] * centred[:-1]).sum()) / square, 0.0), 1.0) if square > 0 else 0.0

@@ -61,7 +61,7 @@ EQUAL = 1e-9
 
 @dataclass(frozen=True, eq=False)
 class Pairs:
-    """Which onset belongs to which moment.
+    """The onset of each moment, and the moment of each onset.
 
     Parameters
     ----------
@@ -92,7 +92,7 @@ class Pairs:
 
     @property
     def f_measure(self) -> float:
-        """Harmonic mean of the parts of moments and of onsets that are paired, 0 to 1; NaN where there are none.
+        """Harmonic mean of the shares of moments and of onsets that are paired, 0 to 1; NaN without either.
 
         C. J. van Rijsbergen, *Information Retrieval* (1979); for beats as in Davies, Degara & Plumbley (2009).
         """
@@ -155,7 +155,7 @@ def pair(moments: ArrayLike, onsets: ArrayLike, *, step: float | None = None, pe
 
 
 def _pair_in_order(asked: Floats, done: Floats, unit: float, lateness: float) -> Pairs | None:
-    """Pair one after another where nothing speaks against it; else None."""
+    """Pair one after another where that is unambiguous; else None."""
     if len(asked) != len(done):
         return None
     late = (done - asked) / unit
@@ -228,7 +228,7 @@ def _search(
 
 
 def _take_cheaper(best: Floats, choice: NDArray[np.int8], other: Floats, mark: int) -> Ints:
-    """Put what is cheaper by another way in the place of the best so far; return where."""
+    """Replace the best predecessors so far by cheaper ones; return where."""
     where: Ints = (other < best - EQUAL).nonzero()[0]
     if len(where):
         best[where], choice[where] = other[where], mark
@@ -236,7 +236,7 @@ def _take_cheaper(best: Floats, choice: NDArray[np.int8], other: Floats, mark: i
 
 
 class _Ends:
-    """What moments skipped and onsets too many cost that are left at one end of the take."""
+    """Costs of skipped moments and extra onsets at one end of the take."""
 
     def __init__(self, n: int, m: int, *, skip: float, pair_cost: float) -> None:
         self.skip = skip
@@ -245,13 +245,13 @@ class _Ends:
         self.too_many = skip * np.maximum(np.arange(m) - BOTH_LEFT, 0)
 
     def alone(self, left: Ints) -> Floats:
-        """Return the price of so many moments, or onsets, by themselves."""
+        """Return the cost of a number of moments, or of onsets, by themselves."""
         few = END_CAP / self.skip
         penalty: Floats = self.skip * np.minimum(left, few) + FURTHER * np.maximum(left - few, 0.0)
         return penalty
 
     def penalty(self, moments: int, onsets: slice) -> Floats:
-        """Return the price of so many moments, and of each number of onsets."""
+        """Return the cost of a number of moments with each number of onsets."""
         penalty: Floats = self.moments[moments] + self.onsets[onsets]
         if moments > BOTH_LEFT:
             penalty += np.minimum(self.too_many[onsets], self.skip * (moments - BOTH_LEFT))
@@ -259,7 +259,7 @@ class _Ends:
 
 
 class _Near:
-    """The last rows of the search, each at its onsets' own places, and the predecessors in order of preference.
+    """The last rows of the search, each aligned to its onsets, with the predecessors in order of preference.
 
     Row i lies in slot i mod ``MOST_SKIPPED + 1``; every slot is seen through windows that begin at each onset. What is
     told of predecessors is in order of slot, then of onsets back.
@@ -281,7 +281,7 @@ class _Near:
         self.columns = np.arange(width)
 
     def step_on(self, i: int, begin: int, choice: NDArray[np.int8]) -> Floats:
-        """Choose the nearest of the cheapest predecessors of moment i with each onset; return the cost through it."""
+        """Choose the nearest of the cheapest predecessors of moment i at each onset; return the cost through it."""
         turn = i % len(self.rows)
         change = self.steps[:, begin : begin + self.width] - (self.t[i] - self.then)
         change *= change
@@ -296,7 +296,7 @@ class _Near:
         return through
 
     def keep(self, i: int, begin: int, cost: Floats) -> None:
-        """Take in row i, in the place of the one that is too far away now."""
+        """Store row i in the place of the one that is now too far away."""
         slot, first = i % len(self.rows), begin + MOST_EXTRA + 1
         before = self.filled[slot]
         self.rows[slot, before : before + self.width] = np.inf
@@ -306,7 +306,7 @@ class _Near:
 
 
 class _Gap(NamedTuple):
-    """For each onset, the best way to the onset before it that ended more than ``MOST_SKIPPED`` moments ago."""
+    """For each onset, the best path to the onset before it that ended over ``MOST_SKIPPED`` moments ago."""
 
     cost: Floats
     row: Ints
@@ -322,7 +322,7 @@ def _see_gap(gap: _Gap, row: Floats, low: int, number: int, pair_cost: float) ->
 
 
 class _Searched(NamedTuple):
-    """What the search leaves: predecessors, origins of silences, windows and costs."""
+    """The result of the search: predecessors, origins of silences, windows and costs."""
 
     came: NDArray[np.int8]
     origin: NDArray[np.int32]

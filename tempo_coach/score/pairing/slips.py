@@ -1,4 +1,4 @@
-"""Slips: the whole counts by which everything may have gone ahead, or stayed behind, from some moment on.
+"""Slips: whole counts by which everything from some moment on is ahead or behind.
 
 Hands are paired one by one, and where a hand's steps are even a slip looks like other ones: three counts ahead like one
 behind, if its moments lie four counts apart. What all hands do together decides. So each large change of lateness is
@@ -39,7 +39,7 @@ EDGE = 0.5
 
 
 class Slip(NamedTuple):
-    """From a moment of the plan on everything comes by the same later, or sooner.
+    """A shift of everything from a moment of the plan on.
 
     Parameters
     ----------
@@ -56,12 +56,12 @@ class Slip(NamedTuple):
     edge: float
 
     def shift(self, asked: Floats) -> Floats:
-        """Return when moments come by it."""
+        """Return the shifted times of moments."""
         times: Floats = asked + self.by * (asked >= self.at - 1e-6)
         return times
 
     def left_out(self, asked: Floats) -> NDArray[np.bool_]:
-        """Return which moments nobody does who goes ahead over them."""
+        """Return which moments are jumped over by somebody who goes ahead."""
         if self.by > 0:
             return np.zeros(len(asked), dtype=np.bool_)
         skipped: NDArray[np.bool_] = (asked < self.at - 1e-6) & (asked > self.at + self.by - self.edge)
@@ -69,7 +69,7 @@ class Slip(NamedTuple):
 
 
 class Paired(NamedTuple):
-    """One hand: asked times, the onsets, and the onset of each moment or -1."""
+    """One hand: asked times, onsets, and the onset of each moment or -1."""
 
     asked: Floats
     onsets: Floats
@@ -77,7 +77,7 @@ class Paired(NamedTuple):
 
 
 def propose_slips(hands: Sequence[Paired], *, count: float, counts: int) -> list[Slip]:
-    """Return the slips that explain most of what lies round about the large changes of lateness.
+    """Return the slips that best explain the surroundings of large changes of lateness.
 
     Parameters
     ----------
@@ -109,7 +109,7 @@ def propose_slips(hands: Sequence[Paired], *, count: float, counts: int) -> list
 
 
 def _jumps(hand: Paired) -> list[float]:
-    """Asked times of the moments at which a slip may have begun."""
+    """Return the asked times of the moments at which a slip may begin."""
     known = np.flatnonzero(hand.answer >= 0)
     if len(known) < 4:
         return []
@@ -126,7 +126,7 @@ def _jumps(hand: Paired) -> list[float]:
 
 
 def _unanswered(hands: Sequence[Paired], slip: Slip, level: float) -> float:
-    """How far moments and onsets round about a slip are from one another, on the whole; what is alone counts as 1.
+    """Return the mean mismatch of moments and onsets around a slip; what is unpaired counts as 1.
 
     Behind the slip she may be a little later or earlier than before it: that is her scatter.
     """
@@ -150,13 +150,13 @@ def _unanswered(hands: Sequence[Paired], slip: Slip, level: float) -> float:
 
 
 def _smallest_step(asked: Floats) -> float:
-    """Return the smallest step between moments that are not simultaneous; 1 s where there is none."""
+    """Return the smallest step between moments that are not simultaneous; 1 s without any."""
     steps = np.diff(asked)
     return float(steps[steps > AT_ONCE].min()) if (steps > AT_ONCE).any() else 1.0
 
 
 def _level_before(hands: Sequence[Paired], at: float) -> float:
-    """Median lateness of the last moments before, in seconds."""
+    """Return the median lateness of the moments before, in seconds."""
     late = []
     for asked, onsets, answer in hands:
         before = np.flatnonzero((answer >= 0) & (asked < at - 1e-6))[-BEFORE:]
@@ -165,7 +165,7 @@ def _level_before(hands: Sequence[Paired], at: float) -> float:
 
 
 def _away(times: Floats, places: Floats, most: float) -> float:
-    """Sum of the squared distances to the nearest place, each over the most and 1 at most.
+    """Return the sum of squared distances to the nearest place, each relative to a maximum and at most 1.
 
     Squares, because scatter puts every moment a little off, and in a long stretch that must not outweigh one that is
     alone.
@@ -174,7 +174,7 @@ def _away(times: Floats, places: Floats, most: float) -> float:
 
 
 def _to_nearest(times: Floats, places: Floats) -> Floats:
-    """By how much each time would have to come later to be at the nearest place."""
+    """Return the difference from each time to the nearest place."""
     after = np.searchsorted(places, times)
     before, behind = places[np.maximum(after - 1, 0)] - times, places[np.minimum(after, len(places) - 1)] - times
     return np.where(np.abs(before) <= np.abs(behind), before, behind)

@@ -32,7 +32,7 @@ _APART_DEG = 20.0
 
 @dataclass(frozen=True)
 class BodyLag:
-    """By how much ``of`` trails ``to``; positive when it comes later.
+    """The lag of ``of`` behind ``to``; positive when it comes later.
 
     Parameters
     ----------
@@ -131,7 +131,7 @@ def event_lags(reference: Floats, target: Floats) -> tuple[Floats, Floats]:
 
 
 def _why_none(lags: Floats) -> Reason | None:
-    """Return that there is no lag, where the lags lie anywhere on the circle."""
+    """Return a lag without a value, for lags that are dispersed over the circle."""
     if lags.size < _LEAST_LAGS:
         return None
     _, chance = check_uniform(lags)
@@ -185,7 +185,7 @@ def analytic_phase(signal: Floats) -> Floats:
 
 
 def centre_cycles(time: Floats, signal: Floats, starts: Floats) -> Floats:
-    """Take the middle of each cycle off, half-way between its lowest and its highest reading, sliding in between.
+    """Subtract the midrange of each cycle, interpolated between cycles.
 
     Parameters
     ----------
@@ -242,7 +242,7 @@ def _phase(body: TrackedBody, time: Floats) -> Floats:
 
 
 def _common(of: TrackedBody, to: TrackedBody) -> list[tuple[float, float]]:
-    """Stretches in which both move."""
+    """Return the stretches in which both move."""
     found = []
     for start, end in to.cycles.span:
         for other_start, other_end in of.cycles.span:

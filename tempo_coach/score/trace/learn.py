@@ -34,7 +34,7 @@ LEADS = 0.25
 
 
 class LearnedHand(NamedTuple):
-    """A hand of a learned drill, and by how many counts it trails the first one; NaN for the first, or not known."""
+    """A hand of a learned drill, and its lag in counts behind the first one; NaN for the first, or unknown."""
 
     name: str
     lag: float
@@ -42,7 +42,7 @@ class LearnedHand(NamedTuple):
 
 @dataclass(frozen=True)
 class Learned:
-    """What a drill is made of; :func:`tempo_coach.report.words.learned.write_drill` writes its file.
+    """The content of a learned drill; :func:`tempo_coach.report.words.learned.write_drill` writes its file.
 
     Parameters
     ----------
@@ -77,7 +77,7 @@ class Learned:
 
 @dataclass(frozen=True)
 class CirclePair:
-    """One moment as it is taught and as it was done.
+    """One moment as taught and as done.
 
     Parameters
     ----------
@@ -107,7 +107,7 @@ def learn_drill(
     tempo_bpm: float | None = None,
     hand: str | None = "right",
 ) -> Learned:
-    """Make a drill of what a take did.
+    """Make a drill of a good take.
 
     Parameters
     ----------
@@ -159,7 +159,7 @@ def learn_drill(
 
 
 def _place_lag(found: BodyLag, circles: int, first: float) -> float:
-    """Return a lag in parts of the cycle; negative where that hand leads by less than a quarter, inside its cycle.
+    """Return a lag in cycles; negative where that hand leads by less than a quarter of a cycle.
 
     Parameters
     ----------
@@ -176,7 +176,7 @@ def _place_lag(found: BodyLag, circles: int, first: float) -> float:
 
 
 def _name_hands(names: Sequence[str], asked: str | None) -> list[str]:
-    """Return the hands that bodies are, as their names tell, as asked, or by their own names where there are two."""
+    """Return the hands of bodies, from their names, as given, or by their own names where there are two."""
     told = [find_hand(name) for name in names]
     if len(names) > 1:
         left_and_right = [hand for hand in told if hand is not None]
@@ -188,7 +188,7 @@ def _name_hands(names: Sequence[str], asked: str | None) -> list[str]:
 
 
 def set_beside(pattern: Pattern, found: Study) -> list[CirclePair]:
-    """Set the circles of a take beside a pattern's moments, in the order of the cycle.
+    """Compare the circles of a take with the moments of a pattern, in the order of the cycle.
 
     Moments and circles are paired so that the sum of what they are off is least, in their order round the cycle.
 
@@ -211,7 +211,7 @@ def set_beside(pattern: Pattern, found: Study) -> list[CirclePair]:
 
 
 def place_taught(pattern: Pattern) -> list[float]:
-    """Return where the moments of a pattern's first hand lie, 0 to 1 from the cycle's low point."""
+    """Return the phases of a pattern's first hand, 0 to 1 from the cycle's low point."""
     low = _low_point(pattern)
     return [(moment.at - low) / pattern.cycle_counts % 1.0 for moment in pattern.hands[0].moments]
 

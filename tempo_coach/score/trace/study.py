@@ -38,7 +38,7 @@ SURE = 0.5
 
 @dataclass(frozen=True)
 class CirclePhase:
-    """Where one of the circles falls in the carrying cycle.
+    """Phase of one of the circles in the carrying cycle.
 
     Parameters
     ----------
@@ -57,7 +57,7 @@ class CirclePhase:
 
 @dataclass(frozen=True, eq=False)
 class Study:
-    """What was found in a trace.
+    """The findings in a trace.
 
     Parameters
     ----------
@@ -86,7 +86,7 @@ class Study:
 
     @property
     def main(self) -> TrackedBody:
-        """The body that was asked for.
+        """The requested body.
 
         Raises
         ------
@@ -109,7 +109,7 @@ def study(
     circles: int | None = None,
     toss: Mapping[str, float] | None = None,
 ) -> Study:
-    """Analyse one tracked body of a trace, and a second one if there is one.
+    """Analyse one tracked body of a trace, and optionally a second one.
 
     Parameters
     ----------
@@ -171,7 +171,7 @@ def study(
 
 
 def _find_flags(trace: Trace, body: TrackedBody) -> list[Uneven]:
-    """Return the uneven cycles of a body; of a dial none that its noise could make, or that was not surely seen."""
+    """Return the uneven cycles of a body; of a phase only those beyond its noise and surely observed."""
     found = find_uneven(body.circles, noise=_noise(body))
     if not body.trace.is_dial:
         return [*found, *find_odd_sizes(body)]
@@ -185,7 +185,7 @@ def _noise(body: TrackedBody) -> float:
 
 
 def find_places(circles: Circles, *, without: Sequence[tuple[float, float]] = ()) -> tuple[CirclePhase, ...]:
-    """Return where the circles fall in their carrying cycle, as circular means over its whole cycles.
+    """Return the circular mean phase of each circle in its carrying cycle, over the whole cycles.
 
     Only cycles with the median number of circles are used, so that the k-th circle of each is the same circle; those
     that lie in one of the stretches ``without`` are left out. None where

@@ -21,7 +21,7 @@ _BESIDE = 0.25
 
 
 def find_take_sizes(followed: FollowedTrace, *, offset: float) -> TakeSizes:
-    """Return the sizes that stand out in a trace, at the moments of its plan.
+    """Return the outlying sizes in a trace, at the moments of its plan.
 
     Parameters
     ----------
@@ -45,7 +45,7 @@ def find_take_sizes(followed: FollowedTrace, *, offset: float) -> TakeSizes:
 
 
 def put_on_plan(flag: Uneven, followed: FollowedTrace, hand: str, offset: float) -> OddSize | None:
-    """Return which circle or cycle of the plan a size is of; None where it lies outside the plan."""
+    """Return the circle or cycle of the plan that has a size; None where it lies outside the plan."""
     moments = followed.plan.moments
     at = moments.of_hand(hand)
     asked = moments.time[at]

@@ -92,7 +92,7 @@ def judge_throws(plan: Plan, asynchrony: Floats) -> tuple[Throw, ...]:
 
 @dataclass(frozen=True)
 class Tossed:
-    """One flight in metres, beside what was asked.
+    """One flight in metres, beside the asked toss.
 
     Parameters
     ----------
@@ -130,7 +130,7 @@ class Tossed:
 
 
 def set_tosses_beside(flights: Sequence[Flight], asked: Mapping[str, float] | None = None) -> list[Tossed]:
-    """Set flights beside a toss that was asked for.
+    """Compare flights with an asked toss.
 
     Parameters
     ----------
@@ -147,7 +147,7 @@ def set_tosses_beside(flights: Sequence[Flight], asked: Mapping[str, float] | No
 
 
 def asked_flight(plan: Plan) -> dict[str, float]:
-    """Return counts and seconds of the flights that a plan asks for; empty where nothing is thrown and caught.
+    """Return counts and seconds of the flights in a plan; empty where nothing is thrown and caught.
 
     Examples
     --------
