@@ -1,4 +1,4 @@
-"""Tables of sensors whose header does not say what their columns are: what a person answered is kept, and used again.
+"""Answers about tables whose header does not say what their columns are: kept, and used again.
 
 The answers lie in a file of the data folder that people can read and mend, by the names in the header.
 """
@@ -37,7 +37,7 @@ def read_answered(
     units: Mapping[str, str] | None = None,
     folder: Path | None = None,
 ) -> Trace:
-    """Read a table as :func:`tempo_coach.observe.trace.tables.read_trace` does, or else as was answered for its header.
+    """Read a table as :func:`tempo_coach.observe.trace.tables.read_trace` does, or as answered for its header.
 
     Parameters
     ----------
@@ -69,12 +69,12 @@ def read_answered(
 
 
 def find_answer(header: Sequence[str], folder: Path | None = None) -> tuple[str, str] | None:
-    """Return quantity and unit that were answered for a header; None where nothing was."""
+    """Return the answered quantity and unit for a header; None without one."""
     return next((answer for names, answer in _read(folder) if names == list(header)), None)
 
 
 def keep_answer(path: str | Path, quantity: str, unit: str, *, folder: Path | None = None) -> Path:
-    """Keep what the columns of a table are for all tables with its header, and return the file of the answers.
+    """Keep an answer for all tables with the same header, and return the file of answers.
 
     Raises
     ------
@@ -94,7 +94,7 @@ def keep_answer(path: str | Path, quantity: str, unit: str, *, folder: Path | No
 
 
 def _write(what: object) -> str:
-    """Return a string or a list of them as TOML has it: as JSON, without what TOML wants escaped."""
+    """Return a string or a list of strings in TOML: as JSON with a few more escapes."""
     return json.dumps(what, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 

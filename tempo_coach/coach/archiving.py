@@ -1,4 +1,4 @@
-"""Takes put into the history: judged, told in words, kept. The verbs of :mod:`tempo_coach.coach` for what stays.
+"""The history's verbs: judging, storing and re-judging takes.
 
 ::
 
@@ -39,14 +39,14 @@ TOGETHER = 200
 
 
 class Alike(NamedTuple):
-    """How many takes of a drill an athlete has, and the newest that can be compared with another one."""
+    """Number of takes that an athlete has of a drill, and the newest one that can be compared."""
 
     kept: int
     newest: Kept | None
 
 
 def name_routine(given: str) -> str:
-    """Return the name under which the takes of a routine stand in the history.
+    """Return the name of a routine's takes in the history.
 
     Parameters
     ----------
@@ -75,7 +75,7 @@ def keep_take(
     note: str = "",
     file: Path | None = None,
 ) -> int:
-    """Put a take and its scorecard into the history, and return its number there.
+    """Store a take and its scorecard in the history, and return its number.
 
     Parameters
     ----------
@@ -116,7 +116,7 @@ def _put(history: History, take: Take, card: Scorecard, *, routine: str | None =
 def keep_take_file(
     path: str | Path, *, athlete: str, begun: str | None = None, file: Path | None = None, warn: Warn | None = None
 ) -> int:
-    """Put the take in a file that practise wrote into the history. See :func:`keep_take`."""
+    """Store the take in a file written by practise. See :func:`keep_take`."""
     from tempo_coach.observe.take.take_file import read_take_file
 
     kept = read_take_file(path, warn=warn)
@@ -128,7 +128,7 @@ def keep_take_file(
 
 
 def keep_group(group: JudgedGroup, *, team: str, begun: str, file: Path | None = None) -> int:
-    """Put a group's figures into the history under the name of the group, and return the number of the performance.
+    """Store a group's figures under the name of the group, and return the number of the performance.
 
     The takes of its members are kept too, each in her name, but for those that the history has and those that lie on
     no music and no cues, of which nobody knows early and late.
@@ -163,7 +163,7 @@ def keep_group(group: JudgedGroup, *, team: str, begun: str, file: Path | None =
 
 
 def say_placing(placed: Placed) -> dict[str, object]:
-    """Return what has to be kept in a take's setup so that :func:`judge_kept` can judge it again."""
+    """Return the part of a take's setup that :func:`judge_kept` needs to judge it again."""
     fitted: dict[str, object] = {} if placed.absolute else {"fitted": True, "confidence": placed.confidence}
     if placed.mark_sd is None:
         return fitted
@@ -171,7 +171,7 @@ def say_placing(placed: Placed) -> dict[str, object]:
 
 
 def judge_kept(kept: Kept) -> Scorecard:
-    """Judge a take of the history again, as it was placed then."""
+    """Judge a take of the history again, placed as it was then."""
     setup = kept.setup
     mark_sd = setup.get("mark_sd")
     known = math.inf if mark_sd == "unknown" else mark_sd
@@ -187,7 +187,7 @@ def rescore(
     scheduler: str | None = None,
     progress: Progress | None = None,
 ) -> int:
-    """Judge takes of the history again, keep the old scorecards, and return how many differ from the new ones.
+    """Judge takes of the history again, keep the old scorecards, and return how many differ.
 
     Parameters
     ----------
@@ -228,7 +228,7 @@ def _judge_again(kept: Kept) -> Judged:
 
 
 def take_before(history: History, row: TakeRow) -> Kept | None:
-    """Return the take of the same athlete and drill that came before one, None for the first."""
+    """Return the athlete's previous take of the same drill, None without one."""
     from tempo_coach.history.records import Wanted
 
     alike = history.find(Wanted(athlete=row.athlete, drill=row.drill, counting=True))
@@ -237,7 +237,7 @@ def take_before(history: History, row: TakeRow) -> Kept | None:
 
 
 def find_alike(take: Take, *, athlete: str, file: Path | None = None) -> Alike:
-    """Return what the history has of an athlete's takes of a take's drill.
+    """Return the athlete's takes in the history that are like a take.
 
     Parameters
     ----------
@@ -268,7 +268,7 @@ def find_alike(take: Take, *, athlete: str, file: Path | None = None) -> Alike:
 
 
 def take_page_of(history: History, number: int) -> str:
-    """Return the page of a take of the history, with praise where it is better than the take of the drill before it.
+    """Return the page of a take of the history, with praise where it improves on the previous take of the drill.
 
     Raises
     ------

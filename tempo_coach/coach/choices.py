@@ -1,4 +1,4 @@
-"""Choices of the set-up, kept for each person, and files that can be offered: those that were used, and the newest."""
+"""Choices of the set-up, kept for each person, and files to offer: those used before, and the newest."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ MOST_FOLDERS = 40
 
 
 def recall(history: Path, name: str) -> dict[str, str]:
-    """Return what somebody chose last, and whether she mirrors drills; empty where nothing can be read."""
+    """Return somebody's last choices, and whether she mirrors drills; empty where nothing can be read."""
     from tempo_coach.coach.practising.form import MIRRORED
     from tempo_coach.history.roster import find_person, people_folder
 
@@ -46,7 +46,7 @@ def recall(history: Path, name: str) -> dict[str, str]:
 
 
 def remember_choice(history: Path, name: str, chosen: Mapping[str, str], *, keys: str = "", drill: str = "") -> None:
-    """Keep what somebody chose, in her file.
+    """Keep somebody's choices in her file.
 
     Parameters
     ----------
@@ -78,7 +78,7 @@ def remember_choice(history: Path, name: str, chosen: Mapping[str, str], *, keys
 
 
 def offer_music(history: Path, *, here: Path | None = None) -> tuple[str, ...]:
-    """Return music and routines that can be offered: what was practised with last, then the newest in common folders.
+    """Return music and routines to offer: what was practised with last, then the newest in common folders.
 
     Parameters
     ----------
@@ -98,7 +98,7 @@ def offer_music(history: Path, *, here: Path | None = None) -> tuple[str, ...]:
 
 
 def _is_routine(path: str) -> bool:
-    """Whether a file of tables begins like a routine: a drill is no music."""
+    """Return whether a TOML file begins like a routine rather than a drill."""
     try:
         with Path(path).open("rb") as file:
             return re.search(rb"^\[music\]", file.read(MOST_OF_HEAD), re.MULTILINE) is not None
@@ -107,17 +107,17 @@ def _is_routine(path: str) -> bool:
 
 
 def offer_plans(*, here: Path | None = None) -> tuple[str, ...]:
-    """Return files that may be plans: the newest in the folder that the program was started in, or another one."""
+    """Return files that may be plans: the newest in the working folder, or another one."""
     return tuple(path for _, path in sorted(_look([here or Path.cwd()], PLANS), reverse=True))[:MOST_FILES]
 
 
 def offer_films(*, here: Path | None = None) -> tuple[str, ...]:
-    """Return films that can be offered: the newest in the usual folders."""
+    """Return films to offer: the newest in common folders."""
     return _newest(FILM_KINDS, here, (*PICTURES, *FOLDERS))
 
 
 def offer_tables(*, here: Path | None = None) -> tuple[str, ...]:
-    """Return tables that can be offered: the newest in the usual folders."""
+    """Return tables to offer: the newest in common folders."""
     return _newest(TABLES, here, FOLDERS)
 
 
@@ -127,7 +127,7 @@ def _newest(kinds: tuple[str, ...], here: Path | None, names: Iterable[str]) -> 
 
 
 def offer_members(history: Path, *, here: Path | None = None) -> tuple[str, ...]:
-    """Return what can be offered as members of a group: newest takes, folders of several files, the newest files.
+    """Return sources to offer as members of a group: newest takes, folders of several files, newest files.
 
     Parameters
     ----------
@@ -157,7 +157,7 @@ def _list_folders(here: Path) -> list[Path]:
 
 
 def _look(folders: Iterable[Path], kinds: tuple[str, ...] = KINDS) -> Iterable[tuple[float, str]]:
-    """Yield when each file of some kinds was changed, and its path; folders that cannot be read have none."""
+    """Yield modification time and path of each file of some kinds; unreadable folders have none."""
     for folder in folders:
         try:
             with os.scandir(folder) as entries:

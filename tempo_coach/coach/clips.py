@@ -1,4 +1,4 @@
-"""Clip of one cycle of a film beside her median one: which cycle, and where counts and cues lie in it."""
+"""Clip of one cycle of a film beside the median one: which cycle, and its counts and cues."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ def write_cycle_clip(
     slower: float = SLOWER,
     progress: Callable[[float], None] | None = None,
 ) -> None:
-    """Write a cycle of a film and her median one side by side, slowed; with a plan, counts and cues with them.
+    """Write a cycle of a film beside her median one in slow motion; given a plan, with counts and cues.
 
     Parameters
     ----------
@@ -66,7 +66,7 @@ def write_cycle_clip(
 
 
 def clip_take(done: FinishedTake, *, progress: Callable[[float], None] | None = None) -> Path:
-    """Write the clip of the cycle that a filmed take's card tells of first, beside the take, and return its file.
+    """Write the clip of the cycle that a filmed take's card names first, beside the take, and return its file.
 
     Raises
     ------
@@ -86,7 +86,7 @@ def clip_take(done: FinishedTake, *, progress: Callable[[float], None] | None = 
 
 
 def _begin_of(number: int, plan: Plan, on_take: Trace, filmed: FilmTrace) -> float:
-    """Return where a cycle of the plan begins, in seconds of the film."""
+    """Return the second of the film at which a cycle of the plan begins."""
     mine = np.flatnonzero(plan.moments.cycle == number - 1)
     if not mine.size:
         last = int(plan.moments.cycle.max()) + 1
@@ -95,7 +95,7 @@ def _begin_of(number: int, plan: Plan, on_take: Trace, filmed: FilmTrace) -> flo
 
 
 def _beats(plan: Plan, on_take: Trace, filmed: FilmTrace) -> list[Beat]:
-    """Return counts and cues in their order, in seconds of the film."""
+    """Return counts and cues in order, in seconds of the film."""
     moments, onto = plan.moments, filmed.trace.time
     cues = np.interp(moments.time[moments.cue], on_take.time, onto)
     opening, closing = (float(count) for count in plan.counts_at(moments.time[[0, -1]]))

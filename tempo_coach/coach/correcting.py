@@ -1,4 +1,4 @@
-"""Corrections of takes: judged again on another drill or another eight, and whatever else is corrected, by its word.
+"""Corrections of takes: another drill, another eight, and all others by their word.
 
 ::
 
@@ -41,7 +41,7 @@ def correct_drill(history: History, number: int, drill: str, *, made: str) -> No
 
 
 def correct_eight(history: History, number: int, eight: int, *, made: str) -> None:
-    """Judge a take as one that began with another eight of its routine.
+    """Judge a take as one that began on another eight of its routine.
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""Course of a routine as a film shows it: from which second on which count, what is done now and what comes next."""
+"""Course of a routine for a film: for each instant the count, what is done now and what comes next."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class FilmStep:
-    """What is to be seen from one instant on.
+    """The picture from one instant on.
 
     Parameters
     ----------
@@ -43,7 +43,7 @@ class FilmStep:
 
 
 def follow_course(course: RoutineCourse, counts: CountMap) -> tuple[FilmStep, ...]:
-    """Return what is to be seen of a routine, from its first instant on, in order.
+    """Return the successive pictures of a routine, from its first instant on.
 
     Parameters
     ----------

@@ -38,7 +38,7 @@ _DIGITS = 7
 
 @dataclass(frozen=True)
 class CutWishes:
-    """How music is to be cut.
+    """Wishes for a cut.
 
     Parameters
     ----------
@@ -67,7 +67,7 @@ class CutWishes:
 
 @dataclass(frozen=True, eq=False)
 class CutMade:
-    """What was cut.
+    """The result of a cut.
 
     Parameters
     ----------
@@ -112,7 +112,7 @@ class CutMade:
 
 
 class _Source(NamedTuple):
-    """The whole music with its counts; and the routine whose places move along, with where they are heard of it."""
+    """The whole music with its counts; and the routine whose places move along."""
 
     path: Path
     sound: Sound
@@ -126,7 +126,7 @@ class _Source(NamedTuple):
 def cut_music(
     music: str | Path, wishes: CutWishes, *, beside: Path, warn: Warn | None = None, progress: Progress | None = None
 ) -> CutMade:
-    """Cut a piece of music, or the music of a routine; a routine that was cut already is cut anew from the whole.
+    """Cut a piece of music, or that of a routine; a routine already cut is cut anew from the whole.
 
     Parameters
     ----------
@@ -195,7 +195,7 @@ def cut_music(
 def make_again(
     path: str | Path, *, warn: Warn | None = None, progress: Progress | None = None
 ) -> tuple[Sound, Routine]:
-    """Return the music of a routine that was cut, made again from the whole: the same samples; and the routine.
+    """Return a cut routine's music, made again from the whole with the same samples, and the routine.
 
     Raises
     ------
@@ -213,7 +213,7 @@ def make_again(
 
 
 def was_cut(path: str | Path) -> bool:
-    """Whether a file is a routine whose music was cut from a longer piece."""
+    """Return whether a file is a routine whose music was cut from a longer piece."""
     from tempo_coach.pattern.drill.toml_tables import read_table
 
     if not is_routine(path):
@@ -280,7 +280,7 @@ def _open_source(music: Path, warn: Warn | None, progress: Progress | None) -> _
 
 
 def _find_whole(routine: Path, made: CutFrom) -> Path:
-    """Return where the whole music is.
+    """Return the location of the whole music.
 
     Raises
     ------
@@ -299,7 +299,7 @@ def _find_whole(routine: Path, made: CutFrom) -> Path:
 def _end(
     source: _Source, pieces: tuple[CutPiece, ...], ending: Ending, fade: float, said: list[Reason], *, to_end: bool
 ) -> tuple[tuple[CutPiece, ...], bool, float]:
-    """Return the pieces with their ending, whether that is an accent, and how long they fade out."""
+    """Return the pieces with their ending, whether that is an accent, and the duration of the fade."""
     from tempo_coach.music.cutting.ending import find_ending
 
     longest = pieces[-1].end - pieces[-1].start
@@ -321,7 +321,7 @@ def _end(
 def _even(
     sound: Sound, pieces: tuple[CutPiece, ...], wishes: CutWishes, fade: float, said: list[Reason]
 ) -> tuple[CutList, float, float]:
-    """Return the cut list with its gain, and loudness and true peak (dB) of what it makes."""
+    """Return the cut list with its gain, and the resulting loudness and true peak (dB)."""
     from tempo_coach.music.cutting.cut_list import CutList
     from tempo_coach.music.files.programme_loudness import find_true_peak, measure_loudness
 
@@ -345,7 +345,7 @@ def _render(sound: Sound, cut: CutList) -> Sound:
 
 
 def _follow(before: CutFrom | None, cut: CutList) -> Callable[[float], Iterable[float]]:
-    """Return what leads from a second that a routine names to those at which it is heard now."""
+    """Return the map from a second that a routine names to those at which it is heard now."""
     from tempo_coach.music.cutting.moved_counts import SLACK
 
     def follow(seconds: float) -> Iterable[float]:

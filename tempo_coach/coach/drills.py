@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 
 def load_drill(name: str, *, mirrored: bool = False, hand: str | None = None) -> Drill:
-    """Return the drill of that name or path, mirrored or for one hand where that is asked for.
+    """Return a drill by name or path, optionally mirrored or for one hand.
 
     Raises
     ------
@@ -29,13 +29,13 @@ def load_drill(name: str, *, mirrored: bool = False, hand: str | None = None) ->
 
 
 def drill_beside(routine: Path, name: str) -> str:
-    """Return the name of a drill, or the path of one of her own: that lies beside the routine that names it."""
+    """Return the name of a drill, or the path of one of her own, which lies beside the routine that names it."""
     path = routine.parent / name
     return str(path) if path.suffix == ".toml" else name
 
 
 def list_titles(own: Path) -> dict[str, str]:
-    """Return the title of each drill, those that came with the program and those of a folder, by what names it.
+    """Return the title of each drill, those that come with the program and those in a folder, by name.
 
     They are in order of their apparatus, then of their titles; files that cannot be read are left out.
     """

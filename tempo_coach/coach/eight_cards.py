@@ -1,4 +1,4 @@
-"""A card for each eight of a routine: its counts, what begins on which of them, what goes on, and what comes next."""
+"""Cards for the eights of a routine: the counts of each, what begins on them, what continues, what comes next."""
 
 from __future__ import annotations
 

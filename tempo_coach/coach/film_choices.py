@@ -1,4 +1,4 @@
-"""Choices for a film, kept for the next time: which marker is whose, what is left out.
+"""Choices for a film, remembered for the next time: which marker is whose, what is left out.
 
 A film is known by its content, so that it may be moved or renamed, and nothing is written beside it.
 """
@@ -24,7 +24,7 @@ MOST_FILMS, ENDS = 500, 1 << 20
 
 
 def recall_film(path: str | Path, *, folder: Path | None = None) -> dict[str, str]:
-    """Return what was chosen for a film the last time; empty where nothing was, or it cannot be read.
+    """Return the last choices for a film; empty without any, or where they are unreadable.
 
     Parameters
     ----------
@@ -38,7 +38,7 @@ def recall_film(path: str | Path, *, folder: Path | None = None) -> dict[str, st
 
 
 def keep_film(path: str | Path, chosen: Mapping[str, str], *, folder: Path | None = None) -> None:
-    """Keep what was chosen for a film; where the folder cannot be written it is not kept, and nothing else is lost.
+    """Keep the choices for a film, if the folder can be written to.
 
     Parameters
     ----------
@@ -66,7 +66,7 @@ def keep_film(path: str | Path, chosen: Mapping[str, str], *, folder: Path | Non
 
 
 def fingerprint(path: str | Path) -> str:
-    """Return what tells a film from others: of its size and of its ends; empty where it cannot be read."""
+    """Return a fingerprint of a film from its size and both ends; empty where it is unreadable."""
     try:
         with Path(path).open("rb") as file:
             size = os.fstat(file.fileno()).st_size
@@ -83,7 +83,7 @@ def _file(folder: Path | None) -> Path:
 
 
 def _read(folder: Path | None) -> dict[str, dict[str, str]]:
-    """Return all choices, the latest last; a file that is not as it was written is begun anew."""
+    """Return all choices, the latest last; a damaged file is replaced."""
     try:
         kept = json.loads(_file(folder).read_text(encoding="utf-8"))
         return {str(film): {str(key): str(value) for key, value in of.items()} for film, of in kept.items()}

@@ -43,7 +43,7 @@ FAR = 1e4
 
 
 class FilmPlace(NamedTuple):
-    """A place on a gymnast in the first picture of a film, in pixels."""
+    """A point on a gymnast in the first picture of a film, in pixels."""
 
     member: str
     film: str
@@ -51,7 +51,7 @@ class FilmPlace(NamedTuple):
 
 
 def read_film_place(source: str) -> FilmPlace | None:
-    """Return who is shown where in which film by ``NAME=FILM@X,Y``; None of a source that is nothing of the kind.
+    """Return the film and point in ``NAME=FILM@X,Y``; None for any other source.
 
     Raises
     ------
@@ -79,7 +79,7 @@ def read_film_place(source: str) -> FilmPlace | None:
 
 
 def read_one_film(sources: Sequence[str]) -> tuple[FilmPlace, ...]:
-    """Return who is where in the one film that all members are in; nothing where they have files of their own.
+    """Return the points of all members in their one film; nothing where they have files of their own.
 
     Raises
     ------
@@ -101,7 +101,7 @@ def read_one_film(sources: Sequence[str]) -> tuple[FilmPlace, ...]:
 
 
 def in_one_film(sources: Sequence[str]) -> bool:
-    """Whether members are shown in a film of all."""
+    """Return whether members are shown in a film of all."""
     return bool(read_one_film(sources))
 
 
@@ -160,7 +160,7 @@ def see_group(
     warn: Warn | None = None,
     progress: Progress | None = None,
 ) -> tuple[dict[str, Take], float]:
-    """Return the take of each gymnast in a film, and the seconds by which their marks may lie apart by themselves.
+    """Return the take of each gymnast in a film, and the uncertainty between their marks in seconds.
 
     Parameters
     ----------
@@ -199,7 +199,7 @@ def see_group(
 
 
 class _Seen(NamedTuple):
-    """What was seen of one: her marks by number of the cycle, stretches in which none could be seen, SD of a mark."""
+    """Observations of one gymnast: marks by number of the cycle, gaps, SD of a mark."""
 
     number: Ints
     time: Floats
@@ -208,7 +208,7 @@ class _Seen(NamedTuple):
 
 
 def _see(followed: Followed, name: str) -> _Seen:
-    """Return the marks of one on the film's clock: of those whose half cycles before and behind were seen.
+    """Return the marks of one gymnast on the film's clock whose half cycles before and after were seen.
 
     A mark's time is the mean of those of all phases of the cycle around it.
     """
@@ -228,7 +228,7 @@ def _see(followed: Followed, name: str) -> _Seen:
 
 
 def _without_sway(seen: Mapping[str, _Seen], followed: Followed) -> dict[str, _Seen]:
-    """Return the marks without what makes every second one of a member late and the others early against the group.
+    """Return the marks without a member's alternation of odd and even cycles against the group.
 
     A body that sways from side to side once in two cycles moves in the picture as its timing would.
     """
@@ -261,7 +261,7 @@ def _onto(seen: _Seen, line: ClockLine) -> _Seen:
 
 
 def one_a_cycle(plan: Plan, period: float) -> Plan:
-    """Return a plan with the moments that a cycle each may answer: of every count as many as there are cycles."""
+    """Return a plan with the moments that one mark a cycle may answer: each count as often as there are cycles."""
     from tempo_coach.observe.film.film_take import begin_cycles
     from tempo_coach.observe.trace.trace_take import keep_moments
 
@@ -272,7 +272,7 @@ def one_a_cycle(plan: Plan, period: float) -> Plan:
 
 
 def _to_takes(seen: Mapping[str, _Seen], plan: Plan) -> dict[str, Take]:
-    """Return what was seen as takes; where each count is asked for, on the counts that the cycles lie on."""
+    """Return the observations as takes; with moments on every count, on the counts that the cycles lie on."""
     from tempo_coach.observe.take.onsets import Onsets, Take
 
     moved = 0.0

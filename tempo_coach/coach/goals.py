@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 class JudgedGoal(NamedTuple):
-    """A goal with the title of its drill, what is told of it, and the weeks that lead there."""
+    """A goal with the title of its drill, its outlook in words, and the weeks that lead there."""
 
     goal: Goal
     title: str
@@ -25,7 +25,7 @@ class JudgedGoal(NamedTuple):
 
 
 def judge_goals(file: Path, name: str, *, day: date) -> tuple[JudgedGoal, ...]:
-    """Return the goals of somebody, those that are over left out but for the last month.
+    """Return somebody's goals, without those that ended more than a month ago.
 
     Raises
     ------
@@ -58,7 +58,7 @@ _SHOWN_AFTER = 31
 
 
 def set_goal(file: Path, name: str, goal: Goal, *, day: date) -> Person:
-    """Keep a goal of somebody, in the place of one of the same drill and day, and return her.
+    """Set somebody's goal, replacing one of the same drill and day, and return her.
 
     Raises
     ------
@@ -80,7 +80,7 @@ def set_goal(file: Path, name: str, goal: Goal, *, day: date) -> Person:
 
 
 def drop_goal(file: Path, name: str, drill: str) -> int:
-    """Take the goals of a drill away, and return how many there were.
+    """Remove the goals of a drill, and return how many there were.
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""The request for a group: whose takes, held against which plan, how they are read; and its judging."""
+"""Group requests: whose takes, which plan, how files are read; and their judging."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ MUSIC_SHARE = 0.2
 
 @dataclass(frozen=True)
 class GroupRequest:
-    """What is asked of a group.
+    """A request to judge a group.
 
     Parameters
     ----------
@@ -70,7 +70,7 @@ class GroupRequest:
 def judge_group(
     asked: GroupRequest, *, history: Path | None = None, warn: Warn | None = None, progress: Progress | None = None
 ) -> JudgedGroup:
-    """Judge a group as it is asked for.
+    """Judge a group as requested.
 
     Parameters
     ----------
@@ -121,7 +121,7 @@ def judge_group(
 def _lay_plan(
     asked: GroupRequest, music: str | None, *, warn: Warn | None, progress: Progress | None
 ) -> Callable[[float], Plan]:
-    """Return what lays the plan once the last onset is known."""
+    """Return a function that lays the plan once the last onset is known."""
     from tempo_coach.pattern.plan.plan_file import read_plan
 
     part = None if progress is None else lambda done: progress(MUSIC_SHARE * done)

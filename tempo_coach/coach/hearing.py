@@ -35,7 +35,7 @@ MUCH_TOO_SHORT = 2.0
 
 @dataclass(frozen=True, eq=False)
 class Heard:
-    """A piece of music as it was heard.
+    """A piece of music with its beats and counts.
 
     Parameters
     ----------
@@ -53,7 +53,7 @@ class Heard:
 
     @property
     def sound(self) -> Sound:
-        """The samples, read the first time they are asked for.
+        """The samples, read on first use.
 
         Raises
         ------
@@ -173,7 +173,7 @@ def _check_within(duration: float, *, from_eight: int, one_at: float | None) -> 
 
 
 def _heard_before(path: str | Path, hints: dict[str, float | None]) -> Beats | None:
-    """The beats of a file whose content was heard with the same hints before."""
+    """Return cached beats of a file with the same content and hints."""
     from pathlib import Path
 
     from tempo_coach.music.beats.heard_before import find_heard, name_hearing
@@ -193,7 +193,7 @@ def _hear_once(
     progress: Progress | None,
     keeps: bool,
 ) -> Beats:
-    """Find beats, and keep them in the cache where nothing odd was told of the file or of them."""
+    """Find beats, and cache them unless a warning was given."""
     from tempo_coach.music.beats.finder import find_beats
     from tempo_coach.music.beats.heard_before import keep_heard, name_hearing
 
@@ -216,7 +216,7 @@ def _hear_once(
 
 
 def most_eights(duration: float) -> int:
-    """Return how many eights so many seconds of music may have: those of six counts at the shortest beat there is."""
+    """Return the largest possible number of eights in a duration: of six counts at the shortest beat."""
     from tempo_coach.music.beats.features import FRAME_HZ
     from tempo_coach.music.beats.tempo import SHORTEST
 
@@ -224,7 +224,7 @@ def most_eights(duration: float) -> int:
 
 
 def _part(progress: Progress | None, begin: float, end: float) -> Progress | None:
-    """Return what reports one stretch of the whole work."""
+    """Return a progress callback for one part of the whole work."""
     return None if progress is None else lambda share: progress(begin + (end - begin) * share)
 
 

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 
 class JudgedGroup(NamedTuple):
-    """The card of a group, and the takes it was made of.
+    """The card of a group, and its takes.
 
     ``takes`` is empty for one recording of all; ``known`` are those whose takes the history has. With ``own_clock`` the
     takes lie on the plan by the group's own beat.
@@ -62,7 +62,7 @@ def judge_take(take: Take) -> Scorecard:
 
 
 def judge_placed(placed: Placed) -> Scorecard:
-    """Judge a take that was seen in a trace: one scorecard, without a bias where its place is not known."""
+    """Judge a take from a trace: one scorecard, without a bias where its place is unknown."""
     from tempo_coach.score.card import judge_fitted, without_noise
 
     card = judge_take(placed.take) if placed.absolute else judge_fitted(placed.take, confidence=placed.confidence)

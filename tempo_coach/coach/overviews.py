@@ -1,4 +1,4 @@
-"""Pages of somebody's standing in her drills: for a gymnast, and for her coach."""
+"""Pages on somebody's standing in her drills: for a gymnast, and for her coach."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ def gymnast_page_of(file: Path, name: str, *, day: date) -> str:
 
 
 def table_page_of(file: Path, name: str | None, *, day: date) -> str:
-    """Return the coach's table of one person, or of everybody who has a take that counts.
+    """Return the coach's table of one person, or of everybody with a take that counts.
 
     Raises
     ------
@@ -65,7 +65,7 @@ def table_page_of(file: Path, name: str | None, *, day: date) -> str:
 
 
 def _overview(history: History, name: str, day: date) -> tuple[tuple[DrillOverview, ...], tuple[tuple[Goal, str], ...]]:
-    """Where somebody stands in her drills, and the goals of those that she has no take of, with their titles."""
+    """Return somebody's standing in her drills, and the goals without takes, with their titles."""
     from tempo_coach.coach.todays_practice import find_drills_of
     from tempo_coach.history.overview import overview_of
     from tempo_coach.history.records import Wanted

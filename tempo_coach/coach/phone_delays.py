@@ -1,4 +1,4 @@
-"""Delays of phones between the sound and the picture of their films: measured once, kept by make and model."""
+"""Delays between the sound and the picture of phones' films: measured once, kept by make and model."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ _MOST_MS = 1000.0
 
 
 class PhoneDelay(NamedTuple):
-    """By how much a phone's picture comes behind its sound, and the standard error of that, in seconds."""
+    """Delay of a phone's picture behind its sound, and its standard error, in seconds."""
 
     delay: float
     error: float
@@ -44,7 +44,7 @@ def measure_phone(
     warn: Warn | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> PhoneDelay:
-    """Measure the delay of a film by the contacts that are seen and heard in it, and keep it for its phone.
+    """Measure the delay of a film from contacts both seen and heard, and keep it for its phone.
 
     Parameters
     ----------
@@ -73,7 +73,7 @@ def measure_phone(
 
 
 def known_delay(film: Film, *, folder: Path | None = None) -> PhoneDelay | None:
-    """Return the delay that was measured of a film's phone; None where nobody did.
+    """Return the measured delay of a film's phone; None without one.
 
     Raises
     ------
@@ -86,7 +86,7 @@ def known_delay(film: Film, *, folder: Path | None = None) -> PhoneDelay | None:
 def place_picture(
     alignment: Alignment, film: Film, *, measured: PhoneDelay | None = None, folder: Path | None = None
 ) -> tuple[Alignment, Reason]:
-    """Return the alignment of a film's picture, and what is to be said of its delay.
+    """Return the alignment of a film's picture, and a note on its delay.
 
     Parameters
     ----------

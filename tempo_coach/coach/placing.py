@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
 
 class Bodies(TypedDict):
-    """Which columns of a trace are followed, as in :func:`tempo_coach.observe.trace.trace_take.follow`."""
+    """The columns of a trace to follow, as in :func:`tempo_coach.observe.trace.trace_take.follow`."""
 
     point: str | None
     columns: Sequence[str]
@@ -38,7 +38,7 @@ class Bodies(TypedDict):
 
 
 class Placed(NamedTuple):
-    """A take seen in a trace: whether its place on the take clock is known, or how sure the fit is (None: no fit).
+    """A take from a trace: whether its place on the take clock is known, or the confidence of a fit (None: no fit).
 
     ``mark_sd`` is the SD in seconds of what was seen without a marker, infinite where it could be anything; None with
     one.
@@ -68,7 +68,7 @@ def place_trace(
     started: float | None = None,
     warn: Warn | None = None,
 ) -> Placed:
-    """Put a trace beside a plan: its circles, or its flights where a hand throws and catches.
+    """Align a trace with a plan: its circles, or its flights where a hand throws and catches.
 
     Parameters
     ----------
@@ -112,7 +112,7 @@ def _place_run_through(
     started: float | None,
     warn: Warn | None,
 ) -> Placed:
-    """Put a trace beside a run-through, each section by itself: short ones fit in many places, so a clock is needed."""
+    """Align a trace with a run-through by its clock; sections are too short to be fitted."""
     from tempo_coach.observe.trace.section_traces import follow_sections
     from tempo_coach.observe.trace.trace_take import place_by_event, place_by_stamp
 
@@ -137,7 +137,7 @@ def align_film(
     warn: Warn | None = None,
     progress: Progress | None = None,
 ) -> Alignment:
-    """Put a film on a plan's clock by the music and cues in its sound, or by a clap.
+    """Align a film with a plan by the music and cues in its sound, or by a clap.
 
     Parameters
     ----------
@@ -162,7 +162,7 @@ def align_film(
 def place_film(
     filmed: FilmTrace, plan: Plan, alignment: Alignment, *, period: float | None = None, warn: Warn | None = None
 ) -> Placed:
-    """Put what was followed in a film beside a plan.
+    """Align the trace of a film with a plan.
 
     Parameters
     ----------
@@ -215,7 +215,7 @@ def read_film(
     warn: Warn | None = None,
     progress: Progress | None = None,
 ) -> Placed:
-    """Follow a film and put what it shows beside a plan: all that is between a film and its scorecard.
+    """Follow a film and align the result with a plan: everything between a film and its scorecard.
 
     Parameters
     ----------
@@ -265,7 +265,7 @@ def place_sound(
     warn: Warn | None = None,
     progress: Progress | None = None,
 ) -> Placed:
-    """Put what is heard in a recording beside a plan: contacts, claps, a foot, or a voice.
+    """Align the onsets of a recording with a plan: contacts, claps, a foot, or a voice.
 
     Parameters
     ----------
@@ -313,7 +313,7 @@ def place_sound(
 
 
 def read_stretch(text: str, *, where: str) -> tuple[float, float]:
-    """Return where a stretch begins and ends, in seconds.
+    """Return the beginning and end of a stretch in seconds.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""Laying a drill on counts, and what the plan sounds like."""
+"""Plans of drills and routines on counts, and their sound."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Request:
-    """What is to be practised: a drill, on a tempo or on music.
+    """A request to practise a drill, at a tempo or on music.
 
     Parameters
     ----------
@@ -69,12 +69,12 @@ class Request:
 
     @property
     def last_eight(self) -> int | None:
-        """The last eight; None where that is not said."""
+        """The last eight; None where it is open."""
         return None if self.eights is None else self.from_eight + self.eights - 1
 
 
 def check_request(request: Request) -> None:
-    """Refuse what can be refused of a request before its music is heard.
+    """Refuse whatever of a request can be refused before its music is heard.
 
     Raises
     ------
@@ -95,7 +95,7 @@ def check_request(request: Request) -> None:
 
 
 def hear_request(request: Request, *, warn: Warn | None = None, progress: Progress | None = None) -> Heard:
-    """Hear the music of a request, once everything else of it has been checked.
+    """Hear the music of a request, after everything else has been checked.
 
     Raises
     ------
@@ -180,7 +180,7 @@ def check_laid_on(path: str | Path, from_eight: int | None = None, to_eight: int
 
 
 def lay_routine(opened: OpenRoutine, request: Request) -> Plan:
-    """Lay everything that a routine holds on its music: the plan of a run-through, or of some of its eights.
+    """Lay a whole routine on its music: the plan of a run-through, or of some of its eights.
 
     Parameters
     ----------
@@ -270,7 +270,7 @@ def cue_sound(
     warn: Warn | None = None,
     progress: Progress | None = None,
 ) -> Sound:
-    """Return what a plan sounds like: music and cues, sample 0 being 0 on the take clock.
+    """Return the sound of a plan: music and cues, sample 0 at 0 on the take clock.
 
     Parameters
     ----------

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 
 class Code(StrEnum):
-    """The subject of a notice, with its arguments where it has some."""
+    """Subject of a notice; its arguments are named beside it."""
 
     #: The sound is back, and a paused take can go on.
     BACK = "back"
@@ -57,7 +57,7 @@ class Code(StrEnum):
 
 
 class Trouble(StrEnum):
-    """The troubles of sound, of which a notice may be too."""
+    """Troubles of sound, which a notice may also be about."""
 
     NO_LIBRARY = "no library"
     NO_DEVICE = "no device"
@@ -77,7 +77,7 @@ class Notice(NamedTuple):
 
 
 class SoundFailed(Exception):  # noqa: N818  the name says what it is
-    """Sound that a measurement needs and that is not there.
+    """Error of a measurement that needs sound and has none.
 
     Parameters
     ----------

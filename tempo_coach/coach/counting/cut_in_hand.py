@@ -1,4 +1,4 @@
-"""A cut that is tried while counts are set: made, heard joint by joint, and written beside the routine of the whole."""
+"""A cut tried out while counts are set: made, checked joint by joint, and written as a routine of its own."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ AROUND_JOINT = 4.0
 
 @dataclass(frozen=True, eq=False)
 class CutInHand:
-    """What was cut last.
+    """The last cut.
 
     Parameters
     ----------
@@ -44,7 +44,7 @@ class CutInHand:
 
 
 def try_cut(path: Path, routine: Routine, words: str) -> tuple[CutInHand, Reason]:
-    """Cut the music of a routine, and return the cut with how long it is now.
+    """Cut the music of a routine, and return the cut with its length.
 
     Parameters
     ----------
@@ -68,7 +68,7 @@ def try_cut(path: Path, routine: Routine, words: str) -> tuple[CutInHand, Reason
 
 
 def hear_joint(cut: CutInHand) -> tuple[CutInHand, Sound, Reason]:
-    """Return the sound around the next joint, and what is to be known of it; the cut goes on to the one behind.
+    """Return the sound around the next joint, and what is known of it; the cut advances to the one after.
 
     Raises
     ------
@@ -86,7 +86,7 @@ def hear_joint(cut: CutInHand) -> tuple[CutInHand, Sound, Reason]:
 
 
 def write_cut(cut: CutInHand, folder: Path, name: str) -> Reason:
-    """Write what was cut, with its routine beside it, and return what was written.
+    """Write the cut music with its routine beside it, and return both.
 
     Raises
     ------

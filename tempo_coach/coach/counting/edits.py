@@ -40,13 +40,13 @@ def count_at(setting: Setting, factor: float) -> Setting:
 
 
 def move(setting: Setting, by: float) -> Setting:
-    """Return the setting with the count that is looked at so many seconds later, or earlier."""
+    """Return the setting with the current count moved by seconds."""
     to = round(setting.time + by, 6)
     return do(setting, Correction("move", setting.time, to=to), look_at=to)
 
 
 def add_count(setting: Setting) -> Setting:
-    """Return the setting with one count more, halfway to the next one."""
+    """Return the setting with another count, halfway to the next one."""
     beats = setting.counts.beats
     if setting.beat + 1 >= beats.size:
         at = float(2 * beats[-1] - beats[-2])
@@ -69,7 +69,7 @@ def pause_here(setting: Setting) -> Setting:
 
 
 def count_on(setting: Setting, sound: Sound) -> Setting:
-    """Return the setting with counts in the gap behind the count that is looked at.
+    """Return the setting with counts in the gap after the current count.
 
     Where it is silent, or counts fall evenly on what is struck, they are even; where the music slows down, slower ones.
 
@@ -98,7 +98,7 @@ def count_on(setting: Setting, sound: Sound) -> Setting:
 
 
 def take_off(setting: Setting) -> Setting:
-    """Return the setting without the drills that lie on the eight that is looked at."""
+    """Return the setting without the drills on the current eight."""
     rows = rows_of(setting.counts)
     number = rows[row_with(rows, setting.beat)].number
     kept = tuple(
@@ -111,7 +111,7 @@ def take_off(setting: Setting) -> Setting:
 
 
 def go(setting: Setting, way: str) -> Setting:
-    """Return the setting with another count looked at.
+    """Return the setting with the cursor on another count.
 
     Parameters
     ----------
@@ -141,7 +141,7 @@ def go(setting: Setting, way: str) -> Setting:
 
 
 def go_to_beat(setting: Setting, beat: int) -> Setting:
-    """Return the setting with that count looked at, or the nearest that there is."""
+    """Return the setting with the cursor on a count, or the nearest one."""
     beat = max(0, min(setting.counts.beats.size - 1, beat))
     return replace(setting, beat=beat, news=None, failed=False)
 
@@ -158,7 +158,7 @@ def _go_to_doubt(setting: Setting, *, forward: bool) -> Setting:
 
 
 def call_right(setting: Setting) -> Setting:
-    """Return the setting with what is doubtful at this count, or in this eight, said to be right."""
+    """Return the setting with the doubts at this count, or in this eight, confirmed as right."""
     rows = rows_of(setting.counts)
     row = rows[row_with(rows, setting.beat)]
     here = setting.doubt_here
@@ -173,7 +173,7 @@ def call_right(setting: Setting) -> Setting:
 
 
 def put_mark(setting: Setting) -> Setting:
-    """Return the setting with one end of a stretch marked, or with none if it is there already."""
+    """Return the setting with one end of a stretch marked, or unmarked if it was there already."""
     if setting.mark is not None and abs(setting.mark - setting.time) < SAME_TIME:
         return replace(setting, mark=None, news=Reason(Why.NO_STRETCH), failed=False)
     return replace(setting, mark=setting.time, news=Reason(Why.OTHER_END), failed=False)

@@ -1,4 +1,4 @@
-"""Listening to music with clicks on its counts, from any place, while the place is known."""
+"""Playback of music with clicks on its counts, from any place, with the place known at all times."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 
 class Listening:
-    """The music as it is heard while counts are set.
+    """Playback while counts are set.
 
     Parameters
     ----------
@@ -40,13 +40,13 @@ class Listening:
 
     @property
     def heard(self) -> float | None:
-        """Seconds of the music that are heard now, or None."""
+        """Second of the music that is heard now, or None."""
         if not self._on or self._player is None or math.isnan(self._start):
             return None
         return self._start + max(self._player.position(), 0.0)
 
     def begin(self, counts: CountMap, start: float, *, clicks: bool = True) -> None:
-        """Begin at a time of the music; this takes a moment and may be called beside the screen.
+        """Start at a second of the music; this takes a moment and may be called in a thread.
 
         Raises
         ------
@@ -63,7 +63,7 @@ class Listening:
         self._on = True
 
     def begin_part(self, sound: Sound) -> None:
-        """Begin with sound that is no part of the music as it lies there, such as a joint of what was cut."""
+        """Start a sound that is no part of the music as it is, such as a joint of a cut."""
         self.stop()
         if self._player is None:
             self._player = self._make_player()
@@ -72,7 +72,7 @@ class Listening:
         self._on = True
 
     def tick(self) -> Notice | None:
-        """Let it go on, and return why it stopped where it could not be played on."""
+        """Continue, and return why playback stopped where it failed."""
         if not self._on or self._player is None:
             return None
         self._player.poll()
@@ -85,7 +85,7 @@ class Listening:
         return None
 
     def music_time(self, stamp: float) -> float:
-        """Return the seconds of the music that were heard at a stamp, NaN where none were."""
+        """Return the second of the music heard at a stamp, NaN without any."""
         if self._player is None or not self._on:
             return math.nan
         return self._start + self._player.take_time(stamp)
@@ -97,7 +97,7 @@ class Listening:
             self._player.stop()
 
     def close(self) -> None:
-        """Let go of the sound."""
+        """Release the sound."""
         self._on = False
         if self._player is not None:
             self._player.close()

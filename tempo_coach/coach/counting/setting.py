@@ -1,4 +1,4 @@
-"""The state in which counts are set: pure values, one step after the other, and the rows of eights they lie on."""
+"""The state of setting counts: pure values, step by step, and the rows of the sheet."""
 
 from __future__ import annotations
 
@@ -58,12 +58,12 @@ def rows_of(counts: CountMap) -> list[EightRow]:
 
 
 def row_with(rows: Sequence[EightRow], beat: int) -> int:
-    """Return which row a beat stands in."""
+    """Return the row of a beat."""
     return max(0, bisect_right([row.beat for row in rows], beat) - 1)
 
 
 def row_bounds(counts: CountMap, row: EightRow) -> tuple[float, float]:
-    """Return the seconds at which a row begins, and at which the next one does."""
+    """Return the seconds at which a row and the next one begin."""
     begin = float(counts.beats[row.beat])
     behind = row.beat + row.here
     if behind < counts.beats.size:
@@ -85,7 +85,7 @@ SETTLES = 2.0
 
 @dataclass(frozen=True, eq=False)
 class Setting:
-    """The counts as they are now, and how they came to be so.
+    """The counts as they are now, with the history of steps.
 
     Parameters
     ----------
@@ -134,12 +134,12 @@ class Setting:
 
     @property
     def time(self) -> float:
-        """Seconds of the count that is looked at."""
+        """Second of the current count."""
         return float(self.counts.beats[self.beat])
 
     @property
     def unsaved(self) -> bool:
-        """Whether there is something that no file knows."""
+        """Whether there are unsaved changes."""
         return self.routine != self.saved
 
     @property
@@ -152,12 +152,12 @@ class Setting:
 
     @property
     def open_doubts(self) -> tuple[Doubt, ...]:
-        """Doubtful places that were neither put right nor said to be right."""
+        """Doubts neither corrected nor confirmed."""
         return tuple(doubt for doubt in self.doubts if doubt.time not in self.seen)
 
     @property
     def doubt_here(self) -> Doubt | None:
-        """The doubtful place at the count that is looked at."""
+        """Doubt at the current count."""
         return next((doubt for doubt in self.open_doubts if beat_near(self.counts, doubt.time) == self.beat), None)
 
 
@@ -169,7 +169,7 @@ def begin(
     doubts: Sequence[Doubt] = (),
     saved: bool = False,
 ) -> Setting:
-    """Return a setting to begin with, at the first count 1.
+    """Return an initial setting, at the first count 1.
 
     Parameters
     ----------
@@ -198,7 +198,7 @@ def begin(
 
 
 def do(setting: Setting, correction: Correction, *, look_at: float | None = None) -> Setting:
-    """Return the setting after a correction; what cannot be done is said and changes nothing.
+    """Return the setting after a correction; an impossible one is reported and changes nothing.
 
     Parameters
     ----------
@@ -225,7 +225,7 @@ def do(setting: Setting, correction: Correction, *, look_at: float | None = None
 
 
 def turn_to(setting: Setting, routine: Routine, counts: CountMap, look_at: float | None = None) -> Setting:
-    """Return the setting with another routine in hand; the one before can be gone back to."""
+    """Return the setting with another routine in hand; this can be undone."""
     time = setting.time if look_at is None else look_at
     return replace(
         setting,
@@ -239,7 +239,7 @@ def turn_to(setting: Setting, routine: Routine, counts: CountMap, look_at: float
 
 
 def _join(corrections: tuple[Correction, ...], new: Correction) -> tuple[Correction, ...]:
-    """Add a correction; several moves of one count are one move."""
+    """Add a correction; successive moves of one count are a single move."""
     last = corrections[-1] if corrections else None
     if last is None or not new.do == last.do == "move" or new.to is None or last.to is None:
         return (*corrections, new)
@@ -250,7 +250,7 @@ def _join(corrections: tuple[Correction, ...], new: Correction) -> tuple[Correct
 
 
 def _settles(correction: Correction, doubt: Doubt) -> bool:
-    """Whether a correction is an answer to a doubt: it lies there, or says of a stretch how fast it is counted."""
+    """Return whether a correction answers a doubt: by its place, or by the level of a stretch."""
     time = doubt.time
     if correction.do == "level":
         end = math.inf if correction.to is None else correction.to
@@ -266,7 +266,7 @@ def _same(a: CountMap, b: CountMap) -> bool:
 
 
 def take_back(setting: Setting) -> Setting:
-    """Return the setting as it was before the last step that changed something."""
+    """Return the setting with the last step undone."""
     if not setting.past:
         return note(setting, Reason(Why.NOTHING_TO_TAKE_BACK))
     before = _put_back(setting, setting.past[-1])
@@ -275,7 +275,7 @@ def take_back(setting: Setting) -> Setting:
 
 
 def do_again(setting: Setting) -> Setting:
-    """Return the setting with the last step done again that was taken back."""
+    """Return the setting with the last undone step redone."""
     if not setting.future:
         return note(setting, Reason(Why.NOTHING_TO_DO_AGAIN))
     after = _put_back(setting, setting.future[-1])
@@ -302,26 +302,26 @@ def _put_back(setting: Setting, routine: Routine) -> Setting:
 
 
 def _settled(setting: Setting, corrections: Sequence[Correction]) -> frozenset[float]:
-    """Return the times of the doubts that corrections are an answer to."""
+    """Return the times of the doubts that corrections answer."""
     return frozenset(doubt.time for doubt in setting.doubts if any(_settles(each, doubt) for each in corrections))
 
 
 def _changed(a: Setting, b: Setting) -> Correction | None:
-    """Return the last correction that only one of two settings has."""
+    """Return the last correction in which two settings differ."""
     more, fewer = sorted((b.routine.corrections, a.routine.corrections), key=len, reverse=True)
     return next((each for each in reversed(more) if each not in fewer), None)
 
 
 def note_saved(setting: Setting, routine: Routine, where: str) -> Setting:
-    """Return the setting as one that stands in a file."""
+    """Return the setting marked as saved."""
     return replace(setting, routine=routine, saved=routine, news=Reason(Why.SAVED_IN, (where,)), failed=False)
 
 
 def note(setting: Setting, news: News | None) -> Setting:
-    """Return the setting with other news."""
+    """Return the setting with another message."""
     return replace(setting, news=news, failed=False)
 
 
 def refuse(setting: Setting, error: CoachError) -> Setting:
-    """Return the setting with why something cannot be done."""
+    """Return the setting with the reason why something is impossible."""
     return replace(setting, news=error, failed=True)

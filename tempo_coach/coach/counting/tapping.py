@@ -17,7 +17,7 @@ _RINGS_FOR = 0.5
 
 @dataclass(frozen=True)
 class TapAlong:
-    """What is tapped along to.
+    """A stretch to tap along to, and the taps so far.
 
     Parameters
     ----------
@@ -35,12 +35,12 @@ class TapAlong:
     times: tuple[float, ...] = ()
 
     def with_tap(self, time: float) -> TapAlong:
-        """Return it with one tap more; one that is not on the music is none."""
+        """Return it with another tap, unless that lies outside the music."""
         return replace(self, times=(*self.times, time)) if math.isfinite(time) and time >= 0 else self
 
 
 def begin_taps(setting: Setting, *, all_of_it: bool) -> TapAlong:
-    """Return what is tapped along to from the count that is looked at: a doubtful stretch up to its end."""
+    """Return the stretch to tap along to from the current count: a doubtful one up to its end."""
     counts = setting.counts
     position = float(setting.beat - counts.eights[0][0] - AHEAD)
     start = 0.0 if all_of_it else max(0.0, float(counts.seconds_at(position)))

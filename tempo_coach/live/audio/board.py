@@ -72,35 +72,35 @@ class Board:
 
     @property
     def stage(self) -> ProcessStage:
-        """How far the audio process has come."""
+        """Present stage of the audio process."""
         return ProcessStage(self._count(_STAGE))
 
     @property
     def words(self) -> dict[str, Any]:
-        """What the audio process last said in words: about the open device, or why it failed."""
+        """Last message of the audio process: about the open device, or why it failed."""
         length = self._count(_WORDS_LENGTH)
         said: dict[str, Any] = json.loads(self.map[_WORDS : _WORDS + length]) if length else {}
         return said
 
     def say(self, stage: ProcessStage, **words: Any) -> None:
-        """Write words and then the stage that they belong to."""
+        """Write a message and then the stage that it belongs to."""
         text = json.dumps(words).encode()[: _HEAD - _WORDS]
         self.map[_WORDS : _WORDS + len(text)] = text
         COUNTER.pack_into(self.map, _WORDS_LENGTH, len(text))
         COUNTER.pack_into(self.map, _STAGE, stage)
 
     def add_bracket(self, middle: float, device: float, half_width: float) -> None:
-        """Write one reading of the device's clock between two of ours."""
+        """Add one reading of the device's clock between two of ours."""
         n = self._count(_BRACKETS_WRITTEN)
         BRACKET.pack_into(self.map, _BRACKETS_AT + n % BRACKETS * BRACKET.size, middle, device, half_width)
         COUNTER.pack_into(self.map, _BRACKETS_WRITTEN, n + 1)
 
     def records_since(self, seen: int) -> tuple[list[tuple[float, ...]], int]:
-        """Return the records that came after the first ``seen`` ones, and how many there are now."""
+        """Return the records after the first ``seen`` ones, and their total number."""
         return self._since(seen, _RECORDS_WRITTEN, RECORD, _RECORDS_AT, RECORDS)
 
     def brackets_since(self, seen: int) -> tuple[list[tuple[float, ...]], int]:
-        """Return the brackets that came after the first ``seen`` ones, and how many there are now."""
+        """Return the brackets after the first ``seen`` ones, and their total number."""
         return self._since(seen, _BRACKETS_WRITTEN, BRACKET, _BRACKETS_AT, BRACKETS)
 
     def _since(
@@ -111,12 +111,12 @@ class Board:
         return [form.unpack_from(self.map, at + i % room * form.size) for i in range(first, now)], now
 
     def close(self) -> None:
-        """Let go of the file."""
+        """Close the file."""
         self.map.close()
 
 
 def make_room(path: Path, size: int) -> None:
-    """Make a file of zeros. A full disk is found here, and not when something is written into the mapped file.
+    """Create a file of zeros, so that a full disk shows here rather than when the mapped file is written to.
 
     Raises
     ------
@@ -130,7 +130,7 @@ def make_room(path: Path, size: int) -> None:
 
 
 def record_place(n: int) -> int:
-    """Return where in the file the n-th record lies."""
+    """Return the offset of the n-th record in the file."""
     return _RECORDS_AT + n % RECORDS * RECORD.size
 
 

@@ -1,4 +1,4 @@
-"""A device's clock put on ours by readings of both."""
+"""A device's clock converted to ours, by readings of both."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ PLAUSIBLE = 3.0
 
 
 class DeviceClock:
-    """Device times put on ``perf_counter`` by the readings of both that the audio process takes each second.
+    """Converts device times to ``perf_counter`` by readings of both that the audio process takes each second.
 
     A device's clock may count from anywhere, may be the wall clock (which somebody can set), or may say 0
     always.
@@ -28,7 +28,7 @@ class DeviceClock:
         self._last = -math.inf
 
     def add(self, middle: float, device: float) -> None:
-        """Take in one reading: ``perf_counter`` and the device's time at the same instant."""
+        """Add one reading: ``perf_counter`` and the device's time at the same instant."""
         if not device:
             return
         if self._line is not None and abs(self._line.to_second(device) - middle) > CLOCK_SET:

@@ -1,4 +1,4 @@
-"""The sound devices of this machine, asked for in a process of its own: a sound library may print, hang or crash.
+"""The sound devices of this machine, listed in a process of its own: a sound library may print, hang or crash.
 
 ``python -m tempo_coach.live.audio.devices`` prints them as JSON; with ``outputs NAME`` or ``inputs NAME`` behind it
 also whether that is the name of exactly one.
@@ -22,7 +22,7 @@ PATIENCE = 8.0
 
 @dataclass(frozen=True)
 class Devices:
-    """What can be heard and recorded through.
+    """The devices for output and for input.
 
     Parameters
     ----------
@@ -41,7 +41,7 @@ class Devices:
 
 
 def check_device(name: str, way: Literal["outputs", "inputs"], *, where: str) -> None:
-    """Refuse a name that is that of no device, or of several, and say which ones there are.
+    """Refuse a name that matches no device, or several, and list the available ones.
 
     A machine without any device is not told here: what plays tells it, and goes on without sound.
 

@@ -91,12 +91,12 @@ class Engine:
 
     @property
     def can_resume(self) -> bool:
-        """Whether a paused take can go on now."""
+        """Whether a paused take can be resumed now."""
         return self._ready_to_resume
 
     @property
     def rate_hz(self) -> int:
-        """Frames a second of the samples that were last started."""
+        """Sample rate of the samples that were last started."""
         return self._timeline.rate_hz
 
     @property
@@ -106,22 +106,22 @@ class Engine:
 
     @property
     def gaps(self) -> tuple[Gap, ...]:
-        """Every stretch of the take in which nothing can be measured, in order."""
+        """All stretches of the take in which nothing can be measured, in order."""
         return tuple(sorted([*self._timeline.gaps, *self._pauses], key=lambda gap: gap.start))
 
     @property
     def latency_known(self) -> bool:
-        """Whether the device agrees with itself on how long a sample waits, in this take or in one before."""
+        """Whether the device's statements of its latency are consistent, in this take or an earlier one."""
         return self._timeline.output_latency.known
 
     @property
     def recorded(self) -> tuple[Recorded, ...]:
-        """What the microphone took, one piece for each opening of the device; complete once playing has stopped."""
+        """Recordings of the microphone, one for each opening of the device; complete once playing has stopped."""
         return tuple(self._recorded)
 
     @property
     def reported_loop(self) -> float:
-        """Seconds from a sample that is asked for to its coming back, as the device tells; NaN where it does not."""
+        """Seconds from output to input as the device reports them; NaN where it does not."""
         return self._reported_loop
 
     @property
@@ -130,7 +130,7 @@ class Engine:
         return self._process.popen.pid if self._process else None
 
     def start(self, samples: np.ndarray, rate_hz: int, *, first_frame: int = 0, loops: bool = False) -> None:
-        """Begin with the samples; :meth:`poll` tells when they sound.
+        """Start the samples; :meth:`poll` reports when they sound.
 
         Parameters
         ----------
@@ -184,7 +184,7 @@ class Engine:
         self._open()
 
     def poll(self) -> list[News]:
-        """Take in what the audio process logged, and return what is new."""
+        """Process the log of the audio process, and return what is new."""
         new = self._poll()
         news, self._untold = [*self._untold, *new], []
         return news
@@ -203,7 +203,7 @@ class Engine:
         return []
 
     def position(self) -> float:
-        """Return the take time heard now: negative before the first sample, standing still in a pause."""
+        """Return the take time heard now: negative before the first sample, constant in a pause."""
         if self.state in (State.PLAYING, State.FINISHED):
             now = self._timeline.take_time(perf_counter())
             if math.isfinite(now):
@@ -211,15 +211,15 @@ class Engine:
         return self._stood_at if math.isfinite(self._stood_at) else self._begins_at()
 
     def take_time(self, stamp: float) -> float:
-        """Return the take time heard at a stamp of ``perf_counter``, or NaN where none was."""
+        """Return the take time heard at a stamp of ``perf_counter``, or NaN."""
         return self._timeline.take_time(stamp)
 
     def measurable(self, time: float) -> bool:
-        """Whether an onset at a take time can be scored."""
+        """Return whether an onset at a take time can be scored."""
         return math.isfinite(time) and not any(gap.start <= time < gap.end for gap in self.gaps)
 
     def resume(self, *, first_frame: int | None = None) -> None:
-        """Go on after a pause, from where it broke or from a frame.
+        """Resume after a pause, from the interruption or from a frame.
 
         Raises
         ------
@@ -239,7 +239,7 @@ class Engine:
             self._open()
 
     def stop(self) -> None:
-        """Fall silent at once. Stamps of the take can still be turned into take time."""
+        """Fall silent at once; stamps of the take can still be converted to take time."""
         if self._process is not None:
             if self.state in (State.PLAYING, State.FINISHED):
                 self._take_in(self._process)

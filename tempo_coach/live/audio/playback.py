@@ -1,4 +1,4 @@
-"""The interface of every player of a take, with sound or without: states and news."""
+"""The interface of every player of a take, with or without sound: states and news."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ class NewsKind(StrEnum):
 
 @dataclass(frozen=True)
 class News:
-    """Something that happened to a player since it was last asked.
+    """One event of a player.
 
     Attributes
     ----------
@@ -65,7 +65,7 @@ class News:
 
 
 class Player(Protocol):
-    """Something that plays a take's samples and knows what is heard when.
+    """A player of a take's samples, which knows what is heard when.
 
     Nothing happens by itself and no method waits: :meth:`poll` is called ten times a second or more, and says
     what is new. All stamps are ``time.perf_counter``; all other times are take time in seconds.
@@ -73,7 +73,7 @@ class Player(Protocol):
 
     @property
     def name(self) -> str:
-        """What it plays through, for the screen and the take."""
+        """Name of the output, for the screen and the take."""
 
     @property
     def silent(self) -> bool:
@@ -81,19 +81,19 @@ class Player(Protocol):
 
     @property
     def state(self) -> State:
-        """How far it has come."""
+        """Present state."""
 
     @property
     def notice(self) -> Notice | None:
-        """What the gymnast has to know now; None while all is well."""
+        """Notice for the gymnast; None while all is well."""
 
     @property
     def trouble(self) -> Trouble | None:
-        """Why it is paused."""
+        """Reason for a pause."""
 
     @property
     def can_resume(self) -> bool:
-        """Whether a paused take can go on now."""
+        """Whether a paused take can be resumed now."""
 
     @property
     def duration(self) -> float:
@@ -101,38 +101,38 @@ class Player(Protocol):
 
     @property
     def gaps(self) -> tuple[Gap, ...]:
-        """Every stretch of the take in which nothing can be measured, in order."""
+        """All stretches of the take in which nothing can be measured, in order."""
 
     @property
     def latency_known(self) -> bool:
-        """Whether it is known how long a sample waits before it is heard; without it early and late cannot be told."""
+        """Whether the output latency is known; without it early and late cannot be told apart."""
 
     def start(self, samples: np.ndarray, rate_hz: int, *, first_frame: int = 0, loops: bool = False) -> None:
-        """Begin with the samples: shape (frames,) or (frames, channels), float, full scale 1.
+        """Start the samples: shape (frames,) or (frames, channels), float, full scale 1.
 
         Where they loop, the first follows the last until :meth:`stop`, and take time goes on behind their end.
         """
 
     def poll(self) -> list[News]:
-        """Take in what happened, and return what is new."""
+        """Return what is new."""
 
     def position(self) -> float:
-        """Return the take time heard now: negative before the first sample, standing still in a pause."""
+        """Return the take time heard now: negative before the first sample, constant in a pause."""
 
     def take_time(self, stamp: float) -> float:
-        """Return the take time heard at a stamp, or NaN where none was.
+        """Return the take time heard at a stamp, or NaN.
 
         Soon after a stamp the answer may still move by a fraction of a millisecond: after the take it stands.
         """
 
     def measurable(self, time: float) -> bool:
-        """Whether an onset at a take time can be scored."""
+        """Return whether an onset at a take time can be scored."""
 
     def resume(self, *, first_frame: int | None = None) -> None:
-        """Go on after a pause, from where it broke or from a frame."""
+        """Resume after a pause, from the interruption or from a frame."""
 
     def stop(self) -> None:
-        """Fall silent at once. Stamps of the take can still be turned into take time."""
+        """Fall silent at once; stamps of the take can still be converted to take time."""
 
     def close(self) -> None:
         """Stop, and release processes and files."""

@@ -1,4 +1,4 @@
-"""Audio process: opens the device, plays samples that were mixed before, and keeps a log.
+"""Audio process: opens the device, plays samples that were mixed beforehand, and keeps a log.
 
 It runs as ``python -m tempo_coach.live.audio.player BOARD`` with its orders on standard input, one JSON line first
 and then single words. It is a process of its own because the screen's interpreter can be held for a tenth of
@@ -85,12 +85,12 @@ class PlaybackRequest:
 
 
 def line_of(request: PlaybackRequest) -> bytes:
-    """Return the order as the line that the audio process reads."""
+    """Return an order as the line that the audio process reads."""
     return json.dumps(asdict(request)).encode() + b"\n"
 
 
 def main() -> None:
-    """Play what standard input orders until it says stop or closes."""
+    """Play as ordered on standard input, until it says stop or closes."""
     board = Board(Path(sys.argv[1]))
     request = PlaybackRequest(**json.loads(sys.stdin.buffer.readline()))
     if request.microphone is None:
@@ -167,7 +167,7 @@ def _play(sounddevice: Any, request: PlaybackRequest, board: Board) -> None:
 
 
 def make_player(samples: memoryview, request: PlaybackRequest, board: Board) -> Callable[..., None]:
-    """Return the callback that copies the samples out and logs when.
+    """Return the callback that copies samples to the device and logs the times.
 
     Parameters
     ----------
@@ -232,7 +232,7 @@ def make_player(samples: memoryview, request: PlaybackRequest, board: Board) -> 
 
 
 class _Orders:
-    """Words from standard input, read in a thread so that the main one can keep time."""
+    """Orders from standard input, read in a thread so that the main one can keep time."""
 
     def __init__(self) -> None:
         self.word = ""
@@ -248,7 +248,7 @@ class _Orders:
         self._came.set()
 
     def wait(self, seconds: float | None = None) -> bool:
-        """Wait for a word and return whether one came."""
+        """Wait for an order and return whether one came."""
         came = self._came.wait(seconds)
         if came:
             self._came.clear()

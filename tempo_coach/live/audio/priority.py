@@ -9,7 +9,7 @@ PRIORITY = 5
 
 
 def raise_priority() -> bool:
-    """Ask for round-robin real-time scheduling of this process, for the threads that it starts from now on as well.
+    """Request round-robin real-time scheduling of this process and of threads that it starts later.
 
     Returns
     -------
@@ -25,7 +25,7 @@ def raise_priority() -> bool:
 
 
 def is_given() -> bool:
-    """Whether the system would give it; nothing stays changed."""
+    """Return whether the system would grant it; nothing stays changed."""
     if not raise_priority():
         return False
     os.sched_setscheduler(0, os.SCHED_OTHER, os.sched_param(0))

@@ -1,4 +1,4 @@
-"""One audio process, from its start to its end, as the program sees it. See :mod:`tempo_coach.live.audio.player`."""
+"""One audio process as the program sees it, from start to end. See :mod:`tempo_coach.live.audio.player`."""
 
 from __future__ import annotations
 
@@ -55,12 +55,12 @@ class Process:
 
     @property
     def age(self) -> float:
-        """Seconds since it was started."""
+        """Seconds since its start."""
         return perf_counter() - self._began
 
     @property
     def ended(self) -> bool:
-        """Whether it has gone."""
+        """Whether it has ended."""
         return self.popen.poll() is not None
 
     def start(self) -> None:
@@ -69,31 +69,31 @@ class Process:
         self._tell(b"start\n")
 
     def new_records(self) -> list[tuple[float, ...]]:
-        """Return the blocks logged since this was last asked."""
+        """Return the blocks logged since the last call."""
         new, self.records_seen = self.board.records_since(self.records_seen)
         return new
 
     def new_brackets(self) -> list[tuple[float, ...]]:
-        """Return the readings of the device's clock since this was last asked."""
+        """Return the readings of the device's clock since the last call."""
         new, self._brackets_seen = self.board.brackets_since(self._brackets_seen)
         return new
 
     def note(self, frame: int, frames: int, marks: int) -> None:
-        """Take note of a block: what came in from the microphone keeps step with what went out."""
+        """Note a block, so that input keeps step with output."""
         if self._first_frame is None:
             self._first_frame = frame
         self._taken = frame + frames - self._first_frame
         self._overruns += bool(marks & INPUT_OVERRUN)
 
     def recorded(self, rate_hz: int) -> list[Recorded]:
-        """Return what the microphone took, once the process has ended."""
+        """Return the recording of the microphone, once the process has ended."""
         if self._microphone is None or self._first_frame is None or self._deaf:
             return []
         samples = np.fromfile(self._microphone, dtype="<f4", count=self._taken)
         return [Recorded(samples, rate_hz, self._first_frame, self._overruns)]
 
     def end(self) -> None:
-        """End it at once. It holds nothing that could be lost: its log is in a file that it shares."""
+        """End it at once. Nothing is lost: its log is in a shared file."""
         self.popen.kill()
         self.popen.wait()
         self._deaf = "no_microphone" in self.board.words

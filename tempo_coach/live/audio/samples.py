@@ -1,4 +1,4 @@
-"""Folders of samples that are being played: locked by the program that made them, removed once it has gone.
+"""Folders of samples being played: locked by the program that made them, removed once it has gone.
 
 A program that is killed clears nothing, and samples are large: whoever makes the next folder clears what nobody holds.
 """
@@ -25,7 +25,7 @@ UNTOUCHED = 86_400.0
 
 
 def samples_folder() -> Path:
-    """Return the user's cache folder for samples that are being played, made if need be.
+    """Return the user's cache folder for samples being played, creating it if need be.
 
     Never ``/dev/shm``: containers give it 64 MB, and writing more kills.
     """
@@ -33,7 +33,7 @@ def samples_folder() -> Path:
 
 
 class SamplesFolder:
-    """A new folder of this program's own.
+    """A new folder owned by this process.
 
     Parameters
     ----------
@@ -54,13 +54,13 @@ class SamplesFolder:
         lock(self._held)
 
     def close(self) -> None:
-        """Take it away."""
+        """Remove it."""
         os.close(self._held)
         shutil.rmtree(self.path, ignore_errors=True)
 
 
 def clear_abandoned(within: Path) -> None:
-    """Take away the folders whose programs have gone without doing it themselves."""
+    """Remove the folders of programs that ended without doing so."""
     with contextlib.suppress(OSError):
         for folder in list(within.glob(f"{_PREFIX}*")):
             if not folder.is_symlink() and folder.is_dir() and _abandoned(folder):

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 
 class SilentClock:
-    """Plays nothing and keeps time. See :class:`tempo_coach.live.audio.playback.Player` for what it offers.
+    """Keeps time and plays nothing. See :class:`tempo_coach.live.audio.playback.Player` for the interface.
 
     Parameters
     ----------
@@ -57,7 +57,7 @@ class SilentClock:
         self._loops = False
 
     def start(self, samples: np.ndarray, rate_hz: int, *, first_frame: int = 0, loops: bool = False) -> None:
-        """Begin to count the time that the samples would take.
+        """Start to count the duration of the samples.
 
         Parameters
         ----------
@@ -75,7 +75,7 @@ class SilentClock:
         self.state, self._told = State.PLAYING, State.IDLE
 
     def poll(self) -> list[News]:
-        """Return what is new: that it began, that it finished."""
+        """Return what is new: the beginning, the end."""
         if self.state is State.PLAYING and not self._loops and self.position() >= self.duration:
             self.state = State.FINISHED
         news = []
@@ -94,11 +94,11 @@ class SilentClock:
         return min(self._clock(), self._stopped) - self._zero
 
     def take_time(self, stamp: float) -> float:
-        """Return the take time at a stamp, or NaN before it was started and after it was stopped."""
+        """Return the take time at a stamp, or NaN before the start and after a stop."""
         return stamp - self._zero if stamp <= self._stopped else math.nan
 
     def measurable(self, time: float) -> bool:
-        """Whether an onset at a take time can be scored: it is a number."""
+        """Return whether an onset at a take time can be scored: it is a number."""
         return math.isfinite(time)
 
     def resume(self, *, first_frame: int | None = None) -> None:  # noqa: ARG002 - the player's signature
@@ -112,11 +112,11 @@ class SilentClock:
         raise ValueError("expected a paused take, but a silent clock never pauses")
 
     def stop(self) -> None:
-        """Stand still."""
+        """Stop the clock."""
         if self.state in (State.PLAYING, State.FINISHED):
             self._stopped = self._clock()
         self.state = State.IDLE
 
     def close(self) -> None:
-        """Stop."""
+        """Stop the clock for good."""
         self.stop()

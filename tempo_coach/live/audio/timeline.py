@@ -1,4 +1,4 @@
-"""Timeline of a take: frames played against our own clock, and gaps in the sound; pure, fed by the audio process's log.
+"""Timeline of a take: frames against our clock, and gaps in the sound; pure, from the audio process's log.
 
 The master clock is the count of frames. A **stretch** is a run of blocks without a gap: within it one robust line over
 10 s turns a ``perf_counter`` stamp into a frame. A gap begins a new stretch; what lies between two stretches has no
@@ -67,7 +67,7 @@ AGREEING, AGREEING_SHARE, AGREEING_BINS = 0.002, 0.5, 4
 
 @dataclass(frozen=True)
 class Gap:
-    """Sound that was lost, or a stretch in which the clocks cannot be told.
+    """A stretch in which sound was lost, or the relation of the clocks is unknown.
 
     Attributes
     ----------
@@ -84,7 +84,7 @@ class Gap:
 
 @dataclass(frozen=True)
 class OutputLatency:
-    """Seconds from the request for a block to the end of it being heard.
+    """Seconds from the request of a block to the end of its being heard.
 
     Attributes
     ----------
@@ -102,12 +102,12 @@ class OutputLatency:
 
     @property
     def known(self) -> bool:
-        """Whether the device's statements agree on it."""
+        """Whether the device's statements are consistent."""
         return self.share >= AGREEING_SHARE and self.n >= AGREEING_BINS
 
     @property
     def contradicted(self) -> bool:
-        """Whether there are enough statements and they do not agree."""
+        """Whether there are enough statements and they are inconsistent."""
         return self.share < AGREEING_SHARE and self.n >= AGREEING_BINS
 
 
@@ -123,7 +123,7 @@ class _Block(NamedTuple):
 
 
 class _Bin(NamedTuple):
-    """Half a second of blocks: its earliest request, and the statement in the middle of them."""
+    """Half a second of blocks: its earliest request, and the median statement."""
 
     asked: float
     end: float
@@ -141,7 +141,7 @@ def _summed_up(blocks: list[_Block], rate_hz: int) -> _Bin:
 
 
 class _Stretch:
-    """Blocks in a row, and the lines through them."""
+    """Successive blocks, and the lines through them."""
 
     def __init__(self, first: _Block, rate_hz: int, opening: int) -> None:
         self.rate_hz = rate_hz
@@ -183,7 +183,7 @@ class _Stretch:
         self._latencies.append(newest.latency(self.rate_hz))
 
     def _columns(self, start: float = -math.inf, end: float = math.inf) -> tuple[Floats, Floats, Floats, Floats]:
-        """Return the columns of the bins asked for within, the open one too, or of the nearest two."""
+        """Return the columns of the bins within a range, the open one included, or of the nearest two."""
         first = bisect_left(self._bins, start, key=attrgetter("asked"))
         last = bisect_right(self._bins, end, lo=first, key=attrgetter("asked"))
         bins = self._bins[max(0, min(first, len(self._bins) - 2)) : max(last, 2)]
@@ -194,11 +194,11 @@ class _Stretch:
 
     @property
     def latencies(self) -> list[float]:
-        """What the statements make of the output latency, by bins."""
+        """Output latencies by bins, as the statements imply them."""
         return self._latencies or [_summed_up(self._open, self.rate_hz).latency(self.rate_hz)]
 
     def line(self, stamp: float) -> tuple[ClockLine, bool]:
-        """Return the line for a stamp, and whether its first clock is when a frame is heard, not asked for."""
+        """Return the line at a stamp, and whether its first clock is the time of hearing rather than of the request."""
         if stamp + WINDOW / 2 < self.last_now:
             key = math.floor(stamp)
             if key not in self._lines:
@@ -218,7 +218,7 @@ class _Stretch:
         return requests, False
 
     def step(self, *, at_end: bool = False) -> tuple[int, int, float] | None:
-        """Return where in the tail sound was lost: last block before, first after it, and by how many seconds."""
+        """Return a loss of sound in the tail: last block before, first after it, and its seconds."""
         asked, ends, _, _ = self._columns(self.last_now - (BINS_BEFORE + BINS_AFTER + 1) * BIN)
         for after in range(BINS_AFTER, 0, -1) if at_end else [BINS_AFTER]:
             before = slice(max(0, asked.size - after - BINS_BEFORE), max(0, asked.size - after))
@@ -243,7 +243,7 @@ class _Stretch:
 
 
 class Timeline:
-    """The map from frames to times at which they are heard.
+    """The map from frames to the times at which they are heard.
 
     Parameters
     ----------
@@ -300,12 +300,12 @@ class Timeline:
         self._stretches.append(stretch)
 
     def _filling(self, stretch: _Stretch, now: float) -> bool:
-        """Whether a device that was just opened has not been given its first half second, which is silence."""
+        """Return whether a device just opened still lacks its first half second, which is silence."""
         first = stretch is self._stretches[0] or stretch.opening != self._stretches[-2].opening
         return first and now < stretch.began + SETTLING
 
     def _latest(self, stretch: _Stretch, frame: float) -> float:
-        """When a frame has to be asked for at the latest: when it should be heard."""
+        """Return the latest time for the request of a frame, given when it should be heard."""
         if stretch.last_now - stretch.began < SETTLING + 2 * BIN:
             return math.inf
         line, heard = stretch.line(math.inf)
@@ -329,7 +329,7 @@ class Timeline:
 
     @property
     def output_latency(self) -> OutputLatency:
-        """The latency of the device that is open, or was last."""
+        """Latency of the open device, or of the last one."""
         if not self._stretches:
             return self._earlier
         newest = self._stretches[-1]
@@ -341,12 +341,12 @@ class Timeline:
         return self._earlier if self._earlier.known and not found.known else found
 
     def _line(self, stretch: _Stretch, stamp: float) -> tuple[ClockLine, float]:
-        """Return the line for a stamp, and the seconds by which its frames are heard later than it says."""
+        """Return the line at a stamp, and the seconds by which its frames are heard later."""
         line, heard = stretch.line(stamp)
         return line, 0.0 if heard else self.output_latency.seconds
 
     def close(self, stamp: float) -> float:
-        """Say that nothing was heard after a stamp, and return the take time of it.
+        """End at a stamp, after which nothing was heard, and return its take time.
 
         Returns
         -------
@@ -363,7 +363,7 @@ class Timeline:
         return frame / self.rate_hz
 
     def take_time(self, stamp: float) -> float:
-        """Return the take time that was heard at a ``perf_counter`` stamp.
+        """Return the take time heard at a ``perf_counter`` stamp.
 
         Returns
         -------
@@ -379,12 +379,12 @@ class Timeline:
         return math.nan
 
     def measurable(self, time: float) -> bool:
-        """Whether an onset at this take time can be scored: it is a number and lies in no gap."""
+        """Return whether an onset at this take time can be scored: it is a number and in no gap."""
         return math.isfinite(time) and not any(gap.start <= time < gap.end for gap in self.gaps)
 
 
 def _mode(latencies: Floats) -> OutputLatency:
-    """The densest place among the latencies (half-sample mode, Bickel & Frühwirth 2006), and how many lie there."""
+    """Return the mode of the latencies (half-sample mode, Bickel & Frühwirth 2006), and how many lie there."""
     least = np.sort(latencies)
     while least.size > 2:
         half = (least.size + 1) // 2

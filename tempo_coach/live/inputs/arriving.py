@@ -35,7 +35,7 @@ _RATE = NominalRate(1.0, off=300e-6, span=7.0)
 
 
 class Row(NamedTuple):
-    """An onset, or a reading where it has values; ``sent`` is NaN where the sender tells no time."""
+    """An onset, or a reading if it has values; ``sent`` is NaN where the sender gives no time."""
 
     sent: float
     hand: str
@@ -43,19 +43,19 @@ class Row(NamedTuple):
 
 
 class SenderClock:
-    """A sender's clock put on ours by the rows that took least."""
+    """A sender's clock converted to ours by the rows with the least delay."""
 
     def __init__(self) -> None:
         self._least: dict[int, tuple[float, float]] = {}
 
     def add(self, sent: float, arrived: float) -> None:
-        """Take in one row."""
+        """Add one row."""
         key = math.floor(arrived / _BIN)
         if key not in self._least or arrived - sent < self._least[key][1] - self._least[key][0]:
             self._least[key] = (sent, arrived)
 
     def put(self, sent: Sequence[float]) -> Floats:
-        """Return when rows were sent, on our clock, but for what the quickest of them took.
+        """Return when rows were sent, on our clock, up to the delay of the quickest of them.
 
         A sender whose clock jumps has no rate: then the quickest row of all decides.
         """
@@ -68,7 +68,7 @@ class SenderClock:
 
 
 class ArrivingRows:
-    """A source that is told what comes. See :class:`tempo_coach.live.inputs.source.LiveSource`.
+    """A source that is fed row by row. See :class:`tempo_coach.live.inputs.source.LiveSource`.
 
     A kind of source calls :meth:`came` from its thread, and says in :meth:`_read` what is in that.
     """
@@ -85,23 +85,23 @@ class ArrivingRows:
 
     @property
     def note(self) -> str:
-        """What is to be seen of it: nothing, as long as a kind of source has nothing to say."""
+        """Status text: empty unless a kind of source has one."""
         return ""
 
     def came(self, raw: object, stamp: float | None = None) -> None:
-        """Take in something, stamped now or already; nothing is looked at yet."""
+        """Queue what arrived, with its stamp; it is parsed later."""
         self._came.put((perf_counter() if stamp is None else stamp, raw))
 
     def _read(self, raw: Any) -> Iterable[Row]:
-        """Return the rows of the hands in something that came."""
+        """Return the onsets of hands in what arrived."""
         raise NotImplementedError
 
     def _notices(self) -> list[SourceNews]:
-        """Return what else has to be said now."""
+        """Return further notices."""
         return []
 
     def poll(self) -> list[SourceNews]:
-        """Return the onsets that came, and what else has to be said."""
+        """Return new onsets and notices."""
         news: list[SourceNews] = []
         while not self._came.empty():
             arrived, raw = self._came.get()
@@ -120,7 +120,7 @@ class ArrivingRows:
         return np.where(np.isnan(put), [arrived for arrived, _ in rows], put)
 
     def readings(self) -> dict[str, list[list[float]]]:
-        """Return the readings that came since the last time."""
+        """Return the readings since the last call."""
         newest = [each for each in self._rows[self._told :] if each[1].values]
         self._told = len(self._rows)
         found: dict[str, list[list[float]]] = {}
@@ -142,7 +142,7 @@ class ArrivingRows:
         self._end = stamp
 
     def collected(self) -> Collected:
-        """Return what the take has, on our clock as it is known by now."""
+        """Return all of the take, on our clock as best known by now."""
         onsets: list[tuple[float, str]] = []
         readings: dict[str, list[list[float]]] = {}
         for stamp, (_, row) in zip(self._stamps(self._rows).tolist(), self._rows, strict=True):

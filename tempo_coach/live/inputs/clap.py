@@ -22,7 +22,7 @@ KNOWN = 60
 
 
 class ClapFinder:
-    """Hears one microphone for claps.
+    """Detects claps in the blocks of one microphone.
 
     Parameters
     ----------
@@ -43,7 +43,7 @@ class ClapFinder:
         self._peak = 0.0
 
     def feed(self, samples: ArrayLike) -> bool:
-        """Take in further samples, shape (n,), and return whether a clap was over in them."""
+        """Process further samples, shape (n,), and return whether they completed a clap."""
         waves = np.concatenate([self._left, np.asarray(samples, dtype=np.float64)])
         frames = len(waves) // self._length
         self._left = waves[frames * self._length :]

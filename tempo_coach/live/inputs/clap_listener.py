@@ -20,7 +20,7 @@ RATE_HZ, BLOCK = 16_000, 0.02
 
 
 class ClapListener:
-    """Waits for a clap beside the screen.
+    """Waits for a clap in a process of its own.
 
     Parameters
     ----------
@@ -39,7 +39,7 @@ class ClapListener:
         )
 
     def heard(self) -> bool:
-        """Whether there was a clap; why there can be none is in ``trouble`` from then on."""
+        """Whether there was a clap; if there can be none, ``trouble`` says why from then on."""
         try:
             self._read()
         except OSError:  # where pipes cannot be waited for, as on Windows
@@ -63,7 +63,7 @@ class ClapListener:
             self._said += piece
 
     def close(self) -> None:
-        """Let the microphone go."""
+        """Close the microphone."""
         for pipe in (self._process.stdin, self._process.stdout):
             if pipe is not None:
                 pipe.close()
@@ -75,7 +75,7 @@ class ClapListener:
 
 
 def main(microphone: str) -> str:
-    """Listen until there is a clap or nobody waits any more; return what to say."""
+    """Listen until there is a clap or nobody waits any more; return the message."""
     from tempo_coach.live.inputs.clap import ClapFinder
 
     try:

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 
 class ClapStart:
-    """Waits for a clap, where that was asked for.
+    """Waits for a clap where the start was to be one.
 
     Parameters
     ----------
@@ -26,7 +26,7 @@ class ClapStart:
         self._listener: ClapListener | None = None
 
     def look(self, *, waiting: bool) -> tuple[bool, Notice | None]:
-        """Listen for a moment.
+        """Check once for a clap.
 
         Parameters
         ----------
@@ -55,7 +55,7 @@ class ClapStart:
         return clapped, notice
 
     def close(self) -> None:
-        """Let the microphone go."""
+        """Close the microphone."""
         if self._listener is not None:
             self._listener.close()
             self._listener = None

@@ -23,7 +23,7 @@ PRIORITY = 6
 
 
 def unpack(raw: bytes) -> tuple[list[tuple[float, bytes]], bytes]:
-    """Return the whole pieces with their stamps, and what is left of a piece that has not come whole yet.
+    """Return the complete records with their stamps, and the incomplete rest.
 
     Examples
     --------
@@ -42,7 +42,7 @@ def unpack(raw: bytes) -> tuple[list[tuple[float, bytes]], bytes]:
 
 
 def main() -> None:
-    """Read from descriptor 0, write to 1, until the terminal ends or whoever holds the other end of the third goes."""
+    """Copy descriptor 0 with stamps to 1, until the terminal ends or the other end of the third is closed."""
     life = int(sys.argv[1])
     gc.disable()
     with contextlib.suppress(AttributeError, OSError):

@@ -1,4 +1,4 @@
-"""Time stamps of taps: settings of the interpreter for low latency, and a process that only reads keys.
+"""Time stamps of taps: low-latency settings of the interpreter, and a process that only reads keys.
 
 A terminal library stamps a key in its own input thread. That thread has to get hold of the interpreter first; a long
 garbage collection or a busy main thread keeps it waiting, and the stamp comes late. For the length of a take neither
@@ -31,7 +31,7 @@ PATIENCE = 1.0
 
 @contextmanager
 def steady_interpreter() -> Iterator[None]:
-    """Keep the interpreter quick to answer until the block ends, then put everything back.
+    """Keep the interpreter responsive until the block ends, then restore its settings.
 
     Objects that live already are frozen, so that no collection walks over them; the oldest generation is not collected;
     threads change over ten times as often.
@@ -52,7 +52,7 @@ def steady_interpreter() -> Iterator[None]:
 
 
 class KeyReader:
-    """A process that reads and stamps keys, and what has come from :mod:`tempo_coach.live.inputs.key_reader`."""
+    """A process that reads and stamps keys, and its output (see :mod:`tempo_coach.live.inputs.key_reader`)."""
 
     def __init__(self, process: subprocess.Popen[bytes], life: int) -> None:
         self._process = process
@@ -63,7 +63,7 @@ class KeyReader:
 
     @classmethod
     def start(cls, terminal: int) -> KeyReader | None:
-        """Start it on a terminal's descriptor; None where the system does not let us."""
+        """Start it on a terminal's descriptor; None where the system does not allow it."""
         kept, held = os.pipe()
         try:
             process: subprocess.Popen[Any] = subprocess.Popen(
@@ -89,7 +89,7 @@ class KeyReader:
         return self._process.stdout.fileno()
 
     def wait(self, seconds: float) -> list[tuple[float, bytes]] | None:
-        """Return what came within that time, with stamps (``time.monotonic``); None where the reader has gone."""
+        """Return what arrived within a time, with stamps (``time.monotonic``); None where the reader has gone."""
         if not self._selector.select(seconds):
             return []
         raw = os.read(self._out, 65536)
@@ -99,7 +99,7 @@ class KeyReader:
         return pieces
 
     def end(self) -> None:
-        """Let go of it, so that it takes no key from whoever reads next."""
+        """End it, so that it takes no key from the next reader."""
         self._selector.close()
         os.close(self._life)
         try:
@@ -113,7 +113,7 @@ class KeyReader:
 
 @contextmanager
 def raw_keys(terminal: int) -> Iterator[None]:
-    """Let each key come at once and unseen until the block ends, then put the terminal back as it was.
+    """Deliver each key at once and without echo until the block ends, then restore the terminal.
 
     Raises
     ------

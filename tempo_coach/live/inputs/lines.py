@@ -47,7 +47,7 @@ class LineReader(ArrivingRows):
         self._thread.start()
 
     def _listen(self) -> None:
-        """Stamp what comes; what is in it is looked at elsewhere."""
+        """Stamp what arrives; it is parsed elsewhere."""
         left = b""
         while True:
             try:
@@ -81,7 +81,7 @@ class LineReader(ArrivingRows):
         return news
 
     def close(self) -> None:
-        """Let go of what is read."""
+        """Close the input."""
         os.write(self._stopped, b"x")  # a thread that waits is woken
         self._thread.join(1.0)
         for each in (self._descriptor, self._stop, self._stopped):
@@ -89,7 +89,7 @@ class LineReader(ArrivingRows):
 
 
 def read_line(line: bytes, hands: Sequence[str]) -> Row | None:
-    """Return what a line says; None where it is none of ours.
+    """Return the content of a line; None for a foreign one.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""Lab Streaming Layer: samples of one stream, which the library has put on this machine's clock.
+"""Lab Streaming Layer: samples of one stream, which the library has converted to this machine's clock.
 
 Strings are onsets of the hand that they name, and whole numbers of a stream with one channel those of the first hand,
 the second and so on; six numbers for each hand are a reading (acceleration in m/s², rotation in rad/s).
@@ -60,14 +60,14 @@ class LabReader(ArrivingRows):
         return read_sample(raw, self._hands)
 
     def close(self) -> None:
-        """Let go of the stream."""
+        """Close the stream."""
         self._closing.set()
         self._thread.join(1.0)
         self._inlet.close_stream()
 
 
 def read_sample(sample: Sequence[object], hands: Sequence[str]) -> list[Row]:
-    """Return what is in a sample; nothing where it is none of ours.
+    """Return the content of a sample; nothing for a foreign one.
 
     Examples
     --------

@@ -55,7 +55,7 @@ class Recorded:
 
 
 def find_loop(recorded: Recorded, played: np.ndarray, *, near: float | None = None) -> float | None:
-    """Measure the loop of one opening in seconds.
+    """Measure the loop delay of one opening of the device in seconds.
 
     The cross-correlation gives a coarse estimate, also where cues repeat evenly. A regularised deconvolution then gives
     the impulse response, sharp also for tones; its earliest clear peak near the estimate is the direct path.
@@ -98,7 +98,7 @@ def find_loop(recorded: Recorded, played: np.ndarray, *, near: float | None = No
 
 
 def _put(samples: Floats, first: int, n: int) -> Floats:
-    """Return ``n`` samples from a first index on, zero outside the given ones."""
+    """Return ``n`` samples from an index on, zero-padded."""
     out = np.zeros(n)
     start, end = max(first, 0), min(first + n, len(samples))
     if start < end:
@@ -122,7 +122,7 @@ def _earliest(response: Floats, about: int, half_width: int) -> float:
 
 
 def lay_on_take(pieces: tuple[Recorded, ...], loops: list[float], *, frames: int) -> np.ndarray:
-    """Return one recording whose first sample is take time 0; silence where nothing was recorded.
+    """Return one recording whose first sample is at take time 0, zero-padded.
 
     Parameters
     ----------
@@ -147,7 +147,7 @@ def lay_on_take(pieces: tuple[Recorded, ...], loops: list[float], *, frames: int
 
 
 def align(pieces: tuple[Recorded, ...], played: np.ndarray, *, otherwise: float) -> tuple[np.ndarray, bool]:
-    """Return what was recorded during a take on the take clock, and whether it is known to lie there.
+    """Return the recording of a take on the take clock, and whether its alignment is known.
 
     Parameters
     ----------

@@ -50,7 +50,7 @@ class OscListener(ArrivingRows):
         self._thread.start()
 
     def _listen(self) -> None:
-        """Stamp datagrams as they come; what is in them is looked at elsewhere."""
+        """Stamp datagrams as they arrive; they are parsed elsewhere."""
         while True:
             try:
                 raw = self._socket.recv(MOST_BYTES)
@@ -65,7 +65,7 @@ class OscListener(ArrivingRows):
         return [Row(math.nan, hand) for hand in hands if hand]
 
     def close(self) -> None:
-        """Let go of the port."""
+        """Close the port."""
         self._closing.set()
         with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as last:
             last.sendto(b"", self._socket.getsockname())  # a thread that waits is woken by an empty one
@@ -74,7 +74,7 @@ class OscListener(ArrivingRows):
 
 
 def read_addresses(raw: bytes) -> list[str]:
-    """Return the addresses of the messages in a datagram; none where it is no Open Sound Control."""
+    """Return the addresses of the messages in a datagram; none if it is not Open Sound Control."""
     from pythonosc.osc_packet import OscPacket, ParseError
 
     try:
@@ -84,7 +84,7 @@ def read_addresses(raw: bytes) -> list[str]:
 
 
 def hand_of(address: str, hands: Sequence[str]) -> str | None:
-    """Return the hand that a message is of: the last part of its address, or the only one that there is.
+    """Return the hand of a message: the last part of its address, or the only hand.
 
     Examples
     --------

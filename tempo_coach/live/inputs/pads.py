@@ -30,7 +30,7 @@ class Pad(NamedTuple):
 
 
 class MidiListener(ArrivingRows):
-    """Listens to a port of MIDI. See :class:`tempo_coach.live.inputs.source.LiveSource`.
+    """Listens to a MIDI port. See :class:`tempo_coach.live.inputs.source.LiveSource`.
 
     Parameters
     ----------
@@ -59,7 +59,7 @@ class MidiListener(ArrivingRows):
 
     @property
     def note(self) -> str:
-        """Which pad is whose."""
+        """Assignment of pads to hands."""
         return ", ".join(f"{hand} {'pedal ' * pad.pedal}{pad.number}" for pad, hand in self._known.items())
 
     def _read(self, raw: Message) -> list[Row]:
@@ -68,7 +68,7 @@ class MidiListener(ArrivingRows):
         return [] if hand is None else [Row(math.nan, hand)]
 
     def _press_of(self, message: Message) -> Pad | None:
-        """Return what went down; a pedal sends its position again and again."""
+        """Return which pad was pressed; a pedal repeats its position."""
         if message.type == "note_on" and message.velocity > 0:
             return Pad(False, message.note)
         if message.type != "control_change" or message.control not in PEDALS:
@@ -97,5 +97,5 @@ class MidiListener(ArrivingRows):
         return [Notice(Code.PAD_STRANGE, (self.note,))]
 
     def close(self) -> None:
-        """Let go of the port."""
+        """Close the port."""
         self._port.close()

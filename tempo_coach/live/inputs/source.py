@@ -1,4 +1,4 @@
-"""Interface of live inputs: a source gives stamped onsets or readings while she moves, and reports what it lacks.
+"""Interface of live inputs: a source delivers stamped onsets or readings, and reports its troubles.
 
 Phones, senders of OSC, LSL and MIDI, and lines of text are sources. All stamps are ``time.perf_counter``, which every
 process of this machine shares.
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 
 class SourceOnset(NamedTuple):
-    """An onset that came: the hand, its stamp as far as is known while the take runs, and whose it is, of a group."""
+    """A live onset: its hand, its stamp as known during the take, and in a group its member."""
 
     hand: str
     stamp: float
@@ -28,7 +28,7 @@ class SourceOnset(NamedTuple):
 
 
 class Remote(StrEnum):
-    """What whoever holds the remote wants."""
+    """Commands of a remote."""
 
     START = "start"
     END = "end"
@@ -40,7 +40,7 @@ SourceNews: TypeAlias = SourceOnset | Remote | Notice
 
 @dataclass(frozen=True)
 class Collected:
-    """All that a source has of a take, as its clocks put it by now.
+    """All data of a take from one source, on the clocks as known by now.
 
     Parameters
     ----------
@@ -69,27 +69,27 @@ class Collected:
 
 
 class LiveSource(Protocol):
-    """Something that observes while she moves. Nothing waits: :meth:`poll` is called ten times a second or more."""
+    """Something that observes while she moves. It never blocks: :meth:`poll` is called at least ten times a second."""
 
     @property
     def observed_by(self) -> ObservedBy:
-        """How a take that begins now is observed."""
+        """Way of observing of a take that begins now."""
 
     @property
     def note(self) -> str:
-        """What is to be seen of it beside everything else, in a few signs."""
+        """Status of the source in a few characters."""
 
     def poll(self) -> Sequence[SourceNews]:
         """Return what is new."""
 
     def readings(self) -> Mapping[str, Sequence[Sequence[float]]]:
-        """Return the readings that came since the last time, by hand, as :class:`Collected` has them."""
+        """Return the readings since the last call, by hand, as in :class:`Collected`."""
 
     def show(self, values: Mapping[str, object]) -> None:
-        """Show what the screen shows, where it can."""
+        """Show what the screen shows, if it has a display."""
 
     def begin(self, plan: Plan, zero: float, beats: Sequence[Sequence[object]] = ()) -> None:
-        """Open a take of a plan, take time 0 being heard at a stamp.
+        """Open a take of a plan, given the stamp at which take time 0 is heard.
 
         Parameters
         ----------
@@ -100,10 +100,10 @@ class LiveSource(Protocol):
         """
 
     def end(self, stamp: float) -> None:
-        """Close the take: what was done until that stamp belongs to it."""
+        """Close the take at a stamp: anything done before belongs to it."""
 
     def collected(self) -> Collected | None:
-        """Return all that is known of the take; None while nothing can be told yet."""
+        """Return all data of the take; None while it is incomplete."""
 
     def close(self) -> None:
-        """Let go of everything."""
+        """Release everything."""

@@ -26,7 +26,7 @@ _NO_MOMENTS = Moments(_NONE, _NONE.astype(np.int64), (), (), _NONE, _NONE, _NONE
 
 
 def mix_clicks(music: Sound, counts: CountMap, start: float, *, end: float | None = None, clicks: bool = True) -> Sound:
-    """Return the music from a time on, with a click on every count and another one on every count 1.
+    """Return the music from a time on, with a click on every count and a different one on each count 1.
 
     Parameters
     ----------
@@ -59,7 +59,7 @@ def mix_clicks(music: Sound, counts: CountMap, start: float, *, end: float | Non
 def mix_spoken(
     music: Sound, counts: CountMap, words: Mapping[str, Word], *, remarks: Sequence[tuple[float, str]] = ()
 ) -> Sound:
-    """Return all of the music with its counts spoken.
+    """Return the whole music with its counts spoken.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""Music, plan and cue sounds to one sound: what is heard live and what is exported are these same samples.
+"""Music, plan and cue sounds mixed to one sound: what is heard live and what is exported are the same samples.
 
 How loud a cue is: in the octave around its own pitch, its loudest 10 ms stand ``CUE_OVER_MUSIC_DB`` over the music
 around it, because a sound is masked by what lies near it in pitch and time and hardly by the rest. It is never
@@ -55,13 +55,13 @@ RATE_HZ = 48_000
 
 
 def load_cue_sounds(rate_hz: int) -> dict[str, Sound]:
-    """Return the cue sounds that came with the program, by name, at that rate."""
+    """Return the cue sounds that come with the program, by name, at a sample rate."""
     folder = find_shared("sounds")
     return {path.stem: resample(read_sound(path), rate_hz) for path in sorted(folder.glob("*.wav"))}
 
 
 def cut_passage(plan: Plan, music: Sound) -> Sound:
-    """Return the part of the music that a plan plays, still at its own speed.
+    """Return the part of the music that a plan plays, at its original speed.
 
     What lies before the music's first sample or behind its last is silence.
 
@@ -92,7 +92,7 @@ def mix(
     words: Mapping[str, Word] | None = None,
     rate_hz: int = RATE_HZ,
 ) -> Sound:
-    """Return what a plan sounds like, sample 0 being 0 on the take clock.
+    """Return the sound of a plan; sample 0 is 0 on the take clock.
 
     Parameters
     ----------
@@ -152,7 +152,7 @@ def _check_length(plan: Plan) -> None:
 
 
 def _find_wave(name: str, sounds: Mapping[str, Sound], words: Mapping[str, Word], rate_hz: int) -> tuple[Samples, int]:
-    """The samples of a cue, and how many of them come before the moment that it marks."""
+    """Return the samples of a cue, and how many of them precede the moment that it marks."""
     lead = 0
     if name.startswith(SAY):
         word = words.get(name.removeprefix(SAY))
@@ -170,7 +170,7 @@ def _find_wave(name: str, sounds: Mapping[str, Sound], words: Mapping[str, Word]
 
 
 def _room_until_next_word(plan: Plan, name: str, times: Floats) -> Floats:
-    """Seconds from each cue to the spoken count after it; a click needs no room."""
+    """Return the seconds from each cue to the spoken count after it; a click needs no room."""
     if not name.startswith(SAY):
         return np.full(len(times), LONGEST_CUE)
     spoken = plan.cues.time[[sound.startswith(SAY) for sound in plan.cues.sound]]
@@ -180,7 +180,7 @@ def _room_until_next_word(plan: Plan, name: str, times: Floats) -> Floats:
 
 
 def _cut(wave: Samples, length: int, rate_hz: int) -> Samples:
-    """Return a wave cut to a length, with a fade where something is cut off."""
+    """Return a wave truncated to a length, with a fade where something is cut off."""
     if length >= len(wave):
         return wave
     short = wave[:length].copy()
@@ -199,7 +199,7 @@ def _as_stereo(samples: Samples) -> Samples:
 
 
 def _sides(plan: Plan, name: str) -> NDArray[np.float32]:
-    """Shares of the left and the right channel: a cue of the left hand comes from the left."""
+    """Return the gains of the left and the right channel: cues of the left hand come from the left."""
     hands = {"first_hand": 0, "second_hand": 1}
     place = 0.0
     if name in hands and len(plan.hands) > hands[name]:
@@ -208,7 +208,7 @@ def _sides(plan: Plan, name: str) -> NDArray[np.float32]:
 
 
 def _levels(wave: Samples, places: NDArray[np.int64], music: Samples, rate_hz: int) -> NDArray[np.float64]:
-    """Factor for each cue so that it stands out of the music around it in its own octave."""
+    """Return the gain of each cue that makes it stand out from the music around it in its own octave."""
     octave = _octave_of(wave, rate_hz)
     power = _in_band(music.mean(axis=1), octave, rate_hz) ** 2
     total = np.concatenate([[0.0], np.cumsum(power, dtype=np.float64)])

@@ -1,4 +1,4 @@
-"""Spoken words: counts on the beat, the seconds while she walks in, and a few words when a take is over.
+"""Spoken words: counts on the beat, seconds during the walk-in, and a few words after a take.
 
 The words are recordings, one file a word, in a folder; where a folder lacks one the next folder is asked, and a word
 that nobody has recorded stays unsaid (counts and seconds are then clicks). Nothing here plays: it returns samples.
@@ -53,7 +53,7 @@ _ENDINGS = (".wav", ".flac", ".ogg")
 
 
 def word_of(text: str) -> str:
-    """Return what a text is called as a word: small letters, digits and single blanks, as its file has underscores.
+    """Return the key of a spoken text: lower-case words and single blanks; its file has underscores.
 
     Examples
     --------
@@ -64,14 +64,14 @@ def word_of(text: str) -> str:
 
 
 class Word(NamedTuple):
-    """A recorded word, and the sample on which it is felt to begin."""
+    """A recorded word, and the sample of its perceptual onset."""
 
     sound: Sound
     place: int = 0
 
 
 def find_voice(name: str | Path | None = None) -> tuple[Path, ...]:
-    """Return the folders of words that a voice is made of, the first one asked first.
+    """Return the folders of words of a voice, by priority.
 
     Parameters
     ----------
@@ -101,7 +101,7 @@ def find_voice(name: str | Path | None = None) -> tuple[Path, ...]:
 
 
 def load_words(folders: Iterable[Path], rate_hz: int, *, also: Iterable[str] = ()) -> dict[str, Word]:
-    """Return the recorded words of some folders, at one rate.
+    """Return the recorded words in some folders, at one sample rate.
 
     Parameters
     ----------
@@ -147,7 +147,7 @@ def _read_places(path: Path) -> dict[str, int]:
 
 
 def mix_walk_in(seconds: float, words: Mapping[str, Word], click: Sound) -> Sound:
-    """Return what is heard while she walks in: the last seconds, said or clicked, each on its second.
+    """Return the sound of the walk-in: its last seconds, spoken or clicked, each on its second.
 
     Parameters
     ----------
@@ -172,7 +172,7 @@ def mix_walk_in(seconds: float, words: Mapping[str, Word], click: Sound) -> Soun
 
 
 def choose_words(card: Scorecard, previous: Scorecard | None = None, *, again: bool = False) -> tuple[str, ...]:
-    """Return the few words that are said of a take, none of them out of its own scatter.
+    """Return the few words about a take, none of them within its own scatter.
 
     The cycle that broke most gives hand, circle, and early or late; where none broke it was even.
 
@@ -208,7 +208,7 @@ def choose_words(card: Scorecard, previous: Scorecard | None = None, *, again: b
 
 
 def join_words(said: Sequence[str], words: Mapping[str, Word], *, rate_hz: int) -> Sound | None:
-    """Return words one after the other; None where nobody has recorded any of them."""
+    """Return words in succession; None where none of them has been recorded."""
     known = [words[word].sound for word in said if word in words]
     if not known:
         return None
@@ -225,7 +225,7 @@ def _as_stereo(sound: Sound) -> np.ndarray:
 
 
 def _add(samples: np.ndarray, word: Word, at: int) -> None:
-    """Add a word so that it is felt to begin at a sample; what would lie outside is cut."""
+    """Add a word with its perceptual onset at a sample, truncated at the ends."""
     first = at - word.place
     both = _as_stereo(word.sound)[max(-first, 0) : max(len(samples) - first, 0)]
     samples[max(first, 0) : max(first, 0) + len(both)] += both

@@ -1,4 +1,4 @@
-"""Access to the server: one token for one phone, a secret for each, and limits of what each may send. Pure.
+"""Access to the server: a token admits one phone, each has a secret, and each has limits. Pure.
 
 A token stands in the code that is shown. It is exchanged once for a secret and is dead from then on; another one is
 shown. A secret is not valid before somebody at the terminal has confirmed the phone.
@@ -26,7 +26,7 @@ ROWS = (400.0, 40_000.0)
 
 @dataclass
 class Bucket:
-    """A limit: so many a second, and so many at once.
+    """Token bucket: a rate, and a burst.
 
     Examples
     --------
@@ -41,7 +41,7 @@ class Bucket:
     since: float = -math.inf
 
     def take(self, now: float, count: float = 1.0) -> bool:
-        """Whether so many may pass now."""
+        """Return whether that many may pass now."""
         grown = self.most if math.isnan(self.left) else self.left + self.rate * max(now - self.since, 0.0)
         self.left, self.since = min(grown, self.most), now
         if count > self.left:
@@ -52,7 +52,7 @@ class Bucket:
 
 @dataclass
 class Limits:
-    """What one phone may still send."""
+    """Remaining limits of one phone."""
 
     messages: Bucket = field(default_factory=lambda: Bucket(*MESSAGES))
     rows: Bucket = field(default_factory=lambda: Bucket(*ROWS))
@@ -60,7 +60,7 @@ class Limits:
 
 
 class Door:
-    """Exchanges tokens for secrets and knows whose a secret is.
+    """Exchanges tokens for secrets, and maps secrets to phones.
 
     Attributes
     ----------
@@ -74,7 +74,7 @@ class Door:
         self._last = 0
 
     def join(self, token: str) -> tuple[int, str] | None:
-        """Return a phone's number and secret for the token that opens now; None for another, or when all are in."""
+        """Return a phone's number and secret for the current token; None for another one, or when all have joined."""
         if len(self._secrets) >= MOST_PHONES or not _same(token, self.token):
             return None
         self.token = secrets.token_urlsafe(TOKEN_BYTES)
@@ -84,7 +84,7 @@ class Door:
         return self._last, secret
 
     def whose(self, secret: str) -> int | None:
-        """Return the number of the phone whose secret that is; None for nobody's."""
+        """Return the number of the phone with a secret; None without one."""
         number = secret.partition(".")[0]
         mine = self._secrets.get(int(number)) if number.isascii() and number.isdigit() and len(number) < 6 else None
         return int(number) if mine is not None and _same(secret, mine) else None
@@ -95,5 +95,5 @@ class Door:
 
 
 def _same(given: str, known: str) -> bool:
-    """Whether two are the same; how long that takes tells nothing. What is given may hold anything."""
+    """Compare in constant time; the given value may be anything."""
     return hmac.compare_digest(given.encode("utf-8", "surrogatepass"), known.encode())

@@ -1,4 +1,4 @@
-"""The addresses of this machine that a phone can reach: each is of one network card, and one alone is ever bound."""
+"""The private addresses of this machine that phones can reach; the server binds to a single one."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ _WAYS = ("192.0.2.1", "192.168.0.1", "192.168.1.1", "10.0.0.1", "172.16.0.1", "1
 
 
 def list_addresses() -> tuple[str, ...]:
-    """Return this machine's addresses in private networks, the one that leads out first; empty without a network."""
+    """Return this machine's private addresses, that of the default route first; empty without a network."""
     found: dict[str, None] = {}
     for way in _WAYS:
         with contextlib.suppress(OSError), socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as asked:
@@ -28,7 +28,7 @@ def list_addresses() -> tuple[str, ...]:
 
 
 def read_address(given: str, *, where: str = "--address") -> tuple[str, int]:
-    """Return address and port of what a person gave: ``A`` or ``A:PORT``.
+    """Return address and port from ``A`` or ``A:PORT``.
 
     Parameters
     ----------
@@ -54,7 +54,7 @@ def read_address(given: str, *, where: str = "--address") -> tuple[str, int]:
 
 
 def is_reachable(address: str) -> bool:
-    """Whether it is one address of a network that a phone can be in: not all of them, not this machine's own."""
+    """Return whether an address can be reached by phones: neither a wildcard nor loopback."""
     try:
         parsed = ipaddress.IPv4Address(address)
     except ValueError:
@@ -63,7 +63,7 @@ def is_reachable(address: str) -> bool:
 
 
 def can_bind(address: str, port: int) -> OSError | None:
-    """Return why a server cannot listen there; None where it can."""
+    """Return why a server cannot listen at an address; None where it can."""
     try:
         with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as tried:
             tried.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)

@@ -1,4 +1,4 @@
-"""A certificate made for one session and one address, of which nothing is left: browsers tell motion to nobody without.
+"""A certificate for one session and one address, discarded afterwards; browsers give motion to secure pages only.
 
 No authority has signed it, and a browser warns of that once.
 """
@@ -17,7 +17,7 @@ VALID_DAYS = 2
 
 
 def make_context(address: str) -> tuple[ssl.SSLContext, str]:
-    """Return what a server at an address shows, and the first and last signs of its fingerprint (SHA-256)."""
+    """Return the TLS context of a server at an address, and both ends of the fingerprint (SHA-256)."""
     from cryptography import x509
     from cryptography.hazmat.primitives import hashes, serialization
     from cryptography.hazmat.primitives.asymmetric import ec

@@ -41,7 +41,7 @@ class PhoneLine(NamedTuple):
 
 
 class _Bounds:
-    """Messages between two jumps: stamps of the phone and the offsets that they bound from above and from below."""
+    """Messages between two jumps: stamps of the phone, and the upper and lower bounds of its offset."""
 
     def __init__(self) -> None:
         self.up: tuple[list[float], list[float]] = ([], [])
@@ -49,7 +49,7 @@ class _Bounds:
         self.first = np.inf
 
     def add(self, stamp: float, offset: float, *, up: bool) -> bool:
-        """Take in a bound; False where it contradicts the others."""
+        """Add a bound; False where it contradicts the others."""
         mine, others = (self.up, self.down) if up else (self.down, self.up)
         if others[0]:
             at, bound = np.array(others[0][-_NEWEST:]), np.array(others[1][-_NEWEST:])
@@ -62,7 +62,7 @@ class _Bounds:
         return True
 
     def offsets(self, stamps: Floats) -> tuple[Floats, Floats]:
-        """Return the middle of the offsets that are possible at each stamp, and half of what they leave open."""
+        """Return the middle and half the range of the possible offsets at each stamp."""
         middle, half = np.full(stamps.size, np.nan), np.full(stamps.size, np.inf)
         if not (self.up[0] and self.down[0]):
             return middle, half
@@ -76,19 +76,19 @@ class _Bounds:
 
 
 def _near(bounds: Floats, centre: float) -> Floats:
-    """Return the bounds of a window; where it has none, all of them."""
+    """Return the bounds within a window; without any, all of them."""
     inside = np.abs(bounds[0] - centre) <= WINDOW
     return bounds[:, inside] if inside.any() else bounds
 
 
 def _between(up: Floats, down: Floats, stamps: Floats, centre: float) -> tuple[Floats, Floats]:
-    """Return middle and half-width of all lines under the bounds from above and over those from below."""
+    """Return middle and half-width of all lines between the lower and the upper bounds."""
     above, below = _hull(up[0] - centre, up[1] + WANDER, lower=True), _hull(down[0] - centre, down[1] - WANDER)
     slopes = np.concatenate([[-FASTEST, FASTEST], *(np.diff(y) / np.diff(x) for x, y in (above, below))])
     slopes = np.unique(slopes[np.abs(slopes) <= FASTEST])
 
     def span(rates: Floats) -> tuple[Floats, Floats]:
-        """The highest and the lowest offset at the centre, for each rate."""
+        """Highest and lowest offset at the centre, by rate."""
         highest = (above[1] - rates[:, None] * above[0]).min(axis=1)
         return highest, (below[1] - rates[:, None] * below[0]).max(axis=1)
 
@@ -128,7 +128,7 @@ def _hull(x: Floats, y: Floats, *, lower: bool = False) -> tuple[Floats, Floats]
 
 
 class PhoneClock:
-    """One page's clock against ours.
+    """The clock of one page against ours.
 
     Examples
     --------
@@ -146,11 +146,11 @@ class PhoneClock:
         self._newest = -np.inf
 
     def add_up(self, sent: float, received: float) -> None:
-        """Take in a message of the phone: when it was sent, on its clock, and received, on ours."""
+        """Add a message from the phone: sent on its clock, received on ours."""
         self._add(sent, received - sent, up=True)
 
     def add_down(self, sent: float, received: float) -> None:
-        """Take in a message to the phone: when it was sent, on our clock, and received, on its own."""
+        """Add a message to the phone: sent on our clock, received on its own."""
         self._add(received, sent - received, up=False)
 
     def _add(self, stamp: float, offset: float, *, up: bool) -> None:
@@ -161,11 +161,11 @@ class PhoneClock:
 
     @property
     def jumps(self) -> int:
-        """How often the clock jumped or stood still."""
+        """Number of times that the clock jumped or stood still."""
         return len(self._stretches) - 1
 
     def place(self, stamps: ArrayLike) -> tuple[Floats, Floats]:
-        """Put stamps of the phone on our clock.
+        """Convert stamps of the phone to our clock.
 
         Parameters
         ----------

@@ -1,4 +1,4 @@
-"""The session as the server knows it: phones, their clocks and rows, the open take, and what is shown. Pure.
+"""The session as the server knows it: phones, their clocks and rows, the open take, and the display. Pure.
 
 It opens nothing: messages come with our clock's time, and what the program has to know is handed out as events.
 """
@@ -82,12 +82,12 @@ class Phone:
 
     @property
     def observes(self) -> bool:
-        """Whether it gives onsets or readings."""
+        """Whether it delivers onsets or readings."""
         return "tap" in self.roles or "worn" in self.roles
 
 
 class Hub:
-    """Knows one session.
+    """State of one session.
 
     Attributes
     ----------
@@ -107,7 +107,7 @@ class Hub:
         self._take, self._start, self._end = 0, math.inf, math.inf
 
     def join(self, token: str, now: float, *, me: str = "") -> dict[str, Any] | None:
-        """Let a phone in that has the token; None where it is not the one that opens now."""
+        """Admit a phone with the current token; None with another one."""
         joined = self.door.join(token)
         if joined is None:
             return None
@@ -120,7 +120,7 @@ class Hub:
         return {"secret": secret, "number": number, "sign": phone.sign}
 
     def answer(self, number: int, message: Message, received: float, now: float) -> dict[str, Any]:
-        """Take in a message and return what to answer; ``slow`` where it sends too much, and nothing was taken.
+        """Process a message and return the reply; ``slow`` where it exceeds the limits and was dropped.
 
         Parameters
         ----------
@@ -184,7 +184,7 @@ class Hub:
         return reply
 
     def state_for(self, phone: Phone) -> dict[str, Any]:
-        """Return what a phone is to show."""
+        """Return the display of a phone."""
         you = {"name": phone.name, "roles": phone.roles, "fields": phone.fields, "sign": phone.sign}
         shown = {**self._shown, "laid": self._laid} if phone.confirmed else {}
         return {"version": self.version, "you": you, "confirmed": phone.confirmed, "shown": shown}
@@ -228,25 +228,25 @@ class Hub:
             self._tell("remote", phone=phone.number, wanted=int(row[2]), stamp=at)
 
     def knows(self, number: int) -> bool:
-        """Whether a phone takes part."""
+        """Return whether a phone has joined."""
         return number in self.phones and not self.phones[number].gone
 
     def look(self, now: float) -> None:
-        """Notice who is silent."""
+        """Check which phones have gone silent."""
         for phone in self.phones.values():
             if not phone.silent and not phone.gone and now - phone.seen > SILENT:
                 phone.silent = True
                 self._tell("silent", phone=phone.number)
 
     def confirm(self, number: int, name: str, roles: tuple[str, ...], fields: tuple[str, ...]) -> None:
-        """Give a phone a name and roles; the hand or hands of its fields, or the one that it is worn at."""
+        """Give a phone a name and roles, and the hand or hands of its fields or of its wearing."""
         phone = self.phones.get(number)
         if phone is not None:
             phone.name, phone.roles, phone.fields, phone.confirmed = name, roles, fields, True
             self.version += 1
 
     def refuse(self, number: int) -> None:
-        """Send a phone away; what it gave of the open take stays until the next one."""
+        """Remove a phone; its rows of the open take stay until the next one."""
         if number in self.phones:
             self.door.shut(number)
             self.phones[number].gone = True
@@ -254,17 +254,17 @@ class Hub:
                 del self.phones[number]
 
     def show(self, values: dict[str, Any]) -> None:
-        """Show something else: what changes from moment to moment."""
+        """Update the parts of the display that change from moment to moment."""
         self._shown = values
         self.version += 1
 
     def lay(self, values: dict[str, Any]) -> None:
-        """Lay what the counts of a take are."""
+        """Set the counts of a take."""
         self._laid = values
         self.version += 1
 
     def begin(self, take: int, start: float) -> None:
-        """Open a take that began at a time of our clock: rows from then on are its own."""
+        """Open a take at a time of our clock; later rows belong to it."""
         self._take, self._start, self._end = take, start - BEFORE, math.inf
         self.phones = {number: phone for number, phone in self.phones.items() if not phone.gone}
         for phone in self.phones.values():
@@ -278,11 +278,11 @@ class Hub:
                         self._tell_tap(phone, row, float(ours[0]), float(half[0]))
 
     def end(self, stamp: float) -> None:
-        """Close the take at a time of our clock: rows from before it may still come."""
+        """Close the take at a time of our clock; earlier rows may still arrive."""
         self._end = stamp
 
     def tell_readings(self) -> None:
-        """Tell the readings that came since the last time, placed by what is known of the clocks now."""
+        """Report the readings since the last call, placed by the clocks as known now."""
         for phone in self.phones.values():
             newest, phone.untold = phone.untold[-MOST_UNTOLD:], []
             placed: list[list[float]] = []
@@ -294,7 +294,7 @@ class Hub:
                 self._tell("readings", phone=phone.number, rows=placed)
 
     def collect(self, *, whole: bool = True) -> None:
-        """Tell all that is known of the take, each stamp placed by all that is known of the clocks by now.
+        """Report the whole take, each stamp placed by the clocks as known by now.
 
         Parameters
         ----------
@@ -342,7 +342,7 @@ class Hub:
         }
 
     def _is_complete(self, phone: Phone) -> bool:
-        """Whether nothing of the take is still to come from it."""
+        """Return whether nothing of the take is still outstanding from a phone."""
         return phone.gone or phone.complete_until >= self._end
 
     def _tell(self, what: str, **values: object) -> None:

@@ -46,22 +46,22 @@ class JoinedPhone:
 
     @property
     def ways(self) -> frozenset[str]:
-        """How it observes: tap, worn, or not at all."""
+        """Ways of observing: tap, worn, or none."""
         return frozenset({"tap", "worn"} & set(self.roles))
 
     @property
     def observes(self) -> bool:
-        """Whether it gives onsets or readings."""
+        """Whether it delivers onsets or readings."""
         return bool(self.ways)
 
     def excludes(self, other: JoinedPhone) -> bool:
-        """Whether a take cannot have both: they give the same hand, or one is tapped and the other worn."""
+        """Return whether a take cannot have both: one hand twice, or a tapped phone and a worn one."""
         both = self.observes and other.observes
         return both and (bool(set(self.fields) & set(other.fields)) or self.ways != other.ways)
 
 
 def rivals_of(joined: JoinedPhone, phones: Iterable[JoinedPhone], *, members: bool) -> list[JoinedPhone]:
-    """Return the phones whose place one takes: which it was before, and what no take can have beside it.
+    """Return the phones that one replaces: its predecessor, and those that no take can have beside it.
 
     Parameters
     ----------

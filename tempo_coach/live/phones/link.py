@@ -114,28 +114,28 @@ class Phones:
 
     @property
     def process_id(self) -> int:
-        """Number of the server's process."""
+        """Process id of the server."""
         return self._process.pid
 
     @property
     def unconfirmed(self) -> tuple[JoinedPhone, ...]:
-        """Phones that ask to be let in."""
+        """Phones that ask to be admitted."""
         return tuple(each for each in self.phones.values() if not each.roles)
 
     @property
     def observed_by(self) -> ObservedBy:
-        """By taps where one phone taps, else by what is worn."""
+        """Taps if any phone taps, else worn phones."""
         roles = {role for each in self.phones.values() for role in each.roles}
         return "worn phone" if "worn" in roles and "tap" not in roles else "phone"
 
     @property
     def half_width(self) -> float:
-        """The largest bound of the phones that observe, in seconds."""
+        """Largest bound of the clocks of the observing phones, in seconds."""
         return max((each.half_width for each in self._observing()), default=0.0)
 
     @property
     def note(self) -> str:
-        """How many phones there are, and the bound."""
+        """Number of phones, and the bound."""
         here = [each for each in self.phones.values() if each.roles]
         if not here:
             return ""
@@ -147,7 +147,7 @@ class Phones:
         return [each for each in self.phones.values() if each.observes]
 
     def confirm(self, number: int, *, name: str, roles: Sequence[str], fields: Sequence[str]) -> None:
-        """Let a phone in, by a name and roles; whose place it takes (:meth:`rivals`) is sent away."""
+        """Admit a phone with a name and roles, removing those it replaces (:meth:`rivals`)."""
         if number in self.phones:
             values = {"name": name, "roles": tuple(roles), "fields": tuple(fields)}
             joined = replace(self.phones[number], **values)  # type: ignore[arg-type]
@@ -160,11 +160,11 @@ class Phones:
             self._order("confirm", phone=number, **values)
 
     def rivals(self, joined: JoinedPhone) -> list[JoinedPhone]:
-        """Return the phones whose place one takes: which it was before, and what no take can have beside it."""
+        """Return the phones that one replaces: its predecessor, and those that no take can have beside it."""
         return rivals_of(joined, self.phones.values(), members=self._members)
 
     def refuse(self, number: int) -> None:
-        """Send a phone away; what it gave of a take that is over stays."""
+        """Remove a phone; its rows of a finished take stay."""
         if self.phones.pop(number, None) is not None:
             self._order("refuse", phone=number)
 
@@ -186,29 +186,29 @@ class Phones:
 
     @property
     def _runs(self) -> bool:
-        """Whether a take runs in which something is worn."""
+        """Return whether a take with a worn phone is running."""
         return self._take > 0 and not self._ended and any("worn" in each.roles for each in self.phones.values())
 
     def readings(self) -> dict[str, list[Sequence[float]]]:
-        """Return the readings that came since the last time, by the hand that they are worn at."""
+        """Return the readings since the last call, by the hand at which they are worn."""
         found: dict[str, list[Sequence[float]]] = {}
         for (_, hand), rows in self.readings_of_members().items():
             found.setdefault(hand, []).extend(rows)
         return found
 
     def readings_of_members(self) -> dict[tuple[str, str], list[Sequence[float]]]:
-        """Return the same by whose they are, and the hand."""
+        """Return the readings since the last call, by member and hand."""
         readings, self._readings = self._readings, {}
         return readings
 
     def show(self, values: Mapping[str, object]) -> None:
-        """Show what the screen shows, where it changed."""
+        """Send the screen's display where it changed."""
         if values != self._shown:
             self._shown = dict(values)
             self._order("show", values=self._shown)
 
     def begin(self, plan: Plan, zero: float, beats: Sequence[Sequence[object]] = ()) -> None:
-        """Open a take, and lay its counts."""
+        """Open a take, and send its counts."""
         self._order("lay", values={"beats": [list(beat) for beat in beats]})
         self._take += 1
         self._ended, self._collected, self._plan_hands = False, None, plan.hands
@@ -228,13 +228,13 @@ class Phones:
         return self._collected if self._observed or self._observing() else Collected()
 
     def collected_of(self, members: Sequence[str]) -> dict[str, Collected] | None:
-        """Return what is known of each member's take, by the names of the phones; None as :meth:`collected`."""
+        """Return the data of each member's take by the names of the phones; None like :meth:`collected`."""
         if self.collected() is None:
             return None
         return {name: self._gather([phone for phone in self._rows if phone["name"] == name]) for name in members}
 
     def close(self) -> None:
-        """End the session: pages are told, and the process goes."""
+        """End the session: pages are informed, and the process ends."""
         for pipe in (self._process.stdin,):
             if pipe is not None:
                 with suppress(OSError):
@@ -249,7 +249,7 @@ class Phones:
             self._process.stdout.close()
 
     def _ask(self, *, whole: bool) -> None:
-        """Ask for what is known of the take; the next time not before it was answered."""
+        """Request the data of the take, not again before the reply."""
         self._asking, self._asked = True, perf_counter()
         self._order("collect", whole=whole)
 
@@ -322,7 +322,7 @@ class Phones:
                 self._news.append(Notice(_MARKS[Mark(event["mark"])], (called,)))
 
     def _late(self, number: int, name: str) -> float | None:
-        """The measured delay of a phone; None where it was not measured, or is another one's."""
+        """Return the measured delay of a phone; None where it was not measured, or belongs to another one."""
         phone = self.phones.get(number)
         return None if phone is not None and phone.stands_in else self._latency_of(name)
 

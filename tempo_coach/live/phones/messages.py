@@ -1,4 +1,4 @@
-"""Messages of phones, read with distrust: sizes, types and ranges are checked before anything is used. Pure.
+"""Messages of phones, validated before use: sizes, types and ranges. Pure.
 
 ::
 
@@ -37,7 +37,7 @@ WIDTHS = {RowKind.TAP: 1, RowKind.READING: 6, RowKind.MARK: 1, RowKind.REMOTE: 1
 
 
 class Mark(IntEnum):
-    """What a page noticed of itself."""
+    """Events that a page noticed about itself."""
 
     HIDDEN = 0
     SHOWN = 1
@@ -46,7 +46,7 @@ class Mark(IntEnum):
 
 
 class RemoteButton(IntEnum):
-    """What the remote can want."""
+    """Commands of the remote."""
 
     START = 0
     END = 1
@@ -93,7 +93,7 @@ class Message(NamedTuple):
 
 
 def read_message(raw: bytes | str) -> Message:
-    """Return a message.
+    """Return a validated message.
 
     Raises
     ------
@@ -119,7 +119,7 @@ def read_message(raw: bytes | str) -> Message:
 
 
 def read_object(raw: bytes | str) -> dict[str, Any]:
-    """Return the object in a message of JSON.
+    """Return the object in a JSON message.
 
     Raises
     ------

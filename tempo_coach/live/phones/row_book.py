@@ -1,4 +1,4 @@
-"""Numbered rows of one phone: taken in order, once each, acknowledged by the number that comes next. Pure."""
+"""Numbered rows of one phone: accepted in order, once each, acknowledged by the next expected number."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ if TYPE_CHECKING:
 
 
 class RowBook:
-    """The rows of a phone as far as they have come whole.
+    """The rows of a phone as far as they have arrived without a gap.
 
     A phone numbers its rows from 0 and keeps each until it is acknowledged. What comes twice is dropped; what comes
     with rows missing before it is not taken: the phone is told the number from which it has to send again.
@@ -37,7 +37,7 @@ class RowBook:
         self.doubles = self.lost = 0
 
     def take(self, first: int, rows: Sequence[Row], *, held: int = 0) -> list[Row] | None:
-        """Take in rows of which the first has a number, told the first that the phone still has.
+        """Accept numbered rows, given the number of the first one that the phone still has.
 
         Returns
         -------

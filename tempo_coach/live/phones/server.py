@@ -1,4 +1,4 @@
-"""The server's process: one address, pages of our own, rows by WebSocket or by requests. Started for one session.
+"""The server's process: one address, our own pages, rows by WebSocket or requests. One process a session.
 
 It is told what to do on its standard input, a line of JSON each, and tells on its standard output. When the input
 ends, because the session is over or the program was killed, it ends too.
@@ -64,7 +64,7 @@ HEADERS = {
 
 
 class Server:
-    """Answers phones for one hub.
+    """HTTP front end of one hub.
 
     Parameters
     ----------
@@ -86,7 +86,7 @@ class Server:
         self._files = {path.name: path.read_bytes() for path in PAGES.iterdir() if path.suffix in _TYPES}
 
     def make_app(self) -> web.Application:
-        """Return what answers."""
+        """Return the web application."""
         app = web.Application(middlewares=[self._check], client_max_size=MOST_BYTES)
         app.router.add_get("/", partial(self._page, "index.html"))
         for name in self._files:
@@ -98,13 +98,13 @@ class Server:
         return app
 
     def flush(self) -> None:
-        """Hand on what the program has to know, and show what changed."""
+        """Send news to the program, and changed displays to phones."""
         events, self.hub.events = self.hub.events, []
         for event in events:
             self._emit(event)
 
     def obey(self, order: dict[str, Any]) -> None:
-        """Do what the program says."""
+        """Execute an order of the program."""
         hub = self.hub
         match order["order"]:
             case "confirm":
@@ -172,7 +172,7 @@ class Server:
     async def _check(
         self, request: web.Request, handler: Callable[[web.Request], Awaitable[web.StreamResponse]]
     ) -> web.StreamResponse:
-        """Refuse whoever comes by another name, which a rebound one would be, or from another page."""
+        """Refuse requests under another host name (DNS rebinding) or from another page."""
         guard = request.protocol
         if isinstance(guard, Guarded):
             guard.spoke = True
@@ -247,7 +247,7 @@ class Server:
             self.flush()
 
     def admit(self, address: str) -> bool:
-        """Whether another connection from an address is let in; :meth:`release` gives its place back."""
+        """Return whether another connection from an address is admitted; :meth:`release` frees its place."""
         mine = self._connections.get(address, 0)
         if mine >= MOST_OF_ONE or sum(self._connections.values()) >= MOST_CONNECTIONS:
             return False
@@ -255,21 +255,21 @@ class Server:
         return True
 
     def release(self, address: str) -> None:
-        """Give a place back."""
+        """Free the place of a connection."""
         self._connections[address] -= 1
         if not self._connections[address]:
             del self._connections[address]
 
 
 class Guarded(web.RequestHandler):
-    """One connection: closed where there are too many, or where it does not say whole what it wants."""
+    """One connection, closed where there are too many, or where its request does not arrive in time."""
 
     spoke = False
     server: Server | None = None
     address: str | None = None
 
     def connection_made(self, transport: asyncio.BaseTransport) -> None:
-        """Give it some seconds to say what it wants."""
+        """Start the time limit of its request."""
         super().connection_made(transport)
         asyncio.get_running_loop().call_later(PATIENCE, self._look, transport)
 
@@ -278,7 +278,7 @@ class Guarded(web.RequestHandler):
             transport.abort()  # type: ignore[attr-defined]
 
     def connection_lost(self, exc: BaseException | None) -> None:
-        """Give its place back."""
+        """Free its place."""
         if self.server is not None and self.address is not None:
             self.server.release(self.address)
             self.address = None
@@ -286,7 +286,7 @@ class Guarded(web.RequestHandler):
 
 
 async def serve(address: str, port: int, emit: Callable[[dict[str, Any]], None], orders: asyncio.Queue[Any]) -> None:
-    """Listen until the orders end."""
+    """Serve until the orders end."""
     context, fingerprint = await asyncio.to_thread(make_context, address)
     hub = Hub()
     server = Server(hub, f"{address}:{port}", emit)
@@ -313,7 +313,7 @@ async def serve(address: str, port: int, emit: Callable[[dict[str, Any]], None],
 
 
 async def _accept(listening: socket.socket, runner: web.AppRunner, server: Server, context: ssl.SSLContext) -> None:
-    """Let connections in, each counted from before its handshake, which takes a quarter of a megabyte."""
+    """Accept connections, counted before the handshake, which takes a quarter of a megabyte."""
     loop, shaking = asyncio.get_running_loop(), set[asyncio.Task[None]]()
     while True:
         try:

@@ -18,14 +18,14 @@ if TYPE_CHECKING:
 
 
 class Tick(NamedTuple):
-    """The clock went on."""
+    """Event: time has passed."""
 
     stamp: float
     time: float = math.nan
 
 
 class Pressed(NamedTuple):
-    """A key went down."""
+    """Event: a key was pressed."""
 
     key: str
     stamp: float
@@ -33,7 +33,7 @@ class Pressed(NamedTuple):
 
 
 class Observed(NamedTuple):
-    """A live source noticed an onset of a hand."""
+    """Event: a live source delivered an onset of a hand."""
 
     hand: str
     stamp: float
@@ -41,58 +41,58 @@ class Observed(NamedTuple):
 
 
 class Entered(NamedTuple):
-    """Enter went down."""
+    """Event: Enter was pressed."""
 
     stamp: float
     time: float = math.nan
 
 
 class Prepared(NamedTuple):
-    """The samples of the next take are there."""
+    """Event: the samples of the next take are ready."""
 
     plan: Plan
 
 
 class TempoAsked(NamedTuple):
-    """She wants the next take at another tempo, in beats a minute."""
+    """Event: another tempo was chosen for the next take, in beats a minute."""
 
     tempo_bpm: float
 
 
 class Began(NamedTuple):
-    """The first sample is about to be heard."""
+    """Event: the first sample is about to be heard."""
 
 
 class Broke(NamedTuple):
-    """The sound failed."""
+    """Event: the sound failed."""
 
     notice: Notice
 
 
 class Back(NamedTuple):
-    """The sound can go on."""
+    """Event: the sound can be resumed."""
 
     notice: Notice
 
 
 class Noted(NamedTuple):
-    """Something happened that has to be said and changes nothing, such as a gap in the sound."""
+    """Event: something to be reported without a transition, such as a gap in the sound."""
 
     notice: Notice | None
 
 
 class Finished(NamedTuple):
-    """The last sample was heard."""
+    """Event: the last sample was heard."""
 
 
 class Judged(NamedTuple):
-    """The take was judged."""
+    """Event: the take was judged."""
 
     steady: bool
 
 
 class Leave(NamedTuple):
-    """She wants to leave."""
+    """Event: she wants to leave."""
 
 
 Event: TypeAlias = (
@@ -143,7 +143,7 @@ Next: TypeAlias = tuple[PracticeState, tuple[Effect, ...]]
 
 
 def event_of(news: News) -> Event:
-    """Return what news of a player are to a practice."""
+    """Return the event that a player's news means to a practice."""
     match news.kind:
         case NewsKind.PLAYING:
             return Began()
@@ -167,7 +167,7 @@ def begin(
     at_once: bool = False,
     tempo_bpm: float | None = None,
 ) -> Next:
-    """Return the first state of a practice.
+    """Return the initial state of a practice.
 
     Parameters
     ----------
@@ -276,7 +276,7 @@ def _press(session: PracticeState, event: Pressed) -> Next:
 
 
 def _too_soon(session: PracticeState) -> int:
-    """How many keys of hands were pressed before the sound began."""
+    """Return how many keys of hands were pressed before the sound began."""
     told = session.notice
     return int(str(told.arguments[0])) if told is not None and told.code is Code.KEYS_TOO_SOON else 0
 
@@ -359,7 +359,7 @@ def _end(session: PracticeState, *, how: str, stopped: float) -> Next:
 
 
 def _judged(session: PracticeState, event: Judged) -> Next:
-    """The take is over: rest and do the next one by itself, or stay with the scorecard."""
+    """Return the state after a take: rest before the next one, or stay with the scorecard."""
     session = replace(session, results=(*session.results, event.steady))
     if session.way.steps is not None and session.tempo_bpm:
         moved = session.way.steps.after(session.tempo_bpm, session.results)

@@ -13,7 +13,7 @@ SPARE_KEYS = (*"jfkdlsahg", *"qwertyuiopzxcvbnm", *"1234567890")
 
 
 def default_keys(hands: tuple[str, ...], known: tuple[tuple[str, str], ...] = ()) -> tuple[tuple[str, str], ...]:
-    """Return a key for each hand: those that are known, the forefingers' ones, then any that is free.
+    """Return a key for each hand: remembered ones, those under the forefingers, then any free one.
 
     Parameters
     ----------
@@ -43,6 +43,6 @@ def default_keys(hands: tuple[str, ...], known: tuple[tuple[str, str], ...] = ()
 
 
 def can_be_a_hand(key: str) -> bool:
-    """Whether a key may be a hand's: no key that leads through the screens, none that is held with another."""
+    """Return whether a key may belong to a hand: not a key of the screens, nor one with a modifier."""
     held_with_another = key.startswith(("ctrl+", "alt+", "shift+", "super+", "meta+"))
     return key not in RESERVED_KEYS and not held_with_another and (len(key) == 1 or key in NAMED_KEYS)

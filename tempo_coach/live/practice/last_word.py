@@ -35,7 +35,7 @@ class LastWord(NamedTuple):
 
 
 def find_last_word(plan: Plan, onsets: Sequence[Onset]) -> LastWord | None:
-    """Return what there is to say about the newest onset; None before enough of them are there.
+    """Return the verdict on the newest onset; None before there are enough of them.
 
     Parameters
     ----------
@@ -66,7 +66,7 @@ def find_last_word(plan: Plan, onsets: Sequence[Onset]) -> LastWord | None:
 
 
 class WordsOfTake:
-    """The words of a take as they come, and the one that is to be seen.
+    """The verdicts of a take in order, and the visible one.
 
     Attributes
     ----------
@@ -82,7 +82,7 @@ class WordsOfTake:
         self._since = -math.inf
 
     def add(self, word: LastWord | None, stamp: float) -> None:
-        """Take in what there is to say about an onset, None where there is nothing, at a stamp in seconds."""
+        """Add the verdict on an onset, or None, at a stamp in seconds."""
         if word is not None:
             self.so_far.append(word)
         if stamp - self._since >= STAYS and word != self.shown:

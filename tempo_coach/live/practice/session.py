@@ -54,7 +54,7 @@ class Way:
 
 
 class Onset(NamedTuple):
-    """A press of a hand's key: when it was stamped, and where that lies on the take clock as far as is known."""
+    """A press of a hand's key: its stamp, and its take time as far as that is known."""
 
     hand: str
     stamp: float
@@ -130,13 +130,13 @@ class PracticeState:
 
     @property
     def asked_hand(self) -> str | None:
-        """The hand whose key is asked for."""
+        """The hand whose key is being asked for."""
         known = {hand for hand, _ in self.keys}
         return next((hand for hand in self.hands if hand not in known), None)
 
     @property
     def left(self) -> float:
-        """Seconds until walking in or resting is over; 0 in every other stage."""
+        """Seconds until the walk-in or the rest is over; 0 in other stages."""
         length = {Stage.WALKING: self.way.ready, Stage.RESTING: self.way.rest}.get(self.stage, 0.0)
         return max(0.0, length - (self.now - self.since)) if length else 0.0
 

@@ -30,14 +30,14 @@ KEPT, EARLIER = 12.0, 8
 
 
 class FinishedCycle(NamedTuple):
-    """A cycle that is over: when its first moment came, as far as its readings tell, in take time; and the hand."""
+    """A finished cycle: the take time of its first moment as its readings show it, and the hand."""
 
     time: float
     hand: str
 
 
 class WornCycles:
-    """Follows what is worn at each hand through a take.
+    """Follows the sensors worn at each hand through a take.
 
     Parameters
     ----------
@@ -51,12 +51,12 @@ class WornCycles:
         self._shapes: dict[str, list[Floats]] = {hand: [] for hand in plan.hands}
 
     def add(self, hand: str, rows: Floats) -> None:
-        """Take in readings: take time and values, shape (n, 7)."""
+        """Add readings: take time and values, shape (n, 7)."""
         if hand in self._rows and len(rows):
             self._rows[hand].append(np.asarray(rows, dtype=np.float64))
 
     def finished(self, now: float) -> list[FinishedCycle]:
-        """Return the cycles that were over at a take time and had not been told."""
+        """Return the cycles that have ended by a take time and were not returned before."""
         found = []
         for hand, anchors in self._anchors.items():
             while self._next[hand] + 1 < len(anchors) and anchors[self._next[hand] + 1] + WAIT <= now:
@@ -68,7 +68,7 @@ class WornCycles:
         return found
 
     def _lateness(self, hand: str, start: float, end: float) -> float:
-        """Return by how many seconds a cycle came later than those before it; NaN where that cannot be told."""
+        """Return by how many seconds a cycle is later than those before it; NaN where unknown."""
         period = end - start
         rows = np.concatenate(self._rows[hand]) if self._rows[hand] else np.zeros((0, 7))
         rows = rows[np.argsort(rows[:, 0], kind="stable")]
@@ -95,7 +95,7 @@ class WornCycles:
 
 
 def _anchors(plan: Plan, hand: str) -> Floats:
-    """Times of a hand's first moment in each cycle."""
+    """Return the times of a hand's first moment in each cycle."""
     mine = plan.moments.of_hand(hand)
     cycles, times = plan.moments.cycle[mine], plan.moments.time[mine]
     firsts = np.unique(cycles, return_index=True)[1]
@@ -103,7 +103,7 @@ def _anchors(plan: Plan, hand: str) -> Floats:
 
 
 def _shift_between(usual: Floats, shape: Floats) -> tuple[float, float]:
-    """Return by what share of the cycle a shape lies behind the usual one, and how well they agree there.
+    """Return by what share of a cycle a shape lags behind the typical one, and their similarity there.
 
     Acceleration and rotation are each held against their size, gravity and mean turning included: a rate that hardly
     changes says little. The top of the correlation is a parabola's.

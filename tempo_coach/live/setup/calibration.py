@@ -32,7 +32,7 @@ THIS_COMPUTER = "this computer"
 
 @dataclass(frozen=True)
 class Setup:
-    """The calibration of a device.
+    """The calibration of a set-up.
 
     Parameters
     ----------
@@ -61,7 +61,7 @@ def calibration_file() -> Path:
 
 
 def read_calibrations(path: Path | None = None) -> dict[str, dict[str, Any]]:
-    """Return what is known, by device: ``taps``, ``strokes``, ``loop``, each as :func:`to_plain` has it.
+    """Return the calibrations by device: ``taps``, ``strokes``, ``loop``, each as :func:`to_plain` returns it.
 
     What is the same with every device, ``stamps``, stands under ``THIS_COMPUTER``.
 
@@ -86,7 +86,7 @@ def read_calibrations(path: Path | None = None) -> dict[str, dict[str, Any]]:
 
 
 def keep_calibration(device: str, measured: dict[str, dict[str, Any]], path: Path | None = None) -> Path:
-    """Put what was measured on a device beside what is known already, and return the file.
+    """Store a measurement of a device beside its earlier ones, and return the file.
 
     Raises
     ------
@@ -107,7 +107,7 @@ def keep_calibration(device: str, measured: dict[str, dict[str, Any]], path: Pat
 
 
 def to_plain(found: Delay | TapDelay | LoopDelay, *, begun: str) -> dict[str, Any]:
-    """Return what was found as plain values in milliseconds."""
+    """Return a measurement as plain values in milliseconds."""
     values = asdict(found)
     if "openings" in values:
         openings = values["openings"]
@@ -126,7 +126,7 @@ def to_plain(found: Delay | TapDelay | LoopDelay, *, begun: str) -> dict[str, An
 
 
 def find_setup(known: dict[str, Any], observed_by: ObservedBy) -> Setup:
-    """Return what a take has to take into account.
+    """Return the calibration that applies to a take.
 
     Strokes that the microphone heard go before taps to clicks, because no person is in them.
 
@@ -165,7 +165,7 @@ PHONE = "phone of "
 
 
 def phone_latency(name: str) -> float | None:
-    """Return the measured delay of somebody's phone in seconds; None where it was not measured or cannot be read."""
+    """Return the measured delay of somebody's phone in seconds; None where it is unknown."""
     try:
         known = read_calibrations().get(f"{PHONE}{name}", {})
         return float(known["knock"]["delay_ms"]) / 1000
@@ -174,7 +174,7 @@ def phone_latency(name: str) -> float | None:
 
 
 def setup_of(device: str, observed_by: ObservedBy) -> Setup:
-    """Return what a take through a device has to take into account; what cannot be read is said and not used."""
+    """Return the calibration for a take through a device; an unreadable one is reported and ignored."""
     try:
         known = read_calibrations()
     except CoachError as error:

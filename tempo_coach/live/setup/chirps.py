@@ -23,7 +23,7 @@ CHIRP, CHIRP_HZ, CHIRP_LEVEL, CHIRPS_APART = 0.08, (600.0, 6000.0), 0.35, 0.7
 
 @dataclass(frozen=True)
 class LoopDelay:
-    """The loop measured with chirps.
+    """The loop delay measured with chirps.
 
     Parameters
     ----------
@@ -38,22 +38,22 @@ class LoopDelay:
 
     @property
     def delay(self) -> float:
-        """Median loop of the openings."""
+        """Median loop delay over the openings."""
         return float(np.median(self.openings))
 
     @property
     def range(self) -> float:
-        """Range of the loops."""
+        """Range of the loop delays."""
         return max(self.openings) - min(self.openings)
 
     @property
     def changes(self) -> bool:
-        """Whether one measurement does not hold for the next opening."""
+        """Whether one measurement is not valid for the next opening."""
         return self.range > CHANGES_FROM
 
 
 def make_chirps(rate_hz: int, *, number: int = 5, silence: float = 0.0) -> tuple[np.ndarray, Floats]:
-    """Return chirps with silence after them, and the seconds at which they begin.
+    """Return chirps separated by silence, and the seconds at which they begin.
 
     Parameters
     ----------
@@ -79,7 +79,7 @@ def make_chirps(rate_hz: int, *, number: int = 5, silence: float = 0.0) -> tuple
 
 
 def find_chirp_loops(recorded: Recorded, samples: np.ndarray, starts: Floats) -> Floats:
-    """Return the loop by each chirp of :func:`make_chirps` that can be heard, in seconds.
+    """Return the loop delay by each audible chirp of :func:`make_chirps`, in seconds.
 
     Parameters
     ----------
@@ -110,7 +110,7 @@ def find_chirp_loops(recorded: Recorded, samples: np.ndarray, starts: Floats) ->
 
 
 def join_loops(openings: list[Floats]) -> LoopDelay:
-    """Return what several openings tell.
+    """Return the combined result of several openings of the device.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""Delays of a setup, from taps to clicks or from key strokes that were heard: pure.
+"""Delays of a set-up, estimated from taps to clicks or from recorded key strokes: pure.
 
 A measured delay is a sum of up to four: that of the keyboard, of the loudspeaker beyond the device's own latency, of
 the microphone, and the negative mean asynchrony of a person who taps to expected clicks. Each function names its terms.
@@ -38,7 +38,7 @@ STROKE_BEGINS, STROKE_CLEAR = 0.25, 6.0
 
 @dataclass(frozen=True)
 class Delay:
-    """A delay with its uncertainty, all in seconds.
+    """A delay with its uncertainty, in seconds.
 
     Parameters
     ----------
@@ -76,7 +76,7 @@ class TapDelay:
 
 
 def find_mean(delays: ArrayLike) -> Delay:
-    """Return the trimmed mean of delays, with an interval that allows for outliers and autocorrelation.
+    """Return the trimmed mean of delays, with an interval robust to outliers and autocorrelation.
 
     The standard error comes from the Winsorized variance (Tukey & McLaughlin 1963); neighbouring taps resemble each
     other, so that n taps count as n (1 - r) / (1 + r) ones, r the autocorrelation at lag 1 (Bartlett 1935).
@@ -124,7 +124,7 @@ def find_mean(delays: ArrayLike) -> Delay:
 
 
 def find_tap_delay(taps: ArrayLike, clicks: ArrayLike) -> TapDelay:
-    """Return how late taps to even clicks were.
+    """Return the delay of taps to even clicks.
 
     Parameters
     ----------
@@ -158,7 +158,7 @@ def find_tap_delay(taps: ArrayLike, clicks: ArrayLike) -> TapDelay:
 
 
 def find_stroke_delay(stamps: ArrayLike, heard: np.ndarray, rate_hz: int, *, what: str = "strokes") -> Delay:
-    """Return how late the stamps of keys are, by their strokes as the microphone heard them.
+    """Return the delay of key stamps behind the recorded strokes.
 
     Nothing is played meanwhile, and nobody has to keep time: the person is not in it at all.
 

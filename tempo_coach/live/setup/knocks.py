@@ -1,4 +1,4 @@
-"""Delays of phones by knocks that the microphone hears and each phone feels, or is touched by: pure.
+"""Delays of phones, from knocks that the microphone records and each phone feels, or as touches: pure.
 
 What is measured is the whole way of a phone: of its panel or sensor, and the part of its network's delay that is always
 longer one way, which no exchange of messages shows. Loudspeaker, microphone and the computer's own delays are not in

@@ -1,4 +1,4 @@
-"""The measurements of a calibration: they open devices and terminals for ``delays`` and ``chirps``."""
+"""Measurements for a calibration: they open devices and terminals for ``delays`` and ``chirps``."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ _LOOK_EVERY = 0.02
 
 
 def measure_stamps() -> Delay:
-    """Press keys in a pseudo-terminal of our own and see when they are stamped: what this computer adds to a tap.
+    """Measure the latency of key stamps on this computer, with key presses through a pseudo-terminal.
 
     Raises
     ------
@@ -99,7 +99,7 @@ def _press(outer: int, reader: KeyReader) -> tuple[list[float], list[float]]:
 def measure_loop(
     open_sound: Callable[[], Engine], *, openings: int, progress: Callable[[float], None]
 ) -> tuple[str, LoopDelay]:
-    """Play chirps through the loudspeaker and hear them by the microphone, the device opened anew each time.
+    """Measure the loop delay of loudspeaker and microphone by chirps, reopening the device each time.
 
     Parameters
     ----------
@@ -149,7 +149,7 @@ def _loops(engine: Engine, samples: np.ndarray, starts: Floats) -> Floats:
 
 
 def measure_taps(engine: Engine, terminal: int, *, clicks: int, progress: Callable[[float], None]) -> TapDelay:
-    """Play clicks and stamp the keys that are pressed to them.
+    """Play clicks and stamp the keys pressed to them.
 
     Parameters
     ----------
@@ -177,7 +177,7 @@ def measure_taps(engine: Engine, terminal: int, *, clicks: int, progress: Callab
 
 
 def measure_strokes(engine: Engine, terminal: int, *, progress: Callable[[float], None]) -> Delay:
-    """Find the loop by chirps, then stamp key strokes that the microphone hears in the silence after them.
+    """Measure the loop delay by chirps, then stamp key strokes that the microphone records in the silence after.
 
     Raises
     ------
@@ -198,7 +198,7 @@ def measure_strokes(engine: Engine, terminal: int, *, progress: Callable[[float]
 
 
 def plan_of_knocks(seconds: float = KNOCKS_FOR) -> Plan:
-    """Return a plan for what phones notice meanwhile: its one hand is that of every phone."""
+    """Return a plan with one hand for all phones, for recording what they feel meanwhile."""
     return lay_every_count(CountMap.steady(60), end=math.ceil(seconds) + 60, tempo_bpm=60)
 
 
@@ -271,7 +271,7 @@ def _times(engine: Engine, stamps: list[float]) -> Floats:
 def _stamp_while_playing(
     engine: Engine, samples: np.ndarray, terminal: int, progress: Callable[[float], None]
 ) -> list[float]:
-    """Play, and return the stamps (``perf_counter``) of the keys pressed meanwhile."""
+    """Play, and return the stamps (``perf_counter``) of keys pressed meanwhile."""
     stamps: list[float] = []
     with raw_keys(terminal):
         reader = KeyReader.start(terminal)
@@ -297,7 +297,7 @@ def _take_in(reader: KeyReader, stamps: list[float]) -> None:
 def _play(
     engine: Engine, samples: np.ndarray, *, rest: Callable[[], None] = lambda: time.sleep(_LOOK_EVERY)
 ) -> Iterator[float]:
-    """Play to the end and let it ring out; yields the share that is done."""
+    """Play to the end, decay included; yield the share that is done."""
     engine.start(samples, RATE_HZ)
     begin = monotonic()
     over = 0.0

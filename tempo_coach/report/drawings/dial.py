@@ -21,7 +21,7 @@ _LEAD = 8
 
 
 def draw_places(places: Sequence[CirclePhase], *, taught: Sequence[float] = (), width: int = 78) -> str:
-    """Return the cycle as a line from low point to low point, with its circles on it and their spread.
+    """Return the cycle as a line from low point to low point, with its circles and their spread.
 
     Parameters
     ----------
@@ -62,7 +62,7 @@ def draw_places(places: Sequence[CirclePhase], *, taught: Sequence[float] = (), 
 
 
 def draw_path(body: TrackedBody, *, width: int = 40, height: int = 16) -> str:
-    """Return the point's path in its plane in dots, to scale, with ● on the low point of each circle.
+    """Return the point's path in its plane as dots, to scale, with ● at the low point of each circle.
 
     Parameters
     ----------

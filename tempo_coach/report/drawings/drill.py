@@ -47,7 +47,7 @@ WORN_PLACES = {"forearm": "forearm", "upper arm": "upper arm", "ankle": "ankle"}
 
 
 def say_worn_at(places: Sequence[str]) -> str:
-    """Return where a phone that is worn feels the cycles of a drill."""
+    """Return where a worn phone can feel the cycles of a drill."""
     if not places:
         return tr("a worn phone: not here, it would be in danger or does not feel the cycles")
     return tr(
@@ -116,7 +116,7 @@ def draw_drill(drill: Drill, *, width: int = 78) -> str:
 
 
 def draw_pattern(pattern: Pattern, *, width: int = 78) -> list[str]:
-    """Return the rows of a pattern: counts, phases, and one row for each hand, ``width`` columns wide.
+    """Return the rows of a pattern, ``width`` columns wide: counts, phases, and one row a hand.
 
     A moment that falls behind the end of the cycle, because its hand trails, is drawn where the next cycle has it, with
     a hollow mark.
@@ -157,7 +157,7 @@ def _lead(name: str) -> str:
 
 
 def fit_later(row: Sequence[str], empty: str) -> str:
-    """Return what is written behind a hollow mark, where that much of a row follows it; empty where nothing fits."""
+    """Return the text after a hollow mark that fits into the rest of a row; empty where none does."""
     free = next((k for k, sign in enumerate(row) if sign != empty), len(row))
     return next((f" {words}" for words in map(tr, LATER) if len(words) + 1 < free), "")
 

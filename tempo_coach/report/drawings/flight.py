@@ -22,7 +22,7 @@ _AXIS = 6  # columns for the metres at the left
 
 
 def mark_counts(toss: Toss, *, from_count: int = 1) -> list[tuple[float, str]]:
-    """Return the instants of the whole counts of a flight, s from the release, and what each is called.
+    """Return the instants of the whole counts of a flight, s from the release, and their names.
 
     Parameters
     ----------
@@ -51,7 +51,7 @@ def mark_counts(toss: Toss, *, from_count: int = 1) -> list[tuple[float, str]]:
 
 
 def draw_flight(toss: Toss, *, width: int = 60, height: int = 18, from_count: int = 1) -> str:
-    """Return the flight as text: metres at the left, the path in dots, its counts beside it, the floor below.
+    """Return the flight as text: metres on the left, the path in dots with its counts, the floor below.
 
     Parameters
     ----------
@@ -114,7 +114,7 @@ def _cell(column: float, row_from_floor: float, columns: int, rows: int) -> tupl
 
 
 def _metre_marks(top: float, rows: int) -> dict[int, str]:
-    """Return what stands at the left of which row: whole metres, not closer than two rows."""
+    """Return the labels on the left by row: whole metres, at least two rows apart."""
     step = next(step for step in (1, 2, 5, 10) if step * rows / top >= 2)
     marks = {}
     for metres in range(step, int(top) + 1, step):
@@ -123,7 +123,7 @@ def _metre_marks(top: float, rows: int) -> dict[int, str]:
 
 
 def draw_flight_svg(toss: Toss, *, width: int = 480, height: int = 480, from_count: int = 1) -> str:
-    """Return the flight as one SVG element, to scale, with a title and a description for who does not see it.
+    """Return the flight as one SVG element, to scale, with a title and a description for screen readers.
 
     Parameters
     ----------

@@ -95,7 +95,7 @@ def write_film(
 def _repeated(
     pictures: Iterable[tuple[float, NDArray[np.uint8]]], duration: float
 ) -> Iterator[tuple[float, NDArray[np.uint8] | None]]:
-    """Yield each picture at its time, and None where the same is to be seen again, up to the end."""
+    """Yield each picture at its time, and None where the same one is shown again, up to the end."""
     now = 0.0
     for number, (time, picture) in enumerate(pictures):
         if number == 0 and time != 0:

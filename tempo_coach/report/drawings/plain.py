@@ -56,5 +56,5 @@ def plain_row(row: str) -> str | None:
 
 
 def _words_of(drawing: re.Match[str]) -> str:
-    """What is written within a drawing."""
+    """Return the words within a drawing."""
     return "  ".join(re.findall(r"[^\W\d_]{2,}", drawing.group()))

@@ -63,25 +63,25 @@ def path(points: Iterable[tuple[float, float]]) -> str:
 def picture(
     title: str, width: float, height: float, parts: Iterable[str], *, css: str = "", **attributes: Any
 ) -> Markup:
-    """Return a picture that fills its place on a page, with a title for whoever cannot see it."""
+    """Return a picture that fills its container on a page, with a title for screen readers."""
     inside = Markup("\n").join([tag("title", title), *parts, ""])
     box = f"0 0 {width:g} {height:g}"
     return tag("svg", inside, css=css, viewBox=box, **attributes, role="img", aria_label=title)
 
 
 class Drawing(Markup):
-    """A picture that stands alone, or within another one."""
+    """A picture that stands alone or inside another one."""
 
     width: float
     height: float
 
     def at(self, x: float, y: float) -> Markup:
-        """Return it as a part of another picture, its upper left corner at a place."""
+        """Return it as part of another picture, with its upper left corner at a point."""
         return Markup(str(self).replace("<svg ", f'<svg x="{x:g}" y="{y:g}" ', 1))
 
 
 def drawing(title: str, width: float, height: float, parts: Iterable[str], **attributes: Any) -> Drawing:
-    """Return a picture with its own size, namespace and letters."""
+    """Return a picture with its own size, namespace and fonts."""
     made = Drawing(
         tag(
             "svg",

@@ -29,7 +29,7 @@ _CIRCLE, _LATE = "●", "◆"
 
 
 def draw_unrolled(body: TrackedBody, uneven: Sequence[Uneven] = (), *, width: int = 78, rows: int = 40) -> str:
-    """Return the movement as text: a row a cycle with its reading in dots, and a row of marks for its circles.
+    """Return the movement as text: for each cycle a row of its reading in dots, and a row of marks for its circles.
 
     Parameters
     ----------
@@ -83,7 +83,7 @@ def draw_unrolled(body: TrackedBody, uneven: Sequence[Uneven] = (), *, width: in
 
 
 def draw_periods(body: TrackedBody, *, asked: float | None = None, width: int = 78) -> str:
-    """Return the period of each cycle as text, as a mark on a line from the shortest to the longest.
+    """Return the period of each cycle as text: a mark on a line from the shortest to the longest.
 
     Parameters
     ----------
@@ -122,7 +122,7 @@ def draw_periods(body: TrackedBody, *, asked: float | None = None, width: int = 
 
 
 def unrolled_svg(body: TrackedBody, uneven: Sequence[Uneven] = (), *, width: int = 720) -> Drawing:
-    """Return the movement unrolled as SVG, one row a cycle; an uneven row is orange and has its words.
+    """Return the movement unrolled as SVG, one row a cycle; an uneven row is orange and labelled.
 
     Where sizes show, all rows have one height, so that a bigger cycle is drawn bigger.
     """
@@ -158,7 +158,7 @@ def periods_svg(
     width: int = 720,
     height: int = 180,
 ) -> Drawing:
-    """Return the period of each cycle as SVG: a mark each, and a line for what was asked, or for their median.
+    """Return the period of each cycle as SVG: marks, and a line at the asked period, or else at their median.
 
     Parameters
     ----------
@@ -198,7 +198,7 @@ def periods_svg(
 
 
 def places_svg(places: Sequence[CirclePhase], *, taught: Sequence[float] = (), size: int = 320) -> Drawing:
-    """Return where the circles fall round the cycle as SVG: low point at the bottom, spread as arcs.
+    """Return the phases of the circles as SVG: low point at the bottom, spread as arcs.
 
     Parameters
     ----------
@@ -223,7 +223,7 @@ def places_svg(places: Sequence[CirclePhase], *, taught: Sequence[float] = (), s
 
 
 def path_svg(body: TrackedBody, *, size: int = 320) -> Drawing:
-    """Return the point's path in its plane as SVG with the low points of its circles: small circles on the big one.
+    """Return the point's path in its plane as SVG, with the low points of its circles: small ones on the big one.
 
     Raises
     ------
@@ -264,7 +264,7 @@ def plane_path(body: TrackedBody) -> tuple[Complexes, Complexes]:
 
 
 def _broken(starts: Floats, ends: Floats, uneven: Sequence[Uneven]) -> list[list[Uneven]]:
-    """What broke in each cycle."""
+    """Return the faults of each cycle."""
     found: list[list[Uneven]] = [[] for _ in starts]
     for flag in uneven:
         first = int(np.searchsorted(ends, flag.start + 1e-9, side="right"))
@@ -274,7 +274,7 @@ def _broken(starts: Floats, ends: Floats, uneven: Sequence[Uneven]) -> list[list
 
 
 def _along(body: TrackedBody) -> tuple[Floats, Floats]:
-    """Times, and the reading along the body's own direction, without what was not seen."""
+    """Return times and readings along the body's own direction, gaps left out."""
     values = body.trace.values
     along = values @ body.cycles.direction if body.cycles.direction.size == values.shape[1] else values[:, 0]
     known = ~np.isnan(along)
@@ -282,7 +282,7 @@ def _along(body: TrackedBody) -> tuple[Floats, Floats]:
 
 
 def _highest(body: TrackedBody, starts: Floats, ends: Floats, reading: tuple[Floats, Floats]) -> float:
-    """Return the span of readings that fills a row: of the biggest cycle where sizes show, else 0, each its own."""
+    """Return the span of readings that fills a row: that of the biggest cycle if sizes show, else 0 (each its own)."""
     if measure_cycles(body) is None:
         return 0.0
     spans = [np.ptp(np.interp(np.linspace(a, b, 80), *reading)) for a, b in zip(starts, ends, strict=True)]
@@ -290,7 +290,7 @@ def _highest(body: TrackedBody, starts: Floats, ends: Floats, reading: tuple[Flo
 
 
 def _say_radii(body: TrackedBody, many: int) -> list[str]:
-    """Return the radius of each cycle as it stands before its row; nothing where sizes do not show."""
+    """Return the label of each cycle's radius; empty where sizes do not show."""
     sizes = measure_cycles(body)
     if sizes is None:
         return []
@@ -299,14 +299,14 @@ def _say_radii(body: TrackedBody, many: int) -> list[str]:
 
 
 def _unit(values: Floats, highest: float = 0.0) -> Floats:
-    """Return values as parts of a row's height, about its middle."""
+    """Return values as fractions of a row's height, about its middle."""
     span = max(float(np.ptp(values)), highest)
     middle = (values.max() + values.min()) / 2
     return np.asarray((values - middle) / span + 0.5 if span > 0 else np.full(values.size, 0.5))
 
 
 def _braille(values: Floats, highest: float = 0.0) -> str:
-    """One row of text for values: two a character, four heights."""
+    """Return values as one row of text: two a character, four heights."""
     heights = np.rint((1 - _unit(values, highest)) * 3).astype(int)
     cells = [
         chr(0x2800 + DOTS[left][0] + DOTS[right][1]) for left, right in zip(heights[::2], heights[1::2], strict=False)

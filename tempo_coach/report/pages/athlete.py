@@ -93,7 +93,7 @@ def athlete_page(rows: Sequence[TakeRow], *, notes: Sequence[Note] = ()) -> str:
 
 
 def _tell_best(drills: Sequence[Sequence[TakeRow]]) -> str:
-    """The clearest change of all drills, or that there is none yet."""
+    """Return a sentence on the clearest change among all drills, or that there is none yet."""
     found: list[tuple[float, str]] = []
     for rows in drills:
         for measure, name, unit in TOLD[:1]:
@@ -130,7 +130,7 @@ def _numbers(rows: Sequence[TakeRow], sessions: Sequence[Session]) -> list[tuple
 
 
 def _of_drill(rows: Sequence[TakeRow]) -> list[Figure]:
-    """The part of one drill: its levels and changes, its tempo, its nights, its last takes."""
+    """Return the section of one drill: levels and changes, tempo, nights, last takes."""
     drawn = [_progress(rows, *told) for told in TOLD]
     drawn += [_tempo(find_steady_tempo(rows)), _nights(measure_retention(rows)), _takes(rows[-MOST_TAKES:])]
     return drawn
@@ -198,7 +198,7 @@ def _take(row: TakeRow) -> list[str]:
 
 
 def draw_progress(progress: Trend, name: str) -> str:
-    """Return level and change as SVG: a mark a day; over the last ones the level and its interval."""
+    """Return level and change as SVG: a mark a day, and over the last days the level with its interval."""
     if len(progress.points) < 2:
         return ""
     since = [p.since for p in progress.points]
@@ -250,7 +250,7 @@ def draw_nights(retention: Retention) -> str:
 
 
 def draw_takes(rows: Sequence[TakeRow]) -> str:
-    """Return the spread of takes in their order as SVG."""
+    """Return the spread of successive takes as SVG."""
     known = [(k, row) for k, row in enumerate(rows, start=1) if not math.isnan(row.spread_ms)]
     if len(known) < 2:
         return ""

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class EightCard:
-    """What is to be known of one eight.
+    """The content of the card of one eight.
 
     Parameters
     ----------
@@ -56,7 +56,7 @@ class _Count(NamedTuple):
 
 
 def cards_page(cards: Sequence[EightCard], *, title: str) -> str:
-    """Return the cards as an HTML page that prints one on each sheet.
+    """Return the cards as an HTML page that prints one a sheet.
 
     Parameters
     ----------
@@ -80,7 +80,7 @@ def cards_page(cards: Sequence[EightCard], *, title: str) -> str:
 
 
 def _said_on(card: EightCard, count: int) -> list[str]:
-    """Return what is said under a count: what begins on it or before the next one, then a pause behind it."""
+    """Return the text under a count: what begins on it or before the next one, then a pause after it."""
     begins = [
         name if at == count else tr("{name}: {said}", name=say_count(at - 1), said=name)
         for at, name in card.begins

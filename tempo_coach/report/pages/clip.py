@@ -35,7 +35,7 @@ _WHITE, _GREY, _DARK = (255, 255, 255), (150, 150, 150), (40, 40, 40)
 
 
 class Beat(NamedTuple):
-    """A count or a cue of the plan: its time in seconds of the trace, what is said of it, and whether a cue sounds."""
+    """A count or a cue of the plan: its time in seconds of the trace, its text, and whether a cue sounds."""
 
     time: float
     said: str
@@ -51,7 +51,7 @@ def write_clip(
     slower: float = SLOWER,
     progress: Callable[[float], None] | None = None,
 ) -> None:
-    """Write two cycles of a film side by side, both from their beginning, slowed.
+    """Write two cycles of a film side by side, both from their beginning, in slow motion.
 
     Parameters
     ----------
@@ -96,7 +96,7 @@ def write_clip(
 
 
 class _Side:
-    """One cycle: its pictures, drawn over, and what is under them."""
+    """One cycle: its annotated pictures, and what is below them."""
 
     def __init__(self, filmed: FilmTrace, cycle: ShownCycle, size: tuple[int, int], beats: Sequence[Beat]) -> None:
         self.cycle, self.size = cycle, size

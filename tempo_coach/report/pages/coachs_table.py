@@ -64,7 +64,7 @@ def coachs_page(
     not_begun: Mapping[str, Sequence[tuple[Goal, str]]] | None = None,
     levels: Mapping[str, str] | None = None,
 ) -> str:
-    """Return the table of everybody by drills, each person's least even one first, and what to look at before it.
+    """Return the table of everybody by drills, the least even one first, with what to look at above it.
 
     Parameters
     ----------
@@ -106,7 +106,7 @@ def coachs_page(
 
 
 def say_look_at(name: str, each: DrillOverview) -> list[str]:
-    """Return what of one drill a coach should look at: a goal off its way, what became worse, what rested long."""
+    """Return what a coach should look at in one drill: a goal out of reach, a decline, a long rest."""
     what = tr("{name}, “{title}”", name=name, title=tr(each.title))
     lines = [
         tr(

@@ -24,7 +24,7 @@ _POINTS = 1200
 
 
 def study_svg(found: Study, *, taught: Sequence[float] = (), asked: float | None = None) -> Drawing:
-    """Return the pictures of a study under one another as SVG.
+    """Return the pictures of a study, stacked, as SVG.
 
     Parameters
     ----------
@@ -76,7 +76,7 @@ def phase_svg(
     width: int = _WIDE,
     height: int = 180,
 ) -> Drawing:
-    """Return the course of the phase between two bodies as SVG: a line over time, whole circle up and down.
+    """Return the phase between two bodies over time as SVG, a whole turn from bottom to top.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""Page and film for looking at what was followed: markers drawn into the frames, gaps, and sampled pictures."""
+"""Page and film for checking what was followed: markers drawn into the frames, gaps, and sampled pictures."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ _CODERS = ("libx264", "mpeg4")
 
 
 def write_film_check(path: Path, filmed: FilmTrace, *, progress: Callable[[float], None] | None = None) -> None:
-    """Write the film with the path of the last cycle, a circle where each marker is, a word where it is not.
+    """Write the film with the path of the last cycle, a circle at each visible marker, a word at a lost one.
 
     Parameters
     ----------
@@ -80,7 +80,7 @@ def write_film_check(path: Path, filmed: FilmTrace, *, progress: Callable[[float
 
 
 def add_stream(av: Any, out: Any, wide: int, high: int) -> Any:
-    """Return a stream of pictures of a size in a film that is written, in the first coder that there is.
+    """Return a stream of pictures in a film being written, with the first encoder that is available.
 
     Raises
     ------
@@ -101,7 +101,7 @@ def add_stream(av: Any, out: Any, wide: int, high: int) -> Any:
 
 
 class FilmDrawer:
-    """Draws what was followed over pictures of a size."""
+    """Draws what was followed over pictures of one size."""
 
     def __init__(self, filmed: FilmTrace, wide: int, high: int) -> None:
         self.filmed = filmed
@@ -121,7 +121,7 @@ class FilmDrawer:
         return float(np.clip((time / self.filmed.film.slowed - first) / max(last - first, 1e-9), 0, 1))
 
     def draw(self, picture: Plane, time: float) -> Plane:
-        """Return a picture of the film, drawn over, with the rows of the markers under it."""
+        """Return an annotated picture of the film, with the rows of the markers below it."""
         import cv2
 
         high, wide = picture.shape[:2]
@@ -157,7 +157,7 @@ class FilmDrawer:
         return out
 
     def _draw_strip(self, wide: int) -> Plane:
-        """A row a marker over the whole time: full where it was seen, half as high where doubtful, empty in gaps."""
+        """Draw a row a marker over the whole time: full height where seen, half where doubtful, empty in gaps."""
         strip = np.full((self.below, wide, 3), 40, np.uint8)
         times, span = self._times, max(float(self._times[-1] - self._times[0]), 1e-9)
         edges = np.append(times, times[-1] + span / max(times.size - 1, 1))
@@ -173,14 +173,14 @@ class FilmDrawer:
 
 
 def bgr_of(number: int) -> tuple[int, int, int]:
-    """Return the colour of a marker's path as OpenCV has it."""
+    """Return the colour of a marker's path in OpenCV's order."""
     text = LINES[number % len(LINES)]
     red, green, blue = (int(text[k : k + 2], 16) for k in (1, 3, 5))
     return blue, green, red
 
 
 def _plain(name: str, number: int) -> str:
-    """A name as far as the font has its letters, else its number."""
+    """Return a name where the font has its letters, else its number."""
     return name if name.isascii() else tr("marker {number}", number=number + 1)
 
 
@@ -290,7 +290,7 @@ def _ends(starts: Floats, chosen: Floats, last: float) -> list[float]:
 def _take_pictures(
     filmed: FilmTrace, times: Floats, progress: Callable[[float], None] | None
 ) -> list[tuple[int, bytes] | None]:
-    """Return row and JPEG of the picture at each time: the row's own, or the next where rows lie between pictures."""
+    """Return row and JPEG at each time: of that row, or of the next where rows lie between pictures."""
     import cv2
 
     rows = [int(np.argmin(np.abs(filmed.trace.time - time))) for time in times]
@@ -311,7 +311,7 @@ def _take_pictures(
 
 
 def _figure(filmed: FilmTrace, start: float, end: float, shown: tuple[int, bytes]) -> tuple[str, Markup]:
-    """What is said over a picture of the film, and the picture with what was followed."""
+    """Return the caption of a picture of the film, and the picture annotated."""
     row, data = shown
     film, time = filmed.film, filmed.trace.time
     inside = (time >= start) & (time <= end)
@@ -339,14 +339,14 @@ def _figure(filmed: FilmTrace, start: float, end: float, shown: tuple[int, bytes
 
 
 def _runs(places: Floats) -> list[Floats]:
-    """Cut a path at its gaps."""
+    """Split a path at its gaps."""
     known = ~np.isnan(places).any(axis=1)
     cuts = np.flatnonzero(np.diff(known.astype(int))) + 1
     return [run for run in np.split(places, cuts) if len(run) > 1 and not np.isnan(run[0]).any()]
 
 
 def _timeline(filmed: FilmTrace) -> Markup:
-    """A row a marker: filled where it was seen, half high where doubtful, empty in gaps."""
+    """Return a row a marker: full height where it was seen, half where doubtful, empty in gaps."""
     time = filmed.trace.time
     first, span = float(time[0]), max(float(time[-1] - time[0]), 1e-9)
     wide, high, left = 900, 34, 110
@@ -375,6 +375,6 @@ def _timeline(filmed: FilmTrace) -> Markup:
 
 
 def _sample(k: int) -> Markup:
-    """The line of a marker beside its name."""
+    """Return the sample of a marker's line beside its name."""
     colour, dashes = LINES[k % len(LINES)], _DASHES[k % len(_DASHES)]
     return tag("line", x1=0, y1=6, x2=12, y2=6, stroke_width=3, stroke=colour, stroke_dasharray=dashes)

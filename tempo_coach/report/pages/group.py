@@ -70,7 +70,7 @@ def group_page(card: GroupCard, *, title: str = "A group") -> str:
 
 
 def draw_members(card: GroupCard) -> str:
-    """Return where each member is as SVG: against the group, with her spread, and against the music."""
+    """Return each member's lead and lag as SVG: against the group, with her spread, and against the music."""
     known = [m for m in card.members if not math.isnan(m.offset)]
     if len(known) < 2:
         return ""
@@ -104,7 +104,7 @@ def draw_members(card: GroupCard) -> str:
 
 
 def draw_over_time(card: GroupCard) -> str:
-    """Return how wide the group was in each eight as SVG bars."""
+    """Return the width of the group in each eight as SVG bars."""
     if not card.over_time:
         return ""
     high = 1000 * max(stretch.width for stretch in card.over_time) * 1.12 or 1.0
@@ -154,7 +154,7 @@ def _members(card: GroupCard) -> Figure:
 
 
 def _by_eights(card: GroupCard) -> list[Figure]:
-    """Members by eights; none where members cannot be told apart."""
+    """Return members by eights; none where members cannot be told apart."""
     eights = sorted({one.eight for one in card.by_eight})
     if not eights:
         return []
@@ -171,7 +171,7 @@ def _by_eights(card: GroupCard) -> list[Figure]:
 
 
 def draw_by_eights(card: GroupCard) -> str:
-    """Return members along the rows and eights along the columns as SVG, as many blocks as it takes."""
+    """Return members as rows and eights as columns as SVG, in as many blocks as needed."""
     eights = sorted({one.eight for one in card.by_eight})
     if not eights or not card.members:
         return ""
@@ -206,7 +206,7 @@ def draw_by_eights(card: GroupCard) -> str:
 
 
 def draw_member(card: GroupCard, member: str) -> str:
-    """Return one member's distance from the others, eight by eight, as SVG; empty where there is none."""
+    """Return one member's distance from the others by eight as SVG; empty without any."""
     mine = [one for one in card.by_eight if one.member == member and not math.isnan(one.offset)]
     if not mine:
         return ""
@@ -233,7 +233,7 @@ def draw_member(card: GroupCard, member: str) -> str:
 
 
 def _sheets(card: GroupCard) -> list[Figure]:
-    """A sheet for each member."""
+    """Return a sheet for each member."""
     sheets = []
     for member in card.members:
         mine = [one for one in card.by_eight if one.member == member.member]

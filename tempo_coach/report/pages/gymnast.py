@@ -80,7 +80,7 @@ def gymnast_page(
 
 
 def say_better(overview: Sequence[DrillOverview]) -> str:
-    """Return what is better, in one sentence."""
+    """Return one sentence on what has improved."""
     best = best_change(overview)
     if best is not None:
         return tr(
@@ -101,7 +101,7 @@ def say_better(overview: Sequence[DrillOverview]) -> str:
 
 
 def say_work_on(overview: Sequence[DrillOverview]) -> str:
-    """Return what to work on, in one sentence."""
+    """Return one sentence on what to work on."""
     least = overview[0]
     even = math.log(EVEN_PCT)
     if least.now.log + least.now.se < even:
@@ -127,7 +127,7 @@ def say_work_on(overview: Sequence[DrillOverview]) -> str:
 
 
 def say_next(overview: Sequence[DrillOverview], not_begun: Sequence[tuple[Goal, str]] = ()) -> str:
-    """Return what comes next, in one sentence or two short ones."""
+    """Return one or two short sentences on what comes next."""
     found = nearest_goal(overview)
     ahead = [(goal, title, tr("You have not begun with it yet.")) for goal, title in not_begun]
     if found is not None:
@@ -150,7 +150,7 @@ def say_next(overview: Sequence[DrillOverview], not_begun: Sequence[tuple[Goal, 
 
 
 def draw_drills(overview: Sequence[DrillOverview]) -> str:
-    """Return the one picture: a row a drill, from a month ago to now; empty where nothing can be shown."""
+    """Return the one picture: a row a drill, from a month ago to now; empty without data."""
     shown = sorted([each for each in overview if each.takes >= LEAST_TAKES], key=lambda each: -each.takes)[:MOST_DRILLS]
     if not shown:
         return ""

@@ -52,7 +52,7 @@ def library_table(drills: Iterable[Drill]) -> str:
 
 
 def _cell(words: str) -> str:
-    """Words of several lines go on one, or the row would end within them."""
+    """Return text as one line, since a line break would end its row."""
     return " ".join(words.split()).replace("|", "\\|")
 
 
@@ -62,7 +62,7 @@ def _tell_hands(pattern: Pattern) -> str:
 
 
 def _tell_moments(hand: Hand) -> str:
-    """Say how many moments of each kind, in the order in which the kinds come."""
+    """Return the number of moments of each kind, in order of appearance."""
     kinds = [moment.kind for moment in hand.moments]
     told = []
     for kind in dict.fromkeys(kinds):

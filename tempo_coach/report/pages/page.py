@@ -50,7 +50,7 @@ PATIENCE = 60.0
 
 
 class Table(NamedTuple):
-    """What stands behind a picture: names of the columns, and rows of words."""
+    """The table behind a picture: names of the columns, and rows of text."""
 
     names: Sequence[str]
     rows: Sequence[Sequence[str]]
@@ -79,7 +79,7 @@ def render(template: str, **values: Any) -> str:
 
 
 def legend(hands: Sequence[str]) -> list[tuple[Markup, str]]:
-    """Return which mark is which hand's; nothing with one hand."""
+    """Return the legend of the hands' marks; empty with one hand."""
     from tempo_coach.report.pages.plot import shape
 
     return [(shape(6, 6, k), hand) for k, hand in enumerate(hands)] if len(hands) > 1 else []

@@ -45,7 +45,7 @@ DIAL = 340.0
 
 
 def draw_periods(card: Scorecard) -> str:
-    """Return the length of each cycle as SVG, over what was asked, with the band in which it is still in time."""
+    """Return the length of each cycle over the asked one as SVG, with the tolerance as a band."""
     rows = [cycle for cycle in card.cycles if not math.isnan(cycle.ratio)]
     if not rows:
         return ""
@@ -78,7 +78,7 @@ def draw_periods(card: Scorecard) -> str:
 
 
 def draw_asynchrony(card: Scorecard) -> str:
-    """Return how early or late each moment was along the music as SVG; what was missed stands at the lower edge."""
+    """Return the asynchrony of each moment along the music as SVG; missed ones lie on the lower edge."""
     moments, plan = card.plan.moments, card.plan
     if not len(moments):
         return ""
@@ -129,7 +129,7 @@ def draw_asynchrony(card: Scorecard) -> str:
 
 
 def _place_of_cycles(card: Scorecard) -> Callable[[int], float]:
-    """Where a cycle is drawn: at its number, or where that is not known, at its seconds from the first onset."""
+    """Return the position of each cycle: its number, or unknown, its seconds from the first onset."""
     if card.placed:
         return lambda cycle: cycle + 1.0
     first, begins = first_second(card), begins_of(card)
@@ -137,7 +137,7 @@ def _place_of_cycles(card: Scorecard) -> Callable[[int], float]:
 
 
 def _jumps(card: Scorecard) -> list[tuple[int, int, Flag]]:
-    """Where she hesitated or the count slipped: the cycle, the moment's position in the plan, and the flag."""
+    """Return hesitations and slips: the cycle, the moment's index in the plan, and the flag."""
     moments, found = card.plan.moments, []
     for row in card.flagged:
         for flag in row.flags:
@@ -149,7 +149,7 @@ def _jumps(card: Scorecard) -> list[tuple[int, int, Flag]]:
 
 
 def draw_places(card: Scorecard) -> str:
-    """Return where the moments fall on the cycle as SVG: a dial whose top is the cycle's first count."""
+    """Return the phases of the moments as SVG: a dial with the cycle's first count at the top."""
     rows = find_places(card)
     if not rows:
         return ""
@@ -180,7 +180,7 @@ def draw_places(card: Scorecard) -> str:
 
 
 class MomentPhase:
-    """Where a moment falls on the cycle: share of the cycle as asked, as done, its SD, and how often it was done."""
+    """Phase of a moment in the cycle: asked and done, 0 to 1, its SD, and the number of times it was done."""
 
     def __init__(self, hand: str, label: str, asked: float, offs: Sequence[float]) -> None:
         known = [off for off in offs if not math.isnan(off)]
@@ -190,7 +190,7 @@ class MomentPhase:
 
 
 def find_places(card: Scorecard) -> list[MomentPhase]:
-    """Return where each moment of each hand falls on the cycle."""
+    """Return the phase of each moment of each hand."""
     found: dict[tuple[str, str], tuple[float, list[float]]] = {}
     periods = [cycle.period / cycle.ratio for cycle in card.cycles if cycle.ratio > 0]
     period = float(np.median(periods)) if periods else math.nan
@@ -204,7 +204,7 @@ def find_places(card: Scorecard) -> list[MomentPhase]:
 
 
 def draw_hands(card: Scorecard) -> str:
-    """Return one hand against the other as SVG: how late each was in each cycle; empty with one hand."""
+    """Return one hand against the other as SVG: the lateness of each by cycle; empty with one hand."""
     pairs = find_pairs(card)
     if len(pairs) < 2:
         return ""
@@ -228,7 +228,7 @@ def draw_hands(card: Scorecard) -> str:
 
 
 def find_pairs(card: Scorecard) -> list[tuple[int, float, float]]:
-    """Return cycle and mean asynchrony of the first and of the second hand in ms, where both were there."""
+    """Return cycle and mean asynchrony of both hands in ms, where both were observed."""
     if len(card.plan.hands) < 2:
         return []
     of: dict[str, dict[int, float]] = {}
@@ -241,7 +241,7 @@ def find_pairs(card: Scorecard) -> list[tuple[int, float, float]]:
 
 
 def _shade_cues(picture: Plot, card: Scorecard) -> None:
-    """Shade where cues were thinned and where there were none, if not all of the take is alike."""
+    """Shade where cues were thinned and where there were none, unless the whole take is alike."""
     blocks = name_blocks(card.plan.moments)
     if len(set(blocks.values())) < 2:
         return
@@ -265,7 +265,7 @@ def _order(card: Scorecard, hand: str) -> int:
 
 
 def _runs(points: Sequence[tuple[int, float]]) -> list[list[tuple[float, float]]]:
-    """Neighbouring cycles as lines of their own: nothing is drawn over a gap."""
+    """Return runs of neighbouring cycles as separate lines: nothing is drawn across a gap."""
     runs: list[list[tuple[float, float]]] = []
     for cycle, value in points:
         if runs and runs[-1][-1][0] == cycle - 1:
@@ -282,7 +282,7 @@ def _round(part: float, middle: float, radius: float) -> tuple[float, float]:
 
 
 def say_part(part: Part, by: str) -> str:
-    """Return what a part of a take is called."""
+    """Return the name of a part of a take."""
     if by == "circle":
         hand, _, label = part.name.partition(" ")
         return f"{tr(hand)} {say_label(label)}" if label and hand in HANDS else say_label(part.name)

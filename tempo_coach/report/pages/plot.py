@@ -28,7 +28,7 @@ SIZE = 4.0
 
 @dataclass(frozen=True)
 class Axis:
-    """A range of values laid on a stretch of the picture.
+    """A range of values mapped to a stretch of the picture.
 
     Parameters
     ----------
@@ -44,13 +44,13 @@ class Axis:
     end: float
 
     def __call__(self, value: float) -> float:
-        """Return where a value lies in the picture."""
+        """Return the position of a value in the picture."""
         return self.start + (value - self.low) / (self.high - self.low) * (self.end - self.start)
 
 
 @dataclass
 class Plot:
-    """A picture that is being drawn.
+    """A picture under construction.
 
     Parameters
     ----------
@@ -69,28 +69,28 @@ class Plot:
         self.parts.append(tag("polyline", css=css, points=path((self.x(a), self.y(b)) for a, b in points)))
 
     def area(self, points: Iterable[tuple[float, float]], css: str) -> None:
-        """Fill the area inside points."""
+        """Fill the polygon through points."""
         self.parts.append(tag("polygon", css=css, points=path((self.x(a), self.y(b)) for a, b in points)))
 
     def band(self, low: float, high: float, css: str) -> None:
-        """Fill the whole width between two heights."""
+        """Fill the whole width between two values."""
         top, bottom = self.y(min(high, self.y.high)), self.y(max(low, self.y.low))
         self.box(self.x.start, top, self.x.end, max(bottom, top), css)
 
     def stretch(self, start: float, end: float, css: str) -> None:
-        """Fill the whole height between two places."""
+        """Fill the whole height between two values."""
         left, right = self.x(max(start, self.x.low)), self.x(min(end, self.x.high))
         self.box(left, self.y.end, max(right, left), self.y.start, css)
 
     def box(
         self, left: float, top: float, right: float, bottom: float, css: str, *, fill_opacity: float | None = None
     ) -> None:
-        """Fill a rectangle between edges in units of the picture."""
+        """Fill a rectangle given in units of the picture."""
         shade: dict[str, Any] = {} if fill_opacity is None else {"fill_opacity": f"{fill_opacity:.2f}"}
         self.parts.append(tag("rect", css=css, x=left, y=top, width=right - left, height=bottom - top, **shade))
 
     def column(self, place: float, value: float, css: str) -> None:
-        """Draw an upright bar of a value, three quarters of a step wide, from the lower edge."""
+        """Draw a vertical bar from the lower edge to a value, three quarters of a step wide."""
         self.box(self.x(place - 0.38), self.y(value), self.x(place + 0.38), self.y.start, css)
 
     def rise(self, x: float, css: str, *, end: float | None = None) -> None:
@@ -102,25 +102,25 @@ class Plot:
         self.parts.append(tag("line", css=css, x1=self.x.start, x2=self.x.end, y1=y, y2=y))
 
     def upright(self, place: float, word: str) -> None:
-        """Draw a line from bottom to top at a place, with a word beside it at the top."""
+        """Draw a vertical line at a value, with a word beside its top."""
         x = self.x(place)
         self.rise(x, "jump")
         left = x + 8.0 * columns(word) > self.x.end
         self.text(x - 4 if left else x + 4, self.y.end + 12, word, anchor="end" if left else "start", css="name")
 
     def mark(self, a: float, b: float, hand: int, *, ringed: bool = False) -> None:
-        """Put a hand's mark at a place; a ring round it says that it is flagged."""
+        """Draw a hand's mark at a point; a ring around it means that it is flagged."""
         x, y = self.x(a), self.y(b)
         if ringed:
             self.parts.append(tag("circle", css="ring", cx=x, cy=y, r=2 * SIZE))
         self.parts.append(shape(x, y, hand))
 
     def text(self, x: float, y: float, words: str, *, anchor: str = "start", css: str = "") -> None:
-        """Write words at a place of the picture."""
+        """Write text at a point of the picture."""
         self.parts.append(tag("text", words, css=css, x=x, y=y, text_anchor=anchor))
 
     def grid_y(self, say: Callable[[float], str], *, name: str) -> None:
-        """Draw lines across at round values, and the name of the axis above it."""
+        """Draw horizontal lines at round values, and the name of the axis above."""
         for value in ticks(self.y.low, self.y.high, 5):
             y = self.y(value)
             self.cross(y, "zero" if value == 0 else "grid")
@@ -128,18 +128,18 @@ class Plot:
         self.text(0, 11, tr(name), css="name")
 
     def lines_up(self) -> None:
-        """Draw lines from bottom to top at round values; :meth:`grid_x` writes the words under them."""
+        """Draw vertical lines at round values; :meth:`grid_x` labels them."""
         for value in ticks(self.x.low, self.x.high, 5):
             self.rise(self.x(value), "zero" if value == 0 else "grid")
 
     def bar_across(self, low: float, high: float, height: float) -> None:
-        """Draw a bar from one value to another, its middle at a height."""
+        """Draw a horizontal bar from one value to another, centred at a height."""
         a, b = self.x(low), self.x(high)
         y = self.y(height) - 6
         self.parts.append(tag("rect", css="bar rest", x=a, y=y, width=b - a, height=12, rx=3))
 
     def grid_x(self, marks: Sequence[tuple[float, str]], *, name: str) -> None:
-        """Write words under places, those that have room, and the name of the axis under them."""
+        """Label positions where there is room, and name the axis below."""
         last = -math.inf
         for value, words in marks:
             x = self.x(value)
@@ -157,7 +157,7 @@ class Plot:
 def make_picture(
     title: str, xs: tuple[float, float], ys: tuple[float, float], *, height: float = 260.0, left: float = LEFT
 ) -> Plot:
-    """Return an empty picture of two ranges of values; a range of nothing is widened."""
+    """Return an empty picture with two ranges of values; an empty range is widened."""
     x_low, x_high = xs if xs[1] > xs[0] else (xs[0] - 0.5, xs[0] + 0.5)
     y_low, y_high = ys if ys[1] > ys[0] else (ys[0] - 0.5, ys[0] + 0.5)
     return Plot(
@@ -180,7 +180,7 @@ def shape(x: float, y: float, hand: int) -> Markup:
 
 
 def ticks(low: float, high: float, number: int) -> list[float]:
-    """Return about so many round values inside a range.
+    """Return about that many round values within a range.
 
     Examples
     --------
@@ -197,7 +197,7 @@ def ticks(low: float, high: float, number: int) -> list[float]:
 
 
 def whole_ticks(low: int, high: int, number: int = 12) -> list[int]:
-    """Return whole numbers at even steps from the first to the last, at most about so many.
+    """Return integers at even steps from the first to the last, at most about that many.
 
     Examples
     --------
@@ -209,7 +209,7 @@ def whole_ticks(low: int, high: int, number: int = 12) -> list[int]:
 
 
 def signed(value: float) -> str:
-    """Return a number with its sign as it is printed: 0 without one, and a minus that is as long as a plus.
+    """Return a number with its sign, a true minus, and 0 without any.
 
     Examples
     --------
@@ -220,7 +220,7 @@ def signed(value: float) -> str:
 
 
 def room(values: Iterable[float], *, least: float, around: float | None = None) -> tuple[float, float]:
-    """Return a range that holds values with some room, at least so wide, and the same to both sides of ``around``."""
+    """Return a range that holds values with a margin, of a minimum width, symmetric about ``around``."""
     known = [value for value in values if math.isfinite(value)]
     low, high = min(known, default=0.0), max(known, default=0.0)
     if around is not None:

@@ -47,7 +47,7 @@ def sheet_page(sheet: Sheet, *, head: Sequence[tuple[str, str]] = ()) -> str:
 
 
 def _line(row: SheetRow, begin: int) -> dict[str, Any]:
-    """Counts from ``begin`` on, each in its column, and under them what is done on them, by its place in percent."""
+    """Return counts from ``begin`` on, one a column, and below what is done on them, positioned in per cent."""
     end = min(begin + ACROSS, len(row.lengths))
     waits = [(at, seconds) for at, seconds in row.pauses if begin < at <= end or at == begin == 0]
     return {
@@ -75,7 +75,7 @@ def _share(counts: float) -> str:
 
 
 def _said(row: SheetRow) -> list[tuple[str, str]]:
-    """What is said of an eight: on which count, and what."""
+    """Return the entries of an eight: on which count, and what."""
     told = [(at, say_count(at), text) for at, text in row.events]
     told += [(at, say_count(at), tr("first movement")) for at in [row.first] if at is not None]
     told += [(at, say_count(at), tr("last movement")) for at in [row.last] if at is not None]

@@ -152,7 +152,7 @@ def _value(
 
 
 def _figures(card: Scorecard) -> list[Figure]:
-    """The pictures of a take, each with the numbers that it was drawn from; one of two hands comes out empty of one."""
+    """Return the pictures of a take with the numbers behind them; one of two hands is empty for one."""
     if not tells_lateness(card):
         return [_lengths(card)]
     return [_lengths(card), _along_the_music(card), _on_the_cycle(card), _hand_against_hand(card)]
@@ -253,7 +253,7 @@ def _hand_against_hand(card: Scorecard) -> Figure:
 
 
 def _sections(card: Scorecard) -> Table | None:
-    """The sections of a run-through, the worst first."""
+    """Return the sections of a run-through, the worst first."""
     if not card.sections:
         return None
     rows = [

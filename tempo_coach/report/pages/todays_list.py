@@ -64,7 +64,7 @@ def todays_page(
 
 
 def _rows(record: SessionRecord, titles: Mapping[str, str]) -> list[tuple[str, str, str, str]]:
-    """Where each item belongs, its title, how, and why: what was said already is not said again."""
+    """Return heading, title, details and reason of each item, without repetitions."""
     rows: list[tuple[str, str, str, str]] = []
     part, told = "", set()
     for item in record.items:

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 
 def several(number: int, thing: str) -> str:
-    """Return a number of things.
+    """Return a number of things in words.
 
     Examples
     --------
@@ -24,7 +24,7 @@ def several(number: int, thing: str) -> str:
 
 
 def say_decimal(value: float, form: str) -> str:
-    """Return a number in a format of Python's, with the signs of the language that is spoken.
+    """Return a number in one of Python's formats, with the separators of the current language.
 
     Examples
     --------
@@ -35,7 +35,7 @@ def say_decimal(value: float, form: str) -> str:
 
 
 def join_words(told: Iterable[str], form: str) -> str:
-    """Return several things as one, put together two by two by a form.
+    """Return several phrases as one, joined pairwise by a form.
 
     Examples
     --------
@@ -46,7 +46,7 @@ def join_words(told: Iterable[str], form: str) -> str:
 
 
 def begin(text: str) -> str:
-    """Return words as a sentence begins with them.
+    """Return a phrase capitalised as at the beginning of a sentence.
 
     Examples
     --------
@@ -57,7 +57,7 @@ def begin(text: str) -> str:
 
 
 def say_number(cycle: int) -> str:
-    """Return the number of a cycle, which are counted from 1, as people do.
+    """Return the number of a cycle, counted from 1 as people do.
 
     Examples
     --------
@@ -68,7 +68,7 @@ def say_number(cycle: int) -> str:
 
 
 def say_day(day: date) -> str:
-    """Return a day as a sentence has it.
+    """Return a date as in a sentence.
 
     Examples
     --------
@@ -80,7 +80,7 @@ def say_day(day: date) -> str:
 
 
 def say_clock(seconds: float) -> str:
-    """Return minutes and seconds with a tenth.
+    """Return minutes and seconds with one decimal.
 
     Examples
     --------
@@ -92,7 +92,7 @@ def say_clock(seconds: float) -> str:
 
 
 def say_hundredths(seconds: float) -> str:
-    """Return minutes and seconds with hundredths, which is how finely a count is placed.
+    """Return minutes and seconds with two decimals, the precision of counts.
 
     Examples
     --------

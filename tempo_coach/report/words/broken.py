@@ -1,4 +1,4 @@
-"""A cycle that broke in words: where it lies in the music, and what is wrong with it."""
+"""Broken cycles in words: where each lies in the music, and what is wrong with it."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ def tell_cycle(card: Scorecard, cycle: CycleCard) -> str:
 
 
 def tell_place(card: Scorecard, cycle: CycleCard, flag: Flag) -> str:
-    """Return where in the music a cycle lies, or the moment of it that a flag is of."""
+    """Return where in the music a cycle, or the moment that a flag names, lies."""
     position = cycle.positions[cycle.labels.index(flag.label)] if flag.label in cycle.labels else cycle.positions[0]
     if not card.placed:
         return tr("the cycle {second}", second=say_second(card, cycle.time))
@@ -128,7 +128,7 @@ SLIPS = {
 
 
 def say_way(by: float) -> str:
-    """Return early or late, of what was observed minus what was asked."""
+    """Return early or late, given observed minus asked."""
     return tr("late") if by > 0 else tr("early")
 
 
@@ -141,12 +141,12 @@ def _is_whole(counts: float) -> bool:
 
 
 def say_counts(counts: float) -> str:
-    """Return a number of counts without its sign, whole where it nearly is."""
+    """Return a number of counts without its sign, rounded where it is nearly whole."""
     return several(abs(round(counts)), "count") if _is_whole(counts) else tr("{counts:.1f} counts", counts=abs(counts))
 
 
 def asked_period(card: Scorecard) -> float:
-    """Seconds asked for a cycle."""
+    """Return the asked seconds of a cycle."""
     moments = card.plan.moments
     first, last = int(moments.cycle[0]), int(moments.cycle[-1])
     if first == last:

@@ -95,12 +95,12 @@ def _head(card: Scorecard) -> str:
 
 
 def say_missing(card: Scorecard) -> str:
-    """Return how many moments were missed and onsets too many, where that is known."""
+    """Return the numbers of missed moments and extra onsets, where known."""
     return f"{len(card.missed)}, {len(card.extra_time)}" if card.missing_known else tr("not known")
 
 
 def say_angle(degrees: float) -> str:
-    """Return a place on the circle in whole degrees from 0 to 359.
+    """Return an angle in whole degrees from 0 to 359.
 
     Examples
     --------
@@ -111,7 +111,7 @@ def say_angle(degrees: float) -> str:
 
 
 def tell_observed(card: Scorecard) -> str:
-    """Return how a take was observed, and what that adds to every spread where it was measured."""
+    """Return how a take was observed, and the noise that it adds to every spread where it was measured."""
     floor = card.noise_floor_ms
     return tr(
         "observed by {observer}"
@@ -217,7 +217,7 @@ def _lag(card: LagCard) -> str:
 
 
 def _cycles(card: Scorecard) -> list[str]:
-    """One row a cycle and hand: where it lies, its length on a scale, and a word for what broke."""
+    """Return one row a cycle and hand: its place, its length on a scale, and a word for what broke."""
     rows = card.cycles if len(card.cycles) <= MOST_ROWS else ()
     known = [cycle for cycle in rows if not math.isnan(cycle.ratio)]
     if not known:
@@ -244,7 +244,7 @@ def _cycles(card: Scorecard) -> list[str]:
 
 
 def say_kinds(kinds: Iterable[str], room: int) -> str:
-    """Return what broke in a cycle, each once; where that has no room, the first and how many more.
+    """Return what broke in a cycle, each kind once; without room, the first and how many more.
 
     Examples
     --------
@@ -269,7 +269,7 @@ def _scale(ratio: float) -> str:
 
 
 def _sections(card: Scorecard) -> list[str]:
-    """One row a section of a run-through, the worst first."""
+    """Return one row a section of a run-through, the worst first."""
     if not card.sections or not tells_figures(card):
         return []
     order = worst_first(card.sections)
@@ -302,13 +302,13 @@ def _sizes(card: Scorecard) -> list[str]:
 
 
 def _undone(card: Scorecard) -> set[int]:
-    """Cycles of which nothing was done at all."""
+    """Return the cycles of which nothing was done."""
     done = {cycle.cycle for cycle in card.cycles if not all(math.isnan(time) for time in cycle.asynchronies)}
     return {cycle.cycle for cycle in card.flagged} - done
 
 
 def _runs(numbers: set[int]) -> list[tuple[int, int]]:
-    """First and last of each run of neighbours."""
+    """Return the first and last of each run of neighbours."""
     firsts = sorted(n for n in numbers if n - 1 not in numbers)
     lasts = sorted(n for n in numbers if n + 1 not in numbers)
     return list(zip(firsts, lasts, strict=True))
@@ -329,7 +329,7 @@ def _tell_undone(card: Scorecard, first: int, last: int) -> str:
 
 
 def _reasons(card: Scorecard) -> list[str]:
-    """Only what a person can do something about: how the take was matched, and what was left out."""
+    """Return the reasons that a person can act on: how the take was matched, and what was left out."""
     lost = tell_lost(card)
     where = [_wrap(tr("Not scored: {lost}.", lost=lost), hanging=2)] if lost else []
     return [*(_wrap(tr("Note: {reason}.", reason=say_reason(note)), hanging=2) for note in card.notes.values()), *where]

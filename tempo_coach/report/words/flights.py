@@ -41,7 +41,7 @@ PULLS: dict[Pull, tuple[str, str]] = {
 
 
 class MeanError(NamedTuple):
-    """What the flights of one kind do on average, seconds; ``sure`` where it is more than chance and can be heard."""
+    """Mean error of the flights of one kind, seconds; ``sure`` where it is significant and audible."""
 
     mean: float
     low: float
@@ -92,7 +92,7 @@ def tell_single_boomerangs(card: Scorecard) -> str:
 
 
 def _tell_flights(card: Scorecard, throws: Sequence[Throw]) -> tuple[float, str]:
-    """How much the flights of one kind are off, in seconds, and what is said of it."""
+    """Return the mean error of the flights of one kind in seconds, and its sentence."""
     release = np.array([throw.release for throw in throws])
     catch = np.array([throw.catch for throw in throws])
     seconds = throws[0].asked * card.value("period_mean_ms") / 1000 / card.plan.cycle_counts
@@ -165,7 +165,7 @@ def _see_boomerangs(card: Scorecard) -> list[Boomerang]:
 
 
 def _tell_pulls(wrong: Sequence[Boomerang], number: int) -> str:
-    """The most frequent fault of the pulls, with its numbers."""
+    """Return the most frequent fault of the pulls, with its numbers."""
     ((pull, times),) = Counter(each.pull for each in wrong).most_common(1)
     alike = [each for each in wrong if each.pull == pull]
     what, advice = map(tr, PULLS[pull])
@@ -221,7 +221,7 @@ def format_throws(throws: Sequence[Throw], *, say_where: Callable[[int], str] = 
 
 
 def say_throw(throw: Throw) -> str:
-    """Return what a flight was."""
+    """Return the outcome of a flight."""
     if throw.length == "not seen":
         missing = [late is throw.release for late in (throw.release, throw.catch) if math.isnan(late)]
         if len(missing) > 1:
@@ -240,7 +240,7 @@ def say_throw(throw: Throw) -> str:
 
 
 def throws_to_list(throws: Sequence[Throw], *, placed: bool = True) -> list[dict[str, object]]:
-    """Return flights as plain values; counts and ms, None where something was not seen, or which cycle is not known."""
+    """Return flights as plain values in counts and ms; None for what was not seen, or an unknown cycle."""
     return [
         {
             "cycle": throw.cycle if placed else None,
@@ -293,7 +293,7 @@ def format_boomerangs(judged: Sequence[Boomerang], *, say_where: Callable[[int],
 
 
 def boomerangs_to_list(judged: Sequence[Boomerang], *, placed: bool = True) -> list[dict[str, object]]:
-    """Return them as plain values; counts, None where something was not seen, or which cycle is not known."""
+    """Return boomerangs as plain values in counts; None for what was not seen, or an unknown cycle."""
     return [
         {
             "cycle": each.cycle if placed else None,
@@ -307,7 +307,7 @@ def boomerangs_to_list(judged: Sequence[Boomerang], *, placed: bool = True) -> l
 
 
 def say_pull(boomerang: Boomerang) -> str:
-    """Return what a boomerang's pull was, and what a coach says to it."""
+    """Return the outcome of a boomerang's pull, and what a coach says about it."""
     what, advice = map(tr, PULLS[boomerang.pull])
     return tr("{name}: {said}", name=what, said=advice) if advice else what
 

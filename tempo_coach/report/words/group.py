@@ -29,7 +29,7 @@ SCALE, SCALE_END = 15, 0.15
 
 
 def tell_group(card: GroupCard) -> str:
-    """Return what a coach would say to the group first; what somebody did in a stretch comes before the rest."""
+    """Return what a coach would tell the group first; a stretch of somebody's comes before the rest."""
     if not card.members:
         return tr(
             "Who was who cannot be told; {width:.0f} ms from the first to the last on average ({number} moments).",
@@ -99,7 +99,7 @@ def tell_group(card: GroupCard) -> str:
 
 
 def head_group(card: GroupCard) -> str:
-    """Return the sentence of :func:`tell_group` in two or three words; empty where there is nothing to tell."""
+    """Return the sentence of :func:`tell_group` in two or three words; empty without anything to tell."""
     known = [m for m in card.members if not math.isnan(m.offset)]
     if not known:
         return ""
@@ -119,7 +119,7 @@ def head_group(card: GroupCard) -> str:
 
 
 def tell_left(one: Left, *, with_her: Sequence[str] = ()) -> str:
-    """Return who left the group, where and how, without a full stop; with her those who left it likewise there."""
+    """Return who left the group, where and how, without a full stop; those who left likewise are named too."""
     count, last = say_count(one.from_count - 1), say_count(one.to_count - 1)
     where = tr("eight {from_eight} counts {count} to {last}", from_eight=one.from_eight, count=count, last=last)
     if one.to_eight != one.from_eight:
@@ -145,12 +145,12 @@ def tell_left(one: Left, *, with_her: Sequence[str] = ()) -> str:
 
 
 def list_left(one: Left) -> str:
-    """Return the same of one of several in a list, and whether she came back."""
+    """Return the same for a list of several, and whether she came back."""
     return tell_left(one) if one.back else tr("{left}, did not come back", left=tell_left(one))
 
 
 def _left_with(first: Left, card: GroupCard) -> list[str]:
-    """Who left the group to the same side, in a stretch that has most of its eights and counts in common with hers."""
+    """Return who left the group to the same side, in a stretch that mostly coincides with hers."""
 
     def span(one: Left) -> tuple[float, float]:
         return 8 * one.from_eight + one.from_count, 8 * one.to_eight + one.to_count + 1
@@ -176,7 +176,7 @@ def _tell_way(one: Left) -> str:
 
 
 def _tell_with_others(one: Left, with_her: Sequence[str]) -> str:
-    """Who left, how it was with the others meanwhile, and whether she, or all who left, came back."""
+    """Return who left, the state of the others meanwhile, and whether she, or all who left, came back."""
     said = tell_left(one, with_her=with_her)
     if not math.isnan(one.others):
         said = tr("{said}; the others are together within {others:.0f} ms", said=said, others=one.others * 1000)
@@ -190,7 +190,7 @@ def _with_back(said: str, one: Left, *, several: bool) -> str:
 
 
 def _tell_tempi(others: Sequence[Member], card: GroupCard, *, several: bool) -> list[str]:
-    """Who keeps a tempo of her own, and what there is to be said of the rest: who left it, how far it is together."""
+    """Return who keeps a tempo of her own, and what is to be said of the rest."""
     told = [f"{_tell_pace(others, card)}."]
     left = [one for one in card.left if one.member not in {m.member for m in others}]
     if left:
@@ -201,7 +201,7 @@ def _tell_tempi(others: Sequence[Member], card: GroupCard, *, several: bool) -> 
 
 
 def _tell_pace(others: Sequence[Member], card: GroupCard) -> str:
-    """Who keeps a tempo of her own; how early or late she is changes all the time then."""
+    """Return who keeps a tempo of her own, and so changes her lateness all the time."""
     parts = []
     for m in others:
         beside = pace_beside(m, card.members)
@@ -214,7 +214,7 @@ def _tell_pace(others: Sequence[Member], card: GroupCard) -> str:
 
 
 def tell_sides(sides: Sides) -> str:
-    """Return who is together with whom, and how far the two sides lie apart, without a full stop."""
+    """Return who is together with whom, and the distance between both sides, without a full stop."""
     ahead, behind = (
         tr("{names} and {name}", names=", ".join(names[:-1]), name=names[-1]) for names in (sides.ahead, sides.behind)
     )
@@ -342,7 +342,7 @@ def format_group(card: GroupCard) -> str:
 
 
 def _tell_ways(card: GroupCard) -> list[str]:
-    """Who was observed how, where it was not by a table of times alone, and what that adds."""
+    """Return how each was observed, unless all by tables of times, and the noise that it adds."""
     if all(m.observed_by == "file" for m in card.members):
         return []
     lines = ["", tr("Observed by:")]
@@ -374,7 +374,7 @@ def _tell_ways(card: GroupCard) -> list[str]:
 
 
 def _tell_by_eight(card: GroupCard) -> list[str]:
-    """Members by eights: ms from the median of the others, marked where it is beyond chance."""
+    """Return members by eights: ms from the median of the others, marked where significant."""
     eights = sorted({one.eight for one in card.by_eight})
     if len(eights) < 2 or not card.members:
         return []
@@ -412,7 +412,7 @@ def _tell_exchanges(card: GroupCard) -> list[str]:
 
 
 def tell_exchange(one: Exchange) -> list[str]:
-    """Return an exchange in words: its release and catch, and a line for each throw from hand to hand."""
+    """Return an exchange in words: release and catch, and a line for each throw from hand to hand."""
     released = _together(tr("released"), one.released, one.released_width)
     caught = _together(tr("caught"), one.caught, one.caught_width)
     lines = [
@@ -475,7 +475,7 @@ def _ms(seconds: float) -> str:
 
 
 def _without_clocks(card: GroupCard) -> GroupCard:
-    """A card on which what the clocks leave open, which a note says, is not taken for somebody's distance."""
+    """Return a card on which uncertainty of clocks, told by a note, does not count as anybody's distance."""
     if "clocks" not in card.reasons:
         return card
     return replace(card, members=tuple(m._replace(unsure=0.0) for m in card.members))

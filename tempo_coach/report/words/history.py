@@ -106,7 +106,7 @@ def format_athletes(athletes: Sequence[Athlete]) -> str:
 
 
 def format_kept(kept: Kept, card: str) -> str:
-    """Return one take: where it belongs, its scorecard as text, its notes."""
+    """Return one take: its place, its scorecard as text, its notes."""
     row = kept.row
     begun, observer = row.begun[:16].replace("T", " "), say_observer(row.observed_by)
     head = tr(
@@ -138,7 +138,7 @@ def format_kept(kept: Kept, card: str) -> str:
 
 
 def format_progress(rows: Sequence[TakeRow]) -> str:
-    """Return how one athlete's takes of one drill go on: trend, retention, dose, the tempo that is steady."""
+    """Return the course of one athlete's takes of a drill: trend, retention, dose, highest steady tempo."""
     sessions = find_sessions(rows)
     lines = [
         *wrap(tr("{name}: {said}", name=rows[0].athlete, said=tr(rows[0].title)), WIDTH),
@@ -208,7 +208,7 @@ def progress_to_dict(rows: Sequence[TakeRow]) -> dict[str, object]:
 
 
 def tell_progress(progress: Trend, name: str, unit: str) -> str:
-    """Return where she is and whether that changes, as a sentence that says no more than the intervals."""
+    """Return her level and its change as a sentence that claims no more than the intervals."""
     if math.isnan(progress.level):
         return tr("{name}: {said}.", name=begin(tr(name)), said=say_reason(progress.reason))
     days = min(len(progress.points), LEVEL_DAYS)
@@ -241,7 +241,7 @@ def tell_progress(progress: Trend, name: str, unit: str) -> str:
 
 
 def tell_retention(retention: Retention) -> str:
-    """Return what was kept overnight as a sentence."""
+    """Return the overnight retention as a sentence."""
     if math.isnan(retention.ratio):
         return tr("Kept overnight: {reason}.", reason=say_reason(retention.reason))
     last = retention.nights[-1]
@@ -275,7 +275,7 @@ def tell_retention(retention: Retention) -> str:
 
 
 def tell_tempo(tempo: SteadyTempo) -> str:
-    """Return the tempo up to which takes are steady as a sentence."""
+    """Return the highest steady tempo as a sentence."""
     if math.isnan(tempo.bpm):
         return tr("The tempo up to which four takes of five are steady: {reason}.", reason=say_reason(tempo.reason))
     tried = [bpm for bpm, *_ in tempo.shares]
@@ -310,7 +310,7 @@ def format_going(going: Going) -> str:
 
 
 def spark(values: Sequence[float], width: int) -> str:
-    """Return values as a row of bars of eight heights, from 0 to the largest; the last ones where there are many."""
+    """Return values as a row of bars of eight heights, from 0 to the largest; only the last ones of many."""
     shown = [value for value in values if not math.isnan(value)][-width:]
     most = max(shown, default=0.0)
     return "".join(_BARS[min(int(value / most * 8), 7) if most > 0 else 0] for value in shown)

@@ -47,7 +47,7 @@ def _say_refused(rate_hz: int = 0, offers_hz: int | None = None) -> str:
 
 
 def say_no_port(where: str, code: int | None) -> str:
-    """Return why nothing can listen at an address and port, told the system's code."""
+    """Return why nothing can listen at an address and port, from the system's code."""
     if code == errno.EADDRINUSE:
         return tr("Nothing listens for phones: {where} is taken; name another port behind the address.", where=where)
     if code == errno.EADDRNOTAVAIL:
@@ -117,22 +117,22 @@ _UNWRITTEN = {
 
 
 def why_unwritten(failure: OSError) -> str:
-    """Return why a take's file does not take what is tapped."""
+    """Return why a take's file cannot be written."""
     return tr(_UNWRITTEN.get(failure.errno or 0, str(failure.strerror or failure)))
 
 
 def say_playing(name: str) -> str:
-    """Return what a take is heard through."""
+    """Return the device that plays a take."""
     return tr("Playing through {name}.", name=tr(name))
 
 
 def say_silent(why: str, name: str) -> str:
-    """Return that a take runs without sound, why if that is known, and on which clock."""
+    """Return that a take runs without sound, the reason if known, and on which clock."""
     return tr("{why} Running on the {name}.", why=why or tr("Without sound."), name=tr(name))
 
 
 def say_caution(caution: str) -> str:
-    """Return what she has to mind; empty where nothing is."""
+    """Return what she has to beware of; empty without anything."""
     return tr("Mind: {caution}.", caution=tr(caution)) if caution else ""
 
 

@@ -21,7 +21,7 @@ ENTRIES = {entry.key: entry for entry in MEASURES}
 
 
 class MeasureWords(NamedTuple):
-    """Labels of a measure; an empty one leaves it out there.
+    """Labels of a measure; where one is empty, the measure is left out there.
 
     Parameters
     ----------
@@ -178,14 +178,14 @@ MEANINGS: tuple[tuple[tuple[str, ...], str], ...] = (
 
 
 def labelled(where: str) -> Iterator[tuple[Entry, str]]:
-    """Yield each measure that has a label in a place, a field of :class:`MeasureWords`, with it."""
+    """Yield each measure that has a label in a place (a field of :class:`MeasureWords`), with it."""
     for entry in MEASURES:
         if label := getattr(WORDS.get(entry.key, MeasureWords()), where):
             yield entry, tr(label)
 
 
 def say_number(entry: Entry, value: float) -> str:
-    """Return a value with its unit, in as many digits as it has; empty where there is none.
+    """Return a value in its number of digits, with its unit; empty without a value.
 
     Examples
     --------
@@ -199,7 +199,7 @@ def say_number(entry: Entry, value: float) -> str:
 
 
 def say_level(sd: Measure) -> str:
-    """Return the SD of clock or movement; where 0 lies in its interval, all that is known is what it lies below.
+    """Return the SD of clock or motor; where its interval includes 0, only the upper limit.
 
     Examples
     --------

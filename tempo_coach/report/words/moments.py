@@ -37,7 +37,7 @@ FLAG_WORDS = {
 
 
 def say_label(label: str) -> str:
-    """Return the name of a moment: a drill's own, or that of its phase with a number.
+    """Return the name of a moment: the drill's own, or that of its phase with a number.
 
     Examples
     --------
@@ -56,7 +56,7 @@ def say_hand(hand: str) -> str:
 
 
 def say_moment(card: Scorecard, hand: str, label: str, kind: str) -> str:
-    """Return which moment of a cycle it is, with its hand where there are two."""
+    """Return the name of a moment of a cycle, with its hand where there are two."""
     whose = hand if len(card.plan.hands) > 1 else ""
     kind_or_moment = kind or "moment"
     if kind_or_moment in MOMENTS and whose in ("", "left", "right"):

@@ -35,7 +35,7 @@ _LOUD = ("", "·", "··", "···", "····")
 
 
 def say_map(rows: Sequence[MapRow], counts: CountMap) -> list[str]:
-    """Return the lines of the map as a table: an eight each."""
+    """Return the map as a table, a line an eight."""
     lines = [tr("  eight     time   loudness    attacks  section")]
     for row in rows:
         start = float(counts.seconds_at(counts.start_of_eight(row.number), after=True))
@@ -69,7 +69,7 @@ def say_map(rows: Sequence[MapRow], counts: CountMap) -> list[str]:
 
 
 def tell_eight(row: MapRow, counts: CountMap) -> list[str]:
-    """Return what the map has to say of one eight: a section that begins, how it differs, and its accents."""
+    """Return what the map says about one eight: a section that begins, how it differs, and its accents."""
     told = []
     if row.begins:
         said = tr("section {section} begins", section=row.section)
@@ -87,7 +87,7 @@ def tell_eight(row: MapRow, counts: CountMap) -> list[str]:
 
 
 def tell_missed(moments: Sequence[RoutineMoment], rows: Sequence[MapRow], counts: CountMap) -> list[tuple[int, str]]:
-    """Return for each toss, catch and exchange beside an accent in which eight it is, and where the accent is."""
+    """Return for each toss, catch and exchange near an accent its eight, and where the accent is."""
     told = []
     for each in moments:
         if each.what not in _DONE:

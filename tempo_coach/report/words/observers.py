@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 
 class ObserverWords(NamedTuple):
-    """The words for a way of observing.
+    """Words for a way of observing.
 
     Parameters
     ----------
@@ -56,7 +56,7 @@ WORDS: dict[ObservedBy, ObserverWords] = {
 
 
 def say_observer(observed_by: ObservedBy) -> str:
-    """Return by what a take was observed, as it is said.
+    """Return how a take was observed.
 
     Examples
     --------
@@ -67,7 +67,7 @@ def say_observer(observed_by: ObservedBy) -> str:
 
 
 def list_choices() -> Mapping[str, ObservedBy]:
-    """Return what can be chosen before a take, in its order: keys, what is seen later, sounds by their names."""
+    """Return the choices before a take, in order: keys, what is seen later, sounds by their names."""
 
     def place(item: tuple[ObservedBy, Observer]) -> tuple[int, str]:
         key, observer = item
@@ -83,7 +83,7 @@ def say_live() -> str:
 
 
 def say_recorded() -> str:
-    """Return what can be heard in a recording, the usual first."""
+    """Return what can be heard in a recording, the default first."""
     first, *others = (tr(WORDS[key].recorded) for key in SOUNDS)
     return _list([tr("{first} (default)", first=first), *others])
 

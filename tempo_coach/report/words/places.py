@@ -34,7 +34,7 @@ def say_second(card: Scorecard, time: float) -> str:
 
 
 def begins_of(card: Scorecard) -> dict[int, float]:
-    """Seconds on the take clock at which the first moment of each cycle was asked."""
+    """Return the take-clock seconds at which the first moment of each cycle was asked."""
     moments = card.plan.moments
     cycles, row = np.unique(moments.cycle, return_inverse=True)
     begins = np.full(len(cycles), np.inf)
@@ -43,7 +43,7 @@ def begins_of(card: Scorecard) -> dict[int, float]:
 
 
 def first_second(card: Scorecard) -> float:
-    """Seconds on the take clock at which the first moment that was answered was asked."""
+    """Return the take-clock second at which the first answered moment was asked."""
     answered = np.flatnonzero(~np.isnan(card.asynchrony))
     return float(card.plan.moments.time[answered[0] if len(answered) else 0])
 
@@ -55,7 +55,7 @@ def say_place(card: Scorecard, position: float) -> str:
 
 
 def cycles_left_out(card: Scorecard) -> frozenset[int]:
-    """Return the cycles before she came in and after she stopped, where a finding says that she did."""
+    """Return the cycles before she came in and after she stopped, where a finding says so."""
     told = {found.kind for found in card.told} & _ENDS
     done = {int(cycle) for cycle in card.plan.moments.cycle[~np.isnan(card.asynchrony)]}
     if not told or not done:
@@ -67,19 +67,19 @@ def cycles_left_out(card: Scorecard) -> frozenset[int]:
 
 
 def tells_lateness(card: Scorecard) -> bool:
-    """Whether lateness and spread against the plan say anything: at another tempo it is elsewhere at every moment."""
+    """Return whether lateness and spread against the plan mean anything; at another tempo they do not."""
     return tells_figures(card) and card.findings[0].kind != "other_tempo"
 
 
 def with_jump(card: Scorecard, value: str) -> str:
-    """Return lateness or spread, with a word that a single jump makes most of it where one does."""
+    """Return lateness or spread, with a note where a single jump dominates it."""
     spread = card.value("spread_ms")
     kinds = {found.kind for found in card.told if abs(found.by_ms) > spread}
     return next((tr(form, value=value) for kind, form in _JUMPS.items() if kind in kinds), value)
 
 
 def tells_figures(card: Scorecard) -> bool:
-    """Whether any figure says anything: without a rhythm, which onset answers what is chance."""
+    """Return whether any figure means anything: without a rhythm, pairing is chance."""
     first, answered = card.findings[0], card.measures["bias_ms"].n
     if first.kind != "too_little" or not answered:
         return first.kind != "no_rhythm"
@@ -88,7 +88,7 @@ def tells_figures(card: Scorecard) -> bool:
 
 
 def say_what_is_steady() -> str:
-    """Return from when on a take is called steady."""
+    """Return the limit below which a take is called steady."""
     return tr(
         "Steady: from each moment to the same one of the next cycle she is off by {off:g} % of the cycle or less (SD), "
         "misses at most one moment in {missed:.0f}, and keeps the tempo.",
@@ -98,7 +98,7 @@ def say_what_is_steady() -> str:
 
 
 def find_lost(card: Scorecard) -> list[tuple[int, int]]:
-    """Return the first and the last moment of each stretch of which none was scored; none where all could be.
+    """Return the first and last moment of each stretch that could not be scored.
 
     A moment that is neither answered nor missed was not scored.
     """
@@ -111,7 +111,7 @@ def find_lost(card: Scorecard) -> list[tuple[int, int]]:
 
 
 def tell_lost(card: Scorecard) -> str:
-    """Return which moments were not scored, by eight and count where they are known; empty where all could be."""
+    """Return which moments were not scored, by eight and count where known; empty where all could be."""
     stretches = [_tell_stretch(card, first, last) for first, last in find_lost(card)]
     if len(stretches) > MOST_STRETCHES:
         more = len(stretches) - MOST_STRETCHES
@@ -136,7 +136,7 @@ def _say_span(card: Scorecard, first: int, last: int) -> str:
 
 
 def _tell_stretch(card: Scorecard, first: int, last: int) -> str:
-    """Where a stretch begins and ends, and how many moments of whose are in it."""
+    """Return the limits of a stretch, and the number of moments in it by hand."""
     moments, plan = card.plan.moments, card.plan
     said = _say_span(card, first, last) if card.placed else say_second(card, float(moments.time[first]))
     hands = [moments.hand[k] for k in range(first, last + 1)]

@@ -29,7 +29,7 @@ OPENING, MAKING_CUES = "Opening the sound …", "Making the cues …"
 
 
 def say_take(number: int, of: int) -> str:
-    """Return which take it is, of how many in a row.
+    """Return the number of the take, out of how many in a row.
 
     Examples
     --------
@@ -40,12 +40,12 @@ def say_take(number: int, of: int) -> str:
 
 
 def say_tempo(tempo_bpm: float | None) -> str:
-    """Return a tempo as it is read before a take; empty where there is none."""
+    """Return a tempo as shown before a take; empty without one."""
     return tr("{tempo_bpm:.0f} a minute", tempo_bpm=tempo_bpm) if tempo_bpm else ""
 
 
 def say_key(key: str) -> str:
-    """Return a key as it is printed on it.
+    """Return a key as printed on it.
 
     Examples
     --------
@@ -61,7 +61,7 @@ def say_keys(keys: Sequence[tuple[str, str]]) -> str:
 
 
 def say_how_to_go_on(keys: Sequence[tuple[str, str]], *, can_resume: bool) -> str:
-    """Return what lets a paused take go on."""
+    """Return what resumes a paused take."""
     if not can_resume:
         return tr("Waiting for the sound …")
     names = join_words(map(say_key, dict(keys).values()), "{first} or {second}") if keys else tr("Space")

@@ -551,12 +551,12 @@ def say_reason(reason: Reason | None) -> str:
 
 
 def say_reasons(reasons: Mapping[str, Reason]) -> dict[str, str]:
-    """Return the words of several reasons, each under the name of what it is about."""
+    """Return several reasons in words, by what each is about."""
     return {about: say_reason(reason) for about, reason in reasons.items()}
 
 
 def say_note(note: Note) -> str:
-    """Return what a person is told while the work goes on, with a full stop if it asks nothing; in small letters.
+    """Return a note while work goes on, with a full stop unless it is a question; in lower case.
 
     Examples
     --------
@@ -573,7 +573,7 @@ def say_note(note: Note) -> str:
 
 
 def say_news(note: Note | None) -> str:
-    """Return what came of something as a whole sentence; empty where nothing did.
+    """Return a result as a whole sentence; empty without one.
 
     Examples
     --------

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 def say_eights(first: int, last: int) -> str:
-    """Return the eights that something lies on.
+    """Return the eights of something.
 
     Examples
     --------
@@ -27,7 +27,7 @@ def say_eights(first: int, last: int) -> str:
 
 
 def say_verdict(section: SectionCard) -> str:
-    """Return what became of a section in few words, with its number.
+    """Return the outcome of a section in a few words, with its number.
 
     Early and late of a take whose own place or delay is not known are told beside the rest of it.
     """
@@ -51,7 +51,7 @@ def say_verdict(section: SectionCard) -> str:
 
 
 def say_sign(section: SectionCard) -> str:
-    """Return the sign of a verdict: an arrow against the direction of time or along it, level, or what is missing."""
+    """Return the sign of an outcome: an arrow against time or along it, level, or what is missing."""
     signs = {
         SectionKind.LATE: ">",
         SectionKind.EARLY: "<",
@@ -63,7 +63,7 @@ def say_sign(section: SectionCard) -> str:
 
 
 def say_details(section: SectionCard) -> str:
-    """Return what else there is to a section beside its verdict: lateness, scatter, what broke."""
+    """Return the details of a section beside its outcome: lateness, scatter, what broke."""
     told: list[str] = []
     if section.kind not in (SectionKind.LATE, SectionKind.EARLY) and math.isfinite(section.bias):
         told.append(tr("{bias:+.0f} ms", bias=1000 * section.bias))

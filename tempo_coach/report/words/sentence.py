@@ -54,7 +54,7 @@ OF_A_RUN_THROUGH = frozenset({"no_rhythm", "other_tempo"})
 
 
 def tell(card: Scorecard, previous: Scorecard | None = None) -> str:
-    """Return the one thing to work on, as a coach says it, with the numbers it rests on.
+    """Return the one thing to work on, as a coach says it, with the numbers behind it.
 
     Parameters
     ----------
@@ -110,7 +110,7 @@ def _with_doubt(card: Scorecard, found: Finding) -> str:
 
 
 def _otherwise(found: Finding) -> list[str]:
-    """How else the same onsets come about; once where they are those that were asked, by whatever way they came."""
+    """Return other explanations of the same onsets; once only, however the asked ones may have come about."""
     if "even" in found.same_as:
         return [] if found.kind == "late_entry" else [tr(OTHERWISE["even"])]
     kinds = found.same_as
@@ -176,7 +176,7 @@ def _tell_entry(card: Scorecard, found: Finding) -> str:
 
 
 def _say_entry(card: Scorecard, found: Finding) -> str:
-    """By how much it came early or late, in counts or whole cycles."""
+    """Return by how much the entry was early or late, in counts or whole cycles."""
     counts = abs(found.by_counts)
     cycles = round(counts / card.plan.cycle_counts)
     whole = cycles >= 1 and abs(counts / card.plan.cycle_counts - cycles) < 0.05
@@ -221,7 +221,7 @@ def _tell_drift(_card: Scorecard, found: Finding) -> str:
 
 
 def _tell_lag(card: Scorecard, found: Finding) -> str:
-    """A moment, or a hand, is off its place in every cycle."""
+    """Return that a moment, or a hand, is displaced in every cycle."""
     late, ms = found.by_ms > 0, abs(found.by_ms)
     if not found.moment:
         return tr(
@@ -372,14 +372,14 @@ NEARLY = {
 
 
 def _step(card: Scorecard) -> float:
-    """Seconds asked from one moment of a hand to its next one: the middle of them."""
+    """Return the median asked seconds from a moment of a hand to its next one."""
     moments = card.plan.moments
     steps = [np.diff(moments.time[moments.of_hand(hand)]) for hand in card.plan.hands]
     return float(np.median(np.concatenate(steps))) if any(map(len, steps)) else asked_period(card)
 
 
 def _tell_even(card: Scorecard) -> str:
-    """Return that nothing broke, how sure the place in the music is, and what comes next."""
+    """Return that nothing broke, how certain the place in the music is, and what comes next."""
     said = f"{_say_even(card)} {tr('Fewer cues next.') if is_steady(card) else tr('Again, with the cues as they are.')}"
     doubtful = [found for found in card.findings if found.is_doubtful and found.confidence >= SAID_FROM]
     likeliest = max(doubtful, key=lambda found: found.confidence, default=None)
@@ -387,7 +387,7 @@ def _tell_even(card: Scorecard) -> str:
 
 
 def _say_doubtful(card: Scorecard, found: Finding) -> str:
-    """Return what may have happened in a cycle and is not sure enough to call it broken; empty of anything else."""
+    """Return what may have happened in a cycle but is too uncertain to call it broken; else empty."""
     rows = [cycle for cycle in card.cycles if cycle.cycle == found.cycle and found.hand in ("", cycle.hand)]
     if not is_flagged(found.kind) or not rows:
         return ""
@@ -444,7 +444,7 @@ def _say_even(card: Scorecard) -> str:
 
 
 def _lacks_setup(card: Scorecard) -> bool:
-    """Whether an unknown delay of keyboard and loudspeaker is in every onset."""
+    """Return whether every onset includes an unknown delay of keyboard and loudspeaker."""
     return OBSERVERS[card.observed_by].is_pressed and not card.calibrated
 
 

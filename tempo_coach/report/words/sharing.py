@@ -37,7 +37,7 @@ def say_undone(correction: TakeCorrection) -> str:
 
 
 def format_merged(merged: MergeResult) -> str:
-    """Return what a merge brought, and what it left out or found otherwise."""
+    """Return what a merge brought, and what it left out or found to differ."""
     if not (merged.takes or merged.cards or merged.notes or merged.performances):
         told = [
             tr("Nothing new: all {takes} there are here already.", takes=several(merged.known, "take"))

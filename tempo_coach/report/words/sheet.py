@@ -51,7 +51,7 @@ CHANGES_FROM = 0.06
 
 
 class SheetMark(NamedTuple):
-    """One moment in an eight: its position in counts from the eight's begin, and what it is called."""
+    """One moment in an eight: its position in counts from the eight's beginning, and its name."""
 
     at: float
     label: str
@@ -244,7 +244,7 @@ def _hand_rows(
     drills: Mapping[tuple[str, bool], Drill],
     eights: Sequence[tuple[int, float, int]],
 ) -> list[list[HandRow]]:
-    """What the hands do in each eight, in order of the drills' first places."""
+    """Return what the hands do in each eight, in the order of the drills' first places."""
     rows: list[list[HandRow]] = [[] for _ in eights]
     starts = [start for _, start, _ in eights]
 
@@ -277,7 +277,7 @@ def _hand_rows(
 
 
 def sheet_text(sheet: Sheet) -> str:
-    """Return the sheet as plain text: for an eight of 8 counts no wider than 80 columns."""
+    """Return the sheet as plain text, at most 80 columns wide for eights of 8 counts."""
     lines = [sheet.title, sheet.about, *([sheet.notes] if sheet.notes else []), ""]
     for row in sheet.rows:
         lines += _row_text(row)
@@ -288,7 +288,7 @@ def sheet_text(sheet: Sheet) -> str:
 
 
 def sheet_lines(sheet: Sheet) -> str:
-    """Return the sheet in lines that can be heard: an eight a line, with whatever falls on its counts."""
+    """Return the sheet for reading aloud: an eight a line, with all that falls on its counts."""
     lines = [sheet.title, sheet.about, *([sheet.notes] if sheet.notes else []), ""]
     lines += [_row_line(row) for row in sheet.rows]
     lines += [""]
@@ -338,7 +338,7 @@ def _tell_steps(first: float, last: float, length: int) -> str:
 
 
 def _told_at_counts(row: SheetRow) -> list[str]:
-    """What happens on the counts of an eight, in their order."""
+    """Return what happens on the counts of an eight, in order."""
     told = [(at, tr("{name}: {said}", name=say_count(at), said=text)) for at, text in row.events]
     told += [(at, tr("after {at:g}: pause of {seconds:.1f} s", at=at, seconds=seconds)) for at, seconds in row.pauses]
     told += [(at, tr("{count}: first movement", count=say_count(at))) for at in [row.first] if at is not None]
@@ -347,7 +347,7 @@ def _told_at_counts(row: SheetRow) -> list[str]:
 
 
 def moments_of(drill: Drill, *, signs: bool = True) -> str:
-    """Return in one line where in a drill's cycle its moments are, and which sign stands for which of its hands."""
+    """Return one line on the moments of a drill's cycle, and the sign of each hand."""
     parts = [
         (f"{SIGNS[min(order, 2)]} " if signs else "")
         + tr(

@@ -24,7 +24,7 @@ LISTED = 12
 
 
 def format_team(performances: Sequence[GroupPerformance]) -> str:
-    """Return how a group goes on, drill by drill, as text of at most 80 columns."""
+    """Return the course of a group, drill by drill, as text of at most 80 columns."""
     first, last = performances[0], performances[-1]
     lines = [
         *wrap(
@@ -81,7 +81,7 @@ def team_to_dict(performances: Sequence[GroupPerformance]) -> dict[str, object]:
 
 
 def by_drill(performances: Sequence[GroupPerformance]) -> list[list[GroupPerformance]]:
-    """The performances of each drill, in the order in which they were first done."""
+    """Return the performances of each drill, in the order in which they were first done."""
     found: dict[str, list[GroupPerformance]] = {}
     for each in performances:
         found.setdefault(each.drill, []).append(each)
@@ -89,7 +89,7 @@ def by_drill(performances: Sequence[GroupPerformance]) -> list[list[GroupPerform
 
 
 def tell_width(trend: Trend) -> str:
-    """Return how far it is from the first to the last member, and whether that changes, as a sentence."""
+    """Return the distance from the first to the last member, and its change, as a sentence."""
     if math.isnan(trend.level):
         return tr("From the first to the last: {reason}.", reason=say_reason(trend.reason))
     days = min(len(trend.points), LEVEL_DAYS)
@@ -138,7 +138,7 @@ def _of(name: str, mine: Sequence[GroupPerformance]) -> list[tuple[str, MemberFi
 
 
 def _where(name: str, mine: Sequence[GroupPerformance]) -> float:
-    """Where she is among the others: the median of her last performances."""
+    """Return her position among the others: the median over her last performances."""
     known = [m.offset_ms for _, m in _of(name, mine) if not math.isnan(m.offset_ms)][-LEVEL_DAYS:]
     return sorted(known)[len(known) // 2] if known else math.nan
 

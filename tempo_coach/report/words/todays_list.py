@@ -44,7 +44,7 @@ _BECAUSE = {
 
 
 class SessionLine(NamedTuple):
-    """An item of a session in words: where it belongs, the drill, how, in short, why, and whether it is over."""
+    """An item of a session in words: heading, drill, details, short form, reason, and whether it is over."""
 
     part: str
     title: str
@@ -84,7 +84,7 @@ def say_item(item: SessionItem, title: str, state: str = "") -> SessionLine:
 
 
 def say_whose(person: Person, minutes: int) -> str:
-    """Return what a coach has to know beside a name: level or age class, how long, and whether drills are mirrored.
+    """Return a coach's information beside a name: level or age class, duration, and whether drills are mirrored.
 
     Examples
     --------
@@ -96,7 +96,7 @@ def say_whose(person: Person, minutes: int) -> str:
 
 
 def say_how_long(minutes: int) -> str:
-    """Return what she is asked once, when her first session is made."""
+    """Return the question that is asked once, before her first session."""
     others = join_words((str(each) for each in LENGTHS if each != minutes), "{first} or {second}")
     return tr(
         "{minutes} minutes: is that right? F4 makes it {others}. It stays so until you press F4 again.",
@@ -108,7 +108,7 @@ def say_how_long(minutes: int) -> str:
 def format_session(
     name: str, record: SessionRecord, titles: Mapping[str, str], *, cautions: Mapping[str, str] | None = None
 ) -> str:
-    """Return a session as text, one line an item and one for how it is done, with what to mind at its end.
+    """Return a session as text, a line an item and a line on how it is done, cautions last.
 
     Parameters
     ----------
@@ -173,7 +173,7 @@ def say_goal(goal: Goal, title: str) -> str:
 
 
 def say_outlook(verdict: Verdict) -> str:
-    """Return whether a goal is on the way, with why not more is said."""
+    """Return whether a goal is on the way, and why no more can be said."""
     match verdict.outlook:
         case Outlook.ON_THE_WAY:
             return tr(

@@ -38,7 +38,7 @@ _WORDS = {
 
 
 def format_toss(toss: Toss, with_drag: DragToss | None, *, width: int = 78) -> str:
-    """Return what a toss asks for, in sentences; in air where a body is given, with the range of the speed."""
+    """Return the demands of a toss in sentences; in air where a body is given, with the range of the speed."""
     lasting = tr("{flight:.2f} s in the air", flight=toss.flight)
     if toss.counts is not None:
         lasting = tr(
@@ -88,7 +88,7 @@ def format_toss(toss: Toss, with_drag: DragToss | None, *, width: int = 78) -> s
 
 
 def say_release(toss: Toss, *, angle_deg: float, speed_mps: float) -> str:
-    """Return what a coach says to a release that was measured, against the one that was planned.
+    """Return a coach's remark on a measured release beside the planned one.
 
     Parameters
     ----------
@@ -144,7 +144,7 @@ def format_release(
     turning_dps: float,
     estimated: bool,
 ) -> str:
-    """Return what errors of the release do to the catch, as rows, and how large they may be."""
+    """Return the effect of release errors on the catch, as rows, and how large they may be."""
     lines = [
         tr(
             "If the release is off (the arm turning {turning_dps:.0f}° a second, estimated from the speed and the "
@@ -195,7 +195,7 @@ def format_release(
 
 
 def format_fits(fits: Sequence[MoveFit]) -> str:
-    """Return which moves fit under the flight, with the counts to spare or missing."""
+    """Return which moves fit into the flight, with the counts to spare or missing."""
     lines = [tr("Under it (lengths are common practice, and yours to edit):")]
     for fit in fits:
         if abs(fit.spare) < 1e-9:
@@ -253,7 +253,7 @@ _LONG = 0.025
 
 
 def flight_to_dict(tossed: Tossed) -> dict[str, object]:
-    """Return a flight as plain values: on the trace's own axes and clock, and in metres beside what was asked."""
+    """Return a flight as plain values: on the trace's axes and clock, and in metres beside the asked one."""
     flight, asked = tossed.flight, tossed.asked
     return {
         "release": round(flight.release, 4),
@@ -284,7 +284,7 @@ def flight_to_dict(tossed: Tossed) -> dict[str, object]:
 
 
 def say_flight(tossed: Tossed) -> str:
-    """Return what a flight was, and what a coach says to it where something was asked."""
+    """Return the properties of a flight, and a coach's remark where one was asked for."""
     flight = tossed.flight
     what = tr(
         "in the air from {release:.3f} to {catch:.3f} s ({seconds:.3f} s)",
@@ -320,7 +320,7 @@ def say_flight(tossed: Tossed) -> str:
 
 
 def say_scale(flight: Flight) -> str:
-    """Return what the fitted gravity says about the scale of the positions.
+    """Return what the fitted gravity implies about the scale of the positions.
 
     Examples
     --------

@@ -62,7 +62,7 @@ _WORDS = (
 
 @in_english
 def study_to_dict(found: Study, trace: Trace) -> dict[str, object]:
-    """Return everything that was found as plain values."""
+    """Return all results as plain values."""
     cycles = found.bodies[0].cycles if found.bodies else None
     out: dict[str, object] = {
         "understood": [say_reason(note) for note in trace.notes],
@@ -92,7 +92,7 @@ def study_to_dict(found: Study, trace: Trace) -> dict[str, object]:
 
 
 def _levels(rhythm: Rhythm) -> list[dict[str, object]]:
-    """Every period at which something repeats that may be the cycle, or is carried by it, the shortest first.
+    """Return every period that may be the cycle or is carried by it, the shortest first.
 
     With how alike each is to the next, that against the best at a longer lag, and the energy at this period or faster.
     """
@@ -111,7 +111,7 @@ def _levels(rhythm: Rhythm) -> list[dict[str, object]]:
 
 
 def _say_levels(rhythm: Rhythm) -> list[str]:
-    """Every level in one line, where there is more than one."""
+    """Return every level in one line, where there is more than one."""
     levels = _levels(rhythm)
     if len(levels) < 2:
         return []
@@ -129,7 +129,7 @@ def _say_levels(rhythm: Rhythm) -> list[str]:
 
 
 def format_study(found: Study, trace: Trace, *, taught: str = "") -> str:
-    """Return what was found as sentences, the most useful ones first."""
+    """Return the results as sentences, the most useful ones first."""
     lines = [tr("read: {reason}", reason=say_reason(note)) for note in trace.notes]
     lines += _say_main(found, taught) if found.bodies else []
     lines += [_say_rotation(values) for body in found.bodies for values in _rotations(body)]
@@ -145,7 +145,7 @@ def format_study(found: Study, trace: Trace, *, taught: str = "") -> str:
 
 
 def _say_main(found: Study, taught: str) -> list[str]:
-    """How many circles and cycles, how steady, and where the circles fall."""
+    """Return the number of circles and cycles, their steadiness, and the phases of the circles."""
     main = found.main
     period = _period(main)
     count = main.circles.time.size
@@ -189,7 +189,7 @@ def _say_main(found: Study, taught: str) -> list[str]:
 
 
 def say_taught(pattern: Pattern) -> str:
-    """Return how many circles a drill teaches in each phase of its first hand.
+    """Return the number of circles that a drill teaches in each phase of its first hand.
 
     Examples
     --------
@@ -208,7 +208,7 @@ def say_taught(pattern: Pattern) -> str:
 
 
 def say_place(at: float) -> str:
-    """Return a place of the arm's cycle in a coach's words.
+    """Return a phase of the arm's cycle in a coach's words.
 
     Examples
     --------
@@ -219,7 +219,7 @@ def say_place(at: float) -> str:
 
 
 def say_uneven(flag: Uneven) -> str:
-    """Return which cycle broke and how."""
+    """Return which cycle broke, and how."""
     first, last = flag.first + 1, flag.last + 1
     where = tr("from {start:.2f} to {end:.2f} s", start=flag.start, end=flag.end)
     if flag.kind == "irregular":
@@ -397,7 +397,7 @@ def _say_lag(lag: BodyLag) -> str:
 
 @in_english
 def comparison_to_dict(drill: Drill, found: Study) -> dict[str, object]:
-    """Return as plain values where the moments of a drill are taught and where they were done.
+    """Return the taught and the actual phases of a drill's moments as plain values.
 
     Parameters
     ----------
@@ -446,7 +446,7 @@ def _median_period(found: Study) -> float:
 
 
 def _lags(drill: Drill, found: Study) -> tuple[float, float]:
-    """Lag of the second hand that is taught, and that was done; NaN where there is none."""
+    """Return the taught and the actual lag of the second hand; NaN without one."""
     hands = drill.pattern.hands
     asked = drill.pattern.asked_lags_deg(hands[1])[0] if len(hands) > 1 else math.nan
     return float(asked), found.lags[0].lag.degrees if found.lags else math.nan

@@ -13,12 +13,12 @@ Entry = Form | tuple[Form, Form]
 
 
 def did_you_mean(nearest: str | None) -> str:
-    """Return the hint that suggests a near miss; empty where nothing is near."""
+    """Return a hint with the nearest known word; empty without one."""
     return tr("did you mean {nearest}?", nearest=nearest) if nearest else ""
 
 
 def or_else(hint: str) -> Callable[[str | None], str]:
-    """Return a hint that suggests a near miss, or else says something."""
+    """Return a hint with the nearest known word, or else another hint."""
 
     def suggest(nearest: str | None) -> str:
         return did_you_mean(nearest) or tr(hint)
@@ -27,7 +27,7 @@ def or_else(hint: str) -> Callable[[str | None], str]:
 
 
 def either(words: Sequence[object]) -> str:
-    """Return words of which one is meant: ``a, b or c``."""
+    """Return alternatives: ``a, b or c``."""
     *others, last = map(str, words)
     return tr("{names} or {last}", names=", ".join(others), last=last) if others else last
 
@@ -37,13 +37,13 @@ _TOLD = 12
 
 
 def first_names(names: Sequence[str], *, most: int = _TOLD) -> str:
-    """Return names of columns: the first ones, and how many more there are."""
+    """Return the first names of columns, and how many more there are."""
     told = ", ".join(name[:40] for name in names[:most])
     more = len(names) - most
     return tr("{names} and {number} more", names=told, number=more) if more > 0 else told
 
 
 def join_names(names: Sequence[str]) -> str:
-    """Return names of columns, two or more, as a sentence has them."""
+    """Return two or more names of columns as in a sentence."""
     *others, last = (name[:40] for name in names)
     return tr("{names} and {last}", names=", ".join(others), last=last)

@@ -61,7 +61,7 @@ def _nearest_value(nearest: float | None) -> str:
 
 
 def _lasting(flight_s: float, counts: float | None, tempo_bpm: float | None, keeps_tempo: bool) -> str:
-    """Say a time in the air; beside it counts at the toss's tempo, or the tempo if that was not what was stated."""
+    """Return a time in the air, with counts at the toss's tempo, or the tempo if counts were stated."""
     if counts is None or tempo_bpm is None:
         return f"{flight_s:.2f} s"
     if not keeps_tempo:

@@ -68,7 +68,7 @@ _KINDS = {"device": "a device", "disk": "a disk", "folder": "a folder", "pipe": 
 
 
 def hint_for(what: str) -> str:
-    """Return the next step where a file is not what was wanted; empty where there is none."""
+    """Return the next step for a file of the wrong kind; empty without one."""
     return tr(HINTS.get(what, ""))
 
 
