@@ -45,7 +45,7 @@ TUNE = (12, 15, 19, 15, 17, 15, 12, 10, 12, 14, 15, 19, 22, 19, 17, 14)
 
 @dataclass(frozen=True, eq=False)
 class Invented:
-    """A piece of music that was made up, and what it is made of.
+    """An invented piece of music, and its ingredients.
 
     Parameters
     ----------
@@ -86,7 +86,7 @@ def compose() -> Invented:
 
 
 def invent_onsets(plan: Plan, *, long_cycle: int = 5, late_cycle: int = 9) -> Onsets:
-    """Return the onsets of a gymnast who was made up: 12 ms of scatter, 15 ms early, and two faults.
+    """Return the onsets of an invented gymnast: 12 ms of scatter, 15 ms early, and two faults.
 
     Parameters
     ----------
@@ -130,7 +130,7 @@ def _add(wave: Wave, time: float, note: Wave) -> None:
 
 @lru_cache(maxsize=32)  # the notes of a bar come again and again
 def _pluck(semitones: float, length: float) -> Wave:
-    """A plucked string: partials that die away the faster the higher they are. MIDI number 69 is 440 Hz."""
+    """Return a plucked string: partials that decay faster the higher they are. MIDI number 69 is 440 Hz."""
     time = np.arange(int(length * RATE_HZ)) / RATE_HZ
     lowest = 440.0 * 2 ** ((semitones - 69) / 12)
     partial = np.exp((2j * np.pi * lowest - 1.6) * time)  # the first; the others are its powers
@@ -144,7 +144,7 @@ def _pluck(semitones: float, length: float) -> Wave:
 
 
 def _drum(generator: np.random.Generator, *, deep: bool, loud: float) -> Wave:
-    """A struck drum, deep, or a shaken one."""
+    """Return a drum hit, low-pitched, or a shaker."""
     time = np.arange(int(0.18 * RATE_HZ)) / RATE_HZ
     if deep:
         tone = np.sin(2 * np.pi * (55 * time + 6 * (1 - np.exp(-time / 0.02))))

@@ -44,11 +44,11 @@ class CoachError(Exception):
 
 
 class WrongUsage(CoachError):  # noqa: N818  the name says what it is
-    """Words of a command line that do not go together, or that the command has no use for."""
+    """Words of a command line that contradict each other, or that the command cannot use."""
 
 
 class CoachErrors(CoachError):  # noqa: N818  the plural of CoachError
-    """Several things of one file that the user can mend, all reported at once.
+    """Several errors in one file, all reported at once.
 
     Parameters
     ----------
@@ -71,7 +71,7 @@ class CoachErrors(CoachError):  # noqa: N818  the plural of CoachError
 
 
 def nearest(word: str, known: list[str]) -> str | None:
-    """Return the known word that a mistyped one was probably meant to be, or None.
+    """Return the known word nearest to a mistyped one, or None.
 
     Parameters
     ----------

@@ -30,7 +30,7 @@ _PACKAGE = Path(__file__).parent
 
 
 def find_shared(folder: str) -> Path:
-    """Return the folder of that name that came with the program.
+    """Return a folder that comes with the program, by name.
 
     Parameters
     ----------
@@ -53,7 +53,7 @@ def find_shared(folder: str) -> Path:
 
 
 def own_folders() -> PlatformDirs:
-    """Return the folders that the system keeps for this program and this person, none of which may be there yet."""
+    """Return the folders that the system provides for this program and person, which may not exist yet."""
     from platformdirs import PlatformDirs
 
     # no folder of an author around it, and none named Cache inside it, which Windows alone would have
@@ -61,7 +61,7 @@ def own_folders() -> PlatformDirs:
 
 
 def cache_folder(name: str) -> Path:
-    """Return the folder of that name in the user's cache, made if need be; where that fails, a temporary one.
+    """Return a folder of the user's cache, created if need be; where that fails, a temporary one.
 
     What lies there may be deleted at any time.
     """
@@ -87,7 +87,7 @@ _read: ContextVar[set[tuple[int, int]] | None] = ContextVar("read", default=None
 
 
 def check_file(path: str | Path, *, what: str, most_mib: float | None = None) -> int:
-    """Return the size in bytes of a file that is to be read. Every reader asks here before it opens one.
+    """Return the size in bytes of a file to be read. Every reader calls this before opening one.
 
     A pipe, a device, a socket or a folder is refused, because reading it may never end.
 
@@ -118,7 +118,7 @@ def check_file(path: str | Path, *, what: str, most_mib: float | None = None) ->
 
 
 def read_text(path: str | Path, *, what: str, most_mib: float = MOST_MIB["text"]) -> str:
-    """Return the text of a file that a person or another program wrote, in UTF-8 with or without a mark at its start.
+    """Return the text of a file written by a person or another program, in UTF-8 with or without a mark.
 
     Parameters
     ----------
@@ -138,7 +138,7 @@ def read_text(path: str | Path, *, what: str, most_mib: float = MOST_MIB["text"]
 
 
 def read_bytes(path: str | Path, *, what: str, most_mib: float = MOST_MIB["text"]) -> bytes:
-    """Return the content of a file, with the sentences of :func:`read_text` where there is none.
+    """Return the content of a file, with the errors of :func:`read_text`.
 
     Parameters
     ----------
@@ -162,7 +162,7 @@ def read_bytes(path: str | Path, *, what: str, most_mib: float = MOST_MIB["text"
 
 @contextlib.contextmanager
 def saying_why(path: str | Path, what: str) -> Iterator[None]:
-    """Say in one sentence why a file cannot be read, where that fails inside. See :func:`read_text`."""
+    """Turn a failure to read a file inside the block into one sentence. See :func:`read_text`."""
     where = str(path)
     try:
         yield
@@ -196,7 +196,7 @@ def content_hash(path: str | os.PathLike[str]) -> str:
 
 @contextlib.contextmanager
 def keeping_what_is_read() -> Iterator[None]:
-    """Let nothing that is read inside be written over by :func:`refuse_existing`, whoever read it."""
+    """Keep :func:`refuse_existing` from overwriting anything that is read inside the block."""
     before = _read.set(set())
     try:
         yield
@@ -205,7 +205,7 @@ def keeping_what_is_read() -> Iterator[None]:
 
 
 def refuse_existing(path: str | Path, *, force: bool) -> Path:
-    """Return the path that is to be written to, refusing a file that exists unless it may be replaced.
+    """Return the path to be written, refusing an existing file unless it may be replaced.
 
     A pipe or a device (``/dev/stdout``) is no file that could be lost: it is written into in any case.
 
@@ -243,7 +243,7 @@ def refuse_existing(path: str | Path, *, force: bool) -> Path:
 
 @contextlib.contextmanager
 def written_whole(path: Path, *, what: str = "file") -> Iterator[Path]:
-    """Give a place beside a file to write to: behind it the file is whole, or as it was before.
+    """Provide a path to write to beside a file; afterwards that file is complete, or unchanged.
 
     Of a link, what it leads to is written. Into a pipe or a device, and into a file that is this program's own
     output, the whole is copied.
@@ -293,7 +293,7 @@ def written_whole(path: Path, *, what: str = "file") -> Iterator[Path]:
 
 
 def unfinished(target: Path, end: str = ".part") -> Path:
-    """Return the name beside a file under which this process may make it; how it ends is the caller's.
+    """Return the name under which this process may write a file before renaming it.
 
     What a program that was killed while it made the same file left there is removed; a part that is still being
     written is another process's, or another machine's where the folder is shared.
@@ -312,7 +312,7 @@ def unfinished(target: Path, end: str = ".part") -> Path:
 
 @contextlib.contextmanager
 def scratch_folder(within: Path | None = None) -> Iterator[Path]:
-    """Give a folder of this process's own, which is gone behind it.
+    """Provide a folder of this process's own, removed after the block.
 
     Those that killed programs left at the same place are removed first: what lies in them is somebody's.
 
@@ -332,7 +332,7 @@ def scratch_folder(within: Path | None = None) -> Iterator[Path]:
 
 
 def _runs(process: int) -> bool:
-    """Whether a process with that number is there; where that cannot be asked, it is."""
+    """Return whether a process with that number exists; assume so where that cannot be asked."""
     if os.name == "nt":  # there a signal of 0 would end it
         return True
     try:
@@ -345,7 +345,7 @@ def _runs(process: int) -> bool:
 
 
 def _follow(path: Path) -> Path:
-    """Return where a path leads: of a link, to what it links to, whether that is there or not yet.
+    """Return the target of a path that is a link, whether that exists or not.
 
     Raises
     ------
@@ -359,7 +359,7 @@ def _follow(path: Path) -> Path:
 
 
 def _own_output(path: Path) -> int | None:
-    """Return the number of this program's output that is written to there, or None."""
+    """Return the descriptor of this program's output that is written at a path, or None."""
     for number in (1, 2):
         with contextlib.suppress(OSError):
             if os.path.samestat(path.stat(), os.fstat(number)):

@@ -1,4 +1,4 @@
-"""The signs that an output can show: controls made visible, plain signs for those an encoding lacks, cells of tables.
+"""The signs that an output can show: controls made visible, plain signs for missing ones, cells of tables.
 
 Titles, labels, names and file names are written by people and by other programs. Whatever shows them, a terminal, a
 screen, a page or a spreadsheet, must not take a part of them for an order.
@@ -39,7 +39,7 @@ IN_PLAIN, IN_COLUMNS = "tempo_coach.in_plain", "tempo_coach.in_columns"
 
 
 def show_controls(text: str, *, keep: str = "") -> str:
-    r"""Return text of which nothing is an order to a terminal: each control is shown as one sign.
+    r"""Return text without effect on a terminal: each control character is a visible sign.
 
     Parameters
     ----------
@@ -58,7 +58,7 @@ def show_controls(text: str, *, keep: str = "") -> str:
 
 
 def in_encoding(text: str, encoding: str | None) -> str:
-    """Return text with plain signs in the place of those that an encoding lacks.
+    """Return text with plain signs for those that an encoding lacks.
 
     Parameters
     ----------
@@ -83,7 +83,7 @@ def in_encoding(text: str, encoding: str | None) -> str:
 
 
 def columns(text: str) -> int:
-    """Return how many columns of a terminal a text takes: wide letters two, combining ones none.
+    """Return the width of a text on a terminal: wide letters take two columns, combining ones none.
 
     As Unicode Standard Annex 11 has it.
 
@@ -98,7 +98,7 @@ def columns(text: str) -> int:
 
 
 def wrap(text: str, width: int, *, initial_indent: str = "", subsequent_indent: str = "") -> list[str]:
-    """Return text in lines of at most so many columns of a terminal, as :func:`textwrap.wrap` does by letters.
+    """Return text in lines of at most a number of terminal columns, as :func:`textwrap.wrap` does by letters.
 
     Examples
     --------
@@ -134,7 +134,7 @@ def _width(letter: str) -> int:
 
 
 def cut(text: str, width: int) -> str:
-    """Return a text in at most so many columns, cut at its end: two long names stay apart by how they begin.
+    """Return a text truncated to a number of columns at its end: long names differ by their beginnings.
 
     Examples
     --------
@@ -149,7 +149,7 @@ def cut(text: str, width: int) -> str:
 
 
 def pad(text: str, width: int) -> str:
-    """Return a text with spaces behind it, up to so many columns.
+    """Return a text padded with spaces to a number of columns.
 
     Examples
     --------
@@ -160,7 +160,7 @@ def pad(text: str, width: int) -> str:
 
 
 def escape(text: str, quote: bool = True) -> str:
-    r"""Return text for a page or a drawing in XML, which knows no controls.
+    r"""Return text for HTML or XML, which have no control characters.
 
     Examples
     --------
@@ -173,7 +173,7 @@ def escape(text: str, quote: bool = True) -> str:
 
 
 def cell(text: str) -> str:
-    r"""Return text for a cell of a table that a spreadsheet may open: no formula, no control.
+    r"""Return text for a cell of a table that a spreadsheet may open: no formula, no control character.
 
     Examples
     --------
@@ -185,7 +185,7 @@ def cell(text: str) -> str:
 
 
 def cells(row: Iterable[str]) -> str:
-    r"""Return a line of a table with commas, each of its cells as :func:`cell` has it, quoted where it has to be.
+    r"""Return a line of a comma-separated table, each cell by :func:`cell`, quoted where needed.
 
     Examples
     --------
@@ -215,7 +215,7 @@ def _lacks(sign: str, encoding: str) -> bool:
 
 
 def _plain(sign: str) -> str:
-    """A sign in ASCII; a letter without its marks, and a question mark a column for what has no other."""
+    """Return a sign in ASCII: a letter without its marks, else a question mark a column."""
     if sign in _PLAIN:
         return _PLAIN[sign]
     if "\u2500" <= sign <= "\u257f":  # box drawing: Unicode names its strokes

@@ -79,7 +79,7 @@ _EXPECTED_WORDS: dict[int | str | None, str] = {
 
 
 class HelpLayout(argparse.HelpFormatter):
-    """Says what was written in English in her language; wraps all but examples, which are to be copied, a line each."""
+    """Formats help in her language; wraps everything but examples, which are to be copied."""
 
     def add_usage(
         self,
@@ -110,7 +110,7 @@ class HelpLayout(argparse.HelpFormatter):
 
 
 class Parser(argparse.ArgumentParser):
-    """An argument parser that needs no knowledge of programming: its errors suggest the near miss and the next step."""
+    """An argument parser for people who do not program: its errors suggest the nearest word and the next step."""
 
     def __init__(self, *, prog: str | None = None, **told: str) -> None:
         super().__init__(
@@ -133,7 +133,7 @@ class Parser(argparse.ArgumentParser):
         self._explain(argparse.ArgumentError(None, message))
 
     def _explain(self, error: argparse.ArgumentError) -> NoReturn:
-        """Say what is wrong, by what is missing or what excludes what; the library's own words are the last resort."""
+        """Say what is wrong, from what is missing or mutually exclusive; the library's words are the last resort."""
         if error.argument_name is None:
             missing = [_name(action) for action in self._actions if action.required and not self._is_given(action)]
             if missing:
@@ -162,7 +162,7 @@ class Parser(argparse.ArgumentParser):
         return value is not None and value is not _NOT_GIVEN
 
     def _match_argument(self, action: argparse.Action, arg_strings_pattern: str) -> int:
-        """Refuse an option with another number of values than it takes."""
+        """Refuse an option with a wrong number of values."""
         try:
             return super()._match_argument(action, arg_strings_pattern)
         except argparse.ArgumentError:
@@ -170,14 +170,14 @@ class Parser(argparse.ArgumentParser):
             self._refuse(tr("{name}: {said}", name=_name(action), said=tr(expected)), None)
 
     def _get_values(self, action: argparse.Action, arg_strings: list[str]) -> Any:
-        """Refuse a value that its type does not take, in the type's words."""
+        """Refuse a value that its type rejects, in the type's words."""
         try:
             return super()._get_values(action, arg_strings)
         except argparse.ArgumentError as error:
             self._refuse(f"{error.argument_name}: {error.message}", None)
 
     def _get_option_tuples(self, option_string: str) -> list[Any]:
-        """Refuse a beginning that several options have."""
+        """Refuse an ambiguous abbreviation."""
         found = super()._get_option_tuples(option_string)
         if len(found) > 1:
             options = ", ".join(each[1] for each in found)
@@ -192,7 +192,7 @@ class Parser(argparse.ArgumentParser):
         return found
 
     def _check_value(self, action: argparse.Action, value: object) -> None:
-        """Refuse what is none of the choices, and suggest the one that was meant."""
+        """Refuse a value outside the choices, and suggest the nearest."""
         if action.choices is None or value in action.choices:
             return
         choices = [str(choice) for choice in action.choices]
@@ -254,7 +254,7 @@ class Parser(argparse.ArgumentParser):
 
 
 def _name(action: argparse.Action) -> str:
-    """Return the name by which an argument is told, as the library has it."""
+    """Return the name of an argument as the library shows it."""
     return "/".join(action.option_strings) or tr(str(action.metavar or action.dest))
 
 
@@ -298,7 +298,7 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 
 def _choose_language(words: Sequence[str]) -> None:
-    """Have her language spoken; where there is none of that name, say so once and go on in English."""
+    """Switch to her language; where it does not exist, say so once and go on in English."""
     from tempo_coach.languages.choice import choose_language, kept_file
 
     if asked := choose_language(words, kept_file()):

@@ -17,7 +17,7 @@ _MOST = 20
 
 
 def run_asking(args: argparse.Namespace) -> int:
-    """Run a command; in a terminal ask what a table does not say, and begin again.
+    """Run a command; in a terminal, ask what a table does not say and start again.
 
     What the columns of a table are is kept for all tables with the same header; which hand it was is not.
 
@@ -44,7 +44,7 @@ def run_asking(args: argparse.Namespace) -> int:
 
 
 def _ask_columns(error: CoachError, _: argparse.Namespace) -> bool:
-    """Ask what the columns of a table are, and keep the answer; return False where none was given."""
+    """Ask for the columns of a table, and keep the answer; return False without one."""
     from pathlib import Path
 
     from tempo_coach.cli.output import say
@@ -68,7 +68,7 @@ def _ask_columns(error: CoachError, _: argparse.Namespace) -> bool:
 
 
 def _ask_hand(_: CoachError, args: argparse.Namespace) -> bool:
-    """Ask which hand did what a table shows; return False where no answer was given."""
+    """Ask which hand a table shows; return False without an answer."""
     hands = ("right", "left")
     chosen = _choose(tr("Nothing in {trace} says which hand did it. It was the:", trace=args.trace), hands)
     if chosen is None:
@@ -78,7 +78,7 @@ def _ask_hand(_: CoachError, args: argparse.Namespace) -> bool:
 
 
 def _choose(question: str, answers: Sequence[str]) -> int | None:
-    """Return the place of the answer whose number somebody typed, from 0; None where it is none of them."""
+    """Return the index of the answer whose number was typed; None without one."""
     import sys
 
     from tempo_coach.cli.output import say

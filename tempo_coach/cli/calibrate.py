@@ -126,7 +126,7 @@ def _show(*, as_json: bool) -> int:
 def _measure(
     args: argparse.Namespace, begun: str, warn: Callable[[str], None]
 ) -> Iterator[tuple[str, str, dict[str, Any]]]:
-    """Do one measurement after the other: device, what was measured, and the result."""
+    """Run the measurements: device, method, result."""
     import sys
 
     from tempo_coach.cli.output import Progress, say
@@ -171,7 +171,7 @@ def _measure(
 
 
 def _measure_phones(args: argparse.Namespace, begun: str) -> Iterator[tuple[str, str, dict[str, Any]]]:
-    """Let phones in, and hear knocks."""
+    """Admit phones, and record knocks."""
     from tempo_coach.cli.output import Progress, say
     from tempo_coach.coach.practising.sources import open_phones
     from tempo_coach.coach.practising.start import list_names

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 
 class Checkup(NamedTuple):
-    """One thing that was looked at: whether it works, what was found, and what to do where it does not."""
+    """The result of one check: whether it works, what was found, and the remedy."""
 
     what: str
     works: bool
@@ -76,7 +76,7 @@ def _look_at_versions() -> Iterator[Checkup]:
 
 
 def _needed(extra: str) -> Iterator[tuple[str, str]]:
-    """Yield name and oldest version of what the installed program says that it needs."""
+    """Yield name and oldest version of each requirement of the installed program."""
     import re
     from importlib.metadata import PackageNotFoundError, requires
 
@@ -124,7 +124,7 @@ def _look_at_sound() -> Iterator[Checkup]:
 
 
 def look_at_load() -> Iterator[Checkup]:
-    """Yield whether sound goes first here, and how busy the machine is."""
+    """Yield whether sound has priority here, and how busy the machine is."""
     import os
     import sys
 

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
-    """Add what ``drills new`` asks for."""
+    """Add the options of ``drills new``."""
     group = parser.add_argument_group("with new: what the movement is")
     group.add_argument("--apparatus", metavar="NAME", help="rope, hoop, ball, clubs, ribbon or none")
     group.add_argument("--counts", type=float, metavar="N", help="length of the cycle in counts")

@@ -148,7 +148,7 @@ _COLUMNS: Mapping[str, Callable[[Any], str]] = {
 
 
 def _refuse(args: argparse.Namespace) -> None:
-    """Refuse options that make no sense or say nothing."""
+    """Refuse options that are contradictory or useless."""
     refuse_unused(args, "cycle slower", "without --clip", unless=args.clip)
     refuse_unused(args, "clap", "with --music, which is heard", unless=not args.music)
     if args.speed is not None and not args.music:
@@ -160,7 +160,7 @@ def _refuse(args: argparse.Namespace) -> None:
 
 
 def _write_check(path: str, filmed: FilmTrace, *, force: bool) -> None:
-    """Write the page, or the film where the name says so, whole or not at all."""
+    """Write the page, or by its suffix the film, whole or not at all."""
     from tempo_coach.cli.output import Progress, write_text
     from tempo_coach.resources import refuse_existing, written_whole
 
@@ -177,7 +177,7 @@ def _write_check(path: str, filmed: FilmTrace, *, force: bool) -> None:
 
 
 def _write_clip(args: argparse.Namespace, filmed: FilmTrace, trace: Trace, plan: Plan | None) -> None:
-    """Write the clip; on the clock of a plan a cycle has its number there."""
+    """Write the clip; with a plan, cycles have its numbers."""
     from tempo_coach.cli.output import Progress
     from tempo_coach.coach.clips import SLOWER, write_cycle_clip
     from tempo_coach.resources import refuse_existing, written_whole
@@ -196,7 +196,7 @@ def _write_clip(args: argparse.Namespace, filmed: FilmTrace, trace: Trace, plan:
 
 
 def _measure_phone(args: argparse.Namespace) -> PhoneDelay:
-    """Measure the delay of the film's picture, and say it."""
+    """Measure the delay of the film's picture, and report it."""
     from tempo_coach.cli.output import Progress, warn
     from tempo_coach.coach.phone_delays import measure_phone
     from tempo_coach.report.words.reasons import say_reason
@@ -215,7 +215,7 @@ def _measure_phone(args: argparse.Namespace) -> PhoneDelay:
 
 
 def _onto_music(args: argparse.Namespace, plan: Plan | None, filmed: FilmTrace, measured: PhoneDelay | None) -> Trace:
-    """The trace on the clock of the plan, or of the recording, that is heard in the film."""
+    """Return the trace on the clock of the plan, or of the recording heard in the film."""
     from tempo_coach import coach
     from tempo_coach.cli.output import Progress, warn
     from tempo_coach.coach.phone_delays import place_picture
@@ -381,14 +381,14 @@ def follow(args: argparse.Namespace, path: str) -> FilmTrace:
 
 
 def look(args: argparse.Namespace, path: str) -> Film:
-    """Return what the film is, within the window of the options."""
+    """Return the film's properties, within the window of the options."""
     from tempo_coach.observe.film.frames import look_at_film
 
     return look_at_film(path, start=args.film_from, end=args.film_to, slowed=args.slowed)
 
 
 def read_wanted(markers: list[str], at: list[list[float]]) -> list[MarkerSpec]:
-    """Return the markers that are named; each without a colour takes the next pixel.
+    """Return the named markers; each one without a colour takes the next pixel.
 
     Raises
     ------

@@ -56,7 +56,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _agreed(name: str) -> bool:
-    """Whether the name was typed once more."""
+    """Return whether the name was typed once more."""
     import sys
 
     print(

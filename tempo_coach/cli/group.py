@@ -74,7 +74,7 @@ def add(parser: argparse.ArgumentParser) -> None:
 
 
 def add_members(parser: argparse.ArgumentParser) -> None:
-    """Add what says how the members' files are read, all but the drill."""
+    """Add the options for reading the members' files, except the drill."""
     from tempo_coach.cli.trace import add_unit
 
     parser.add_argument("--plan", metavar="PLAN.json", help="the plan that cue wrote (default: that of the takes)")
@@ -235,7 +235,7 @@ def _history(args: argparse.Namespace) -> Path:
 
 
 def judge(args: argparse.Namespace, note: Warn | None = None) -> JudgedGroup:
-    """Judge the group that the options name; ``note`` is told what the person is told meanwhile."""
+    """Judge the group that the options name; ``note`` receives messages meanwhile."""
     from tempo_coach import coach
     from tempo_coach.cli.output import Progress, warn
     from tempo_coach.cli.trace import read_units

@@ -103,7 +103,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _refuse_unused(args: argparse.Namespace) -> None:
-    """Refuse options that say nothing about what is to be done with the takes."""
+    """Refuse options without effect on the chosen action."""
     doings = (
         "trend",
         "group",
@@ -132,7 +132,7 @@ def _refuse_unused(args: argparse.Namespace) -> None:
 
 
 def _read(args: argparse.Namespace, file: Path) -> int:
-    """Whatever only reads."""
+    """Carry out an action that only reads."""
     from tempo_coach.cli.output import check_outputs, print_json
     from tempo_coach.history.store import Store
     from tempo_coach.history.takes import History

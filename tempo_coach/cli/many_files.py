@@ -25,13 +25,13 @@ TOGETHER = 16
 
 
 def add_many(parser: argparse.ArgumentParser) -> None:
-    """Add what there is to say of several files."""
+    """Add the options for several files."""
     group = parser.add_argument_group("several files at once: each is done alone, and one table tells of all")
     add_workers(group, of_files=True)
 
 
 def take_one(args: argparse.Namespace, field: str) -> argparse.Namespace:
-    """Return what was given with the one file, or None, in the field that may hold several.
+    """Return the options with a single file, or None, in the field that may hold several.
 
     Raises
     ------
@@ -52,7 +52,7 @@ def run_many(
     refused: str = "",
     folder: str | None = None,
 ) -> int:
-    """Do each file as the command does it alone, and print one table, or with ``--json`` one object.
+    """Run the command on each file, and print one table, or with ``--json`` one object.
 
     Parameters
     ----------
@@ -117,7 +117,7 @@ def _of_one(args: argparse.Namespace, field: str, file: str, folder: str | None)
 
 
 def do_alone(args: argparse.Namespace) -> dict[str, Any]:
-    """Return what a command has to say of one file, or ``{"error": ...}``."""
+    """Return a command's result for one file, or ``{"error": ...}``."""
     from tempo_coach.errors import CoachError
     from tempo_coach.report.words.errors import say_error
 
@@ -141,7 +141,7 @@ def do_alone(args: argparse.Namespace) -> dict[str, Any]:
 def _tabulate(
     files: Sequence[str], made: Sequence[dict[str, Any]], columns: Mapping[str, Callable[[Any], str]]
 ) -> list[str]:
-    """Return the lines of the table; what was wrong stands behind a file's name."""
+    """Return the lines of the table; an error stands after its file's name."""
     rows = [["", *columns]]
     rows += [
         [file] if "error" in values else [file, *(make(values) for make in columns.values())]

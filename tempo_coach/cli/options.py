@@ -29,7 +29,7 @@ EXAMPLE = "Example: "
 
 
 def examples(*commands: str) -> str:
-    """Return what stands at the end of a help: commands that run as they are, a line each."""
+    """Return the end of a help text: commands that run as they are, a line each."""
     return "\n".join(f"{EXAMPLE}{command}" for command in commands)
 
 
@@ -80,12 +80,12 @@ def read_whole(text: str) -> int:
 
 
 def quoted(text: str) -> str:
-    """Return what was given, in quotes, cut where it is long."""
+    """Return a given value in quotes, truncated if long."""
     return repr(text if len(text) <= LONGEST else f"{text[:LONGEST]}…")
 
 
 def add_passage(parser: argparse.ArgumentParser) -> None:
-    """Add what ``cue`` asks for: tempo or music, which part of it, how fast, with which cues."""
+    """Add the options of ``cue``: tempo or music, which part of it, how fast, with which cues."""
     group = parser.add_argument_group("what to practise on")
     group.add_argument(
         "--tempo", type=float, metavar="BPM", help="beats a minute; with --music about how fast it is counted"
@@ -177,7 +177,7 @@ def read_request(args: argparse.Namespace, drill: str) -> Request:
 
 
 def refuse_unused(args: argparse.Namespace, names: str, why: str, *, unless: bool = False) -> None:
-    """Refuse options that were given and would be ignored.
+    """Refuse options that would be ignored.
 
     Parameters
     ----------
@@ -202,7 +202,7 @@ def refuse_unused(args: argparse.Namespace, names: str, why: str, *, unless: boo
 
 
 def refuse_for_routine(args: argparse.Namespace, *names: str) -> None:
-    """Refuse options of :func:`add_passage` that a routine decides.
+    """Refuse options of :func:`add_passage` that a routine determines.
 
     Raises
     ------
@@ -219,7 +219,7 @@ def refuse_for_routine(args: argparse.Namespace, *names: str) -> None:
 
 
 def add_hints(parser: argparse.ArgumentParser) -> None:
-    """Add the options that say what is known of a piece of music before it is heard."""
+    """Add the options for what is known of a piece of music before it is heard."""
     parser.add_argument(
         "--tempo", type=float, metavar="BPM", help="about how fast it is counted, in beats a minute (default: found)"
     )
@@ -237,7 +237,7 @@ def add_hints(parser: argparse.ArgumentParser) -> None:
 
 
 def check_hints(args: argparse.Namespace) -> None:
-    """Refuse a hint of :func:`add_hints` that another one leaves nothing to decide.
+    """Refuse a hint of :func:`add_hints` that another one makes meaningless.
 
     Raises
     ------
@@ -248,7 +248,7 @@ def check_hints(args: argparse.Namespace) -> None:
 
 
 def check_devices(loudspeaker: str | None, microphone: str | None = None, *, option: str = "--record") -> None:
-    """Refuse a loudspeaker or a microphone that is not there, before anything else is done.
+    """Refuse a missing loudspeaker or microphone before anything else is done.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""Printing: data to stdout, everything else to stderr, files without overwriting."""
+"""Output: data to stdout, everything else to stderr, files without overwriting."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ PATIENCE = 0.5
 
 
 def print_json(values: Mapping[str, object] | list[object]) -> None:
-    """Print values for programs: nothing of them is changed, so what cannot be shown is escaped as JSON has it."""
+    """Print values as JSON, unchanged; characters that the output lacks are escaped."""
     text = json.dumps(values, ensure_ascii=False, allow_nan=False)
     if CONTROLS.search(text) or in_encoding(text, getattr(sys.stdout, "encoding", None)) != text:
         text = json.dumps(values, allow_nan=False)
@@ -42,7 +42,7 @@ def warn(note: str | Note) -> None:
 
 
 def check_outputs(args: argparse.Namespace, *names: str, inputs: Iterable[str | Path] = ()) -> None:
-    """Refuse what a command is to write, all of it before any work is done: what is there already, or is read by it.
+    """Refuse output files that exist already or are read by the command, before any work is done.
 
     Parameters
     ----------
@@ -72,7 +72,7 @@ def check_outputs(args: argparse.Namespace, *names: str, inputs: Iterable[str | 
 
 
 def _words(given: object) -> Iterator[str]:
-    """Yield every word that an option was given."""
+    """Yield every word given to an option."""
     if isinstance(given, str):
         yield given
     elif isinstance(given, (list, tuple)):
@@ -88,7 +88,7 @@ def _is_same_file(path: str | Path, other: str | Path) -> bool:
 
 
 class Progress:
-    """Says on stderr what is being done once it takes over half a second, with the share where it is known.
+    """Reports on stderr what is being done once it takes over half a second, with the share where known.
 
     Parameters
     ----------
@@ -103,7 +103,7 @@ class Progress:
         self._live = sys.stderr.isatty()
 
     def __call__(self, share: float) -> None:
-        """Take note of the share that is done, 0 to 1."""
+        """Record the share that is done, 0 to 1."""
         if time.monotonic() - self._begin < PATIENCE:
             return
         text = f"{self._what} … {share:4.0%}" if self._live else f"{self._what} …"
@@ -120,18 +120,18 @@ class Progress:
 
 
 def _write_in_place(text: str) -> None:
-    """Write what may go back to the begin of its line, which is shown as a sign otherwise."""
+    """Write text that may return to the beginning of its line, which is a visible sign otherwise."""
     getattr(sys.stderr, "write_in_place", sys.stderr.write)(text)
     sys.stderr.flush()
 
 
 def write_text(path: str | Path, text: str, *, force: bool) -> None:
-    """Write a text file whole or not at all, as :func:`write_bytes` does."""
+    """Write a text file atomically, as :func:`write_bytes` does."""
     write_bytes(path, text.encode("utf-8"), force=force)
 
 
 def write_bytes(path: str | Path, content: bytes, *, force: bool) -> None:
-    """Write a file whole or not at all.
+    """Write a file atomically.
 
     Raises
     ------

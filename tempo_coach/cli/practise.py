@@ -197,7 +197,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _open_source(args: argparse.Namespace, hands: tuple[str, ...]) -> LiveSource | None:
-    """What observes while she moves, opened: the one whose option was given."""
+    """Return the live source of the given option, opened."""
     from tempo_coach.coach.practising.sources import OPENERS
 
     given = next((name for name in OPENERS if getattr(args, name)), None)
@@ -216,7 +216,7 @@ def _observer(args: argparse.Namespace) -> ObservedBy:
 
 
 def _read_drill(args: argparse.Namespace) -> tuple[Request, Heard | None, None]:
-    """What the options ask for, with the music heard."""
+    """Return the request of the options, and the music heard."""
     from tempo_coach import coach
     from tempo_coach.cli.output import Progress, warn
     from tempo_coach.ui.terminal import check_terminal
@@ -232,7 +232,7 @@ def _read_drill(args: argparse.Namespace) -> tuple[Request, Heard | None, None]:
 
 
 def _read_routine(args: argparse.Namespace) -> tuple[Request, Heard, OpenRoutine]:
-    """Which eights of a routine are run through, and the routine with its music heard."""
+    """Return the eights to run through, and the routine with its music heard."""
     from dataclasses import replace
 
     from tempo_coach import coach

@@ -232,12 +232,12 @@ def find_take(args: argparse.Namespace) -> tuple[Placed, str, dict[str, object]]
 
 
 def _seen(args: argparse.Namespace) -> bool:
-    """Whether anything says what was done."""
+    """Return whether any input says what was done."""
     return bool(args.onsets or args.film or args.marks or args.sound)
 
 
 def _refuse_several(args: argparse.Namespace) -> None:
-    """Refuse two things that each say what was done, and options of a sound without one."""
+    """Refuse several inputs at once, and options of a sound without one."""
     from tempo_coach.errors import CoachError
 
     if args.onsets and (args.film or args.marks):
@@ -258,7 +258,7 @@ _TRACED, _FOLLOWED = READING.replace(" period", ""), "marker at part without"
 
 
 def _refuse_unused(args: argparse.Namespace) -> None:
-    """Refuse options that say nothing about what was given."""
+    """Refuse options without effect on the given input."""
     refuse_unused(args, PASSAGE, "without --drill: the plan has it", unless=args.drill)
     refuse_unused(args, "begun routine note", "without --keep", unless=args.keep is not None)
     refuse_unused(args, tr("{traced} against", traced=_TRACED), "without a table", unless=args.onsets)
@@ -274,7 +274,7 @@ def _refuse_unused(args: argparse.Namespace) -> None:
 
 
 def _hear_sound(args: argparse.Namespace, plan: Plan) -> Placed:
-    """What is heard in a recording, or in a film's sound, on the take clock of a plan."""
+    """Return the onsets of a recording, or of a film's sound, on the take clock of a plan."""
     from tempo_coach import coach
     from tempo_coach.cli.film import look
     from tempo_coach.cli.output import Progress, warn
@@ -296,7 +296,7 @@ def _hear_sound(args: argparse.Namespace, plan: Plan) -> Placed:
 
 
 def _place(args: argparse.Namespace, plan: Plan) -> Placed:
-    """The table of onsets, or the trace, on the take clock of a plan."""
+    """Return the table of onsets, or the trace, on the take clock of a plan."""
     from tempo_coach import coach
     from tempo_coach.cli.output import warn
     from tempo_coach.cli.trace import read_table
@@ -336,7 +336,7 @@ def _place(args: argparse.Namespace, plan: Plan) -> Placed:
 
 
 def _follow_film(args: argparse.Namespace, plan: Plan) -> Placed:
-    """The film on the take clock of a plan. What is quick and may fail comes first: the music in its sound."""
+    """Return the film's take on a plan's clock; the music in its sound is tried first, as it is quick and may fail."""
     from tempo_coach import coach
     from tempo_coach.cli.film import follow, look
     from tempo_coach.cli.output import Progress, warn
@@ -351,7 +351,7 @@ def _follow_film(args: argparse.Namespace, plan: Plan) -> Placed:
 
 
 def _read_marks(args: argparse.Namespace, plan: Plan) -> Placed:
-    """What was marked by hand, on the take clock: by the music in the film's sound, or by a clap."""
+    """Return marks made by hand on the take clock: by the music in the film's sound, or by a clap."""
     from tempo_coach import coach
     from tempo_coach.cli.film import look
     from tempo_coach.cli.output import Progress, warn

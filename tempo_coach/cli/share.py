@@ -96,7 +96,7 @@ def _merge(args: argparse.Namespace, file: Path) -> int:
 
 
 def _asked(name: str) -> bool:
-    """Whether somebody who was forgotten here is to come back: her name is to be typed once more."""
+    """Ask whether a forgotten person may come back, by typing her name once more."""
     import sys
 
     print(

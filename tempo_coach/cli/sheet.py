@@ -83,7 +83,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _head(args: argparse.Namespace, opened: OpenRoutine) -> list[tuple[str, str]]:
-    """Return what stands at the head of a page; empty values are written by hand."""
+    """Return the fields at the head of a page; empty ones are left for handwriting."""
     from pathlib import Path
 
     from tempo_coach.report.words.amounts import say_clock

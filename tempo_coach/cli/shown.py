@@ -1,4 +1,4 @@
-"""Both outputs of a command: no terminal controls, no missing signs, no drawings where they are read out."""
+"""Both outputs of a command: without terminal controls, missing signs, and drawings where they are read aloud."""
 
 from __future__ import annotations
 
@@ -20,13 +20,13 @@ HELP = "words and figures alone, line by line, without drawings: for a screen re
 
 
 def is_plain(args: argparse.Namespace) -> bool:
-    """Whether output is to be plain: said on the command line, or once for all in the environment."""
+    """Return whether output is to be plain: by the command line, or by the environment."""
     return bool(args.plain or os.environ.get(VARIABLE))
 
 
 @contextlib.contextmanager
 def plain_output(*, on: bool) -> Iterator[None]:
-    """Take the drawings out of whatever is printed."""
+    """Remove the drawings from everything that is printed."""
     if not on:
         yield
         return
@@ -38,7 +38,7 @@ def plain_output(*, on: bool) -> Iterator[None]:
 
 
 class _Plain(io.TextIOBase):
-    """Hands on whole lines without their drawings; where a drawing stood between two empty lines, one is left."""
+    """Passes on whole lines without their drawings, merging the empty lines around a removed one."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -59,7 +59,7 @@ class _Plain(io.TextIOBase):
         return self._to.fileno()
 
     def finish(self) -> None:
-        """Hand on what stands after the last line's end."""
+        """Pass on the incomplete last line."""
         if self._begun:
             self._hand_on(self._begun, "")
         self._begun = ""
@@ -76,7 +76,7 @@ class _Plain(io.TextIOBase):
 
 @contextlib.contextmanager
 def shown_output() -> Iterator[None]:
-    """Show what is printed to stdout and stderr as signs that they have."""
+    """Print to stdout and stderr only signs that they can show."""
     with contextlib.ExitStack() as stack:
         if sys.stdout is not None:
             stack.enter_context(contextlib.redirect_stdout(Shown(sys.stdout)))
@@ -86,7 +86,7 @@ def shown_output() -> Iterator[None]:
 
 
 class Shown(io.TextIOBase):
-    """Hands text on in signs that are shown; only lines and tabs are obeyed."""
+    """Passes on text as visible signs; only newlines and tabs take effect."""
 
     def __init__(self, to: TextIO) -> None:
         super().__init__()
@@ -103,16 +103,16 @@ class Shown(io.TextIOBase):
         return getattr(self._to, "errors", None)
 
     def write(self, text: str) -> int:
-        """Write text as it is shown."""
+        """Write text in visible signs."""
         self._to.write(in_encoding(show_controls(text, keep="\n\t"), self.encoding))
         return len(text)
 
     def write_in_place(self, text: str) -> None:
-        """Write the program's own text that goes back to the begin of the line."""
+        """Write the program's own text that returns to the beginning of the line."""
         self._to.write(in_encoding(text, self.encoding))
 
     def flush(self) -> None:
-        """Hand on what is held back."""
+        """Pass on what is held back."""
         self._to.flush()
 
     def fileno(self) -> int:

@@ -90,7 +90,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _refuse_unused(args: argparse.Namespace) -> None:
-    """Refuse options that say nothing about the toss, the table or the trace that is asked for."""
+    """Refuse options without effect on the requested toss, table or trace."""
     if args.trace:
         refuse_unused(args, "apparatus turning reach moves table svg", "with --trace")
     else:
@@ -111,7 +111,7 @@ def _solve(args: argparse.Namespace) -> Toss:
 
 
 def _read_asked(args: argparse.Namespace) -> dict[str, float]:
-    """Return what is known, as :func:`tempo_coach.pattern.toss.solver.solve_toss` takes it."""
+    """Return the known quantities for :func:`tempo_coach.pattern.toss.solver.solve_toss`."""
     from tempo_coach.errors import WrongUsage
 
     tempo, flight = args.tempo, args.flight
@@ -138,7 +138,7 @@ def _read_asked(args: argparse.Namespace) -> dict[str, float]:
 
 
 def _hear_flight(args: argparse.Namespace) -> float:
-    """Return how long the counts last at that place of the music, s."""
+    """Return the duration of the counts at that place of the music, s."""
     from tempo_coach import coach
     from tempo_coach.cli.output import Progress, warn
     from tempo_coach.errors import CoachError

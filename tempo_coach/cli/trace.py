@@ -61,7 +61,7 @@ def add(parser: argparse.ArgumentParser) -> None:
 
 
 def add_reading(parser: argparse._ActionsContainer) -> None:
-    """Add the options that say how a table is to be read."""
+    """Add the options for reading a table."""
     parser.add_argument(
         "--point", metavar="NAME", help="the point or sensor to look at (default: the first one that can be used)"
     )
@@ -83,7 +83,7 @@ def add_reading(parser: argparse._ActionsContainer) -> None:
 
 
 def add_unit(parser: argparse._ActionsContainer) -> None:
-    """Add the option that says what the columns of a table are."""
+    """Add the option for the meaning of a table's columns."""
     parser.add_argument(
         "--unit",
         action="append",
@@ -95,7 +95,7 @@ def add_unit(parser: argparse._ActionsContainer) -> None:
 
 
 def read_units(given: Sequence[str]) -> dict[str, str]:
-    """Return what the options of :func:`add_unit` say.
+    """Return the values of the options of :func:`add_unit`.
 
     Raises
     ------
@@ -159,7 +159,7 @@ def _load_drill(name: str) -> Drill:
 
 
 def _draw(found: Study, taught: list[float], *, asked: float | None, plain: bool) -> list[str]:
-    """Return the pictures of a movement, or what of them can be read aloud."""
+    """Return the pictures of a movement, or the parts that can be read aloud."""
     from tempo_coach.report.drawings.dial import draw_path, draw_places
     from tempo_coach.report.drawings.unroll import draw_periods, draw_unrolled
 

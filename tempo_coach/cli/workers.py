@@ -1,4 +1,4 @@
-"""Options for work on many things at once: how many at a time, on this computer or on several by a Dask scheduler."""
+"""Options for work on many things at once: how many processes here, or a Dask scheduler's machines."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ def add_workers(group: argparse._ArgumentGroup, *, of_files: bool) -> None:
 
 
 def check_workers(args: argparse.Namespace, *, where: str) -> None:
-    """Refuse options that do not go together, or a number that is none.
+    """Refuse contradictory options, or an invalid number.
 
     Parameters
     ----------
@@ -60,6 +60,6 @@ def check_workers(args: argparse.Namespace, *, where: str) -> None:
 
 
 def count_jobs(args: argparse.Namespace, number: int, *, many: int) -> int:
-    """Return how many of a number of things to do at a time; -1, all that this computer can, from ``many`` on."""
+    """Return how many of a number of things to do at a time; -1, all cores, from ``many`` on."""
     jobs: int = args.jobs or (-1 if number >= many or args.scheduler else 1)
     return jobs

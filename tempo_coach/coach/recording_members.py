@@ -1,4 +1,4 @@
-"""Members of a group whom the history, a recording or a film holds: each a take on the group's plan."""
+"""Members of a group from the history, a recording or a film: each a take on the group's plan."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ LAST = "last"
 
 @dataclass(frozen=True)
 class RecordingOptions:
-    """How recordings and films are read.
+    """Options for reading recordings and films.
 
     Parameters
     ----------
@@ -54,32 +54,32 @@ class RecordingOptions:
 
     @property
     def sound(self) -> ObservedBy:
-        """The kind of sound that is heard."""
+        """Kind of sound to detect."""
         return self.kind or DEFAULT_SOUND
 
     @property
     def needs(self) -> dict[str, frozenset[str]]:
-        """Of each option that was given, how the names of files end that it is for."""
+        """Required suffixes of file names for each option that was given."""
         told = {"--kind": self.kind is not None, "--film": self.film, "--first-clap": self.first_clap}
         return {option: FILMS if option == "--film" else FILMS | SOUND_FILES for option, given in told.items() if given}
 
 
 class HeardRows(NamedTuple):
-    """What was heard of a member without music, and how loud each onset was; None where nobody else was near."""
+    """Onsets of a member without music, and their levels; None where nobody else was near."""
 
     rows: MemberRows
     loudness: Floats | None
 
 
 def names_history(source: str) -> bool:
-    """Whether a source of a group, ``NAME=TAKE`` or a take, stands for a take of the history."""
+    """Return whether a group's source, ``NAME=TAKE`` or a take, means a take of the history."""
     said = source.partition("=")[2] or source
     athlete, _, which = said.rpartition(":")
     return not Path(said).exists() and (said.isdigit() or bool(athlete and which == LAST))
 
 
 def find_in_history(said: str, file: Path) -> tuple[str, Take] | None:
-    """Return whose take of the history is meant, and the take; None where a file is meant.
+    """Return the owner and the take of the history that is meant; None where a file is meant.
 
     Parameters
     ----------
@@ -117,7 +117,7 @@ def hear_members(
     warn: Warn | None = None,
     progress: Progress | None = None,
 ) -> dict[str, HeardTake]:
-    """Return the take of each member's recording or film, put on a plan by the music in it, and its loudness.
+    """Return the take of each member's recording or film, aligned by the music in it, and its levels.
 
     Whoever cannot be heard is left out, and that is said.
 
@@ -164,7 +164,7 @@ def hear_members(
 
 
 def _counted(hearing: Iterable[Heard], number: int, progress: Progress | None) -> Iterator[Heard]:
-    """Yield what is heard, and tell which share of it has been."""
+    """Yield items, and report the share that is done."""
     if progress:
         progress(0.0)
     for done, one in enumerate(hearing, 1):
@@ -176,7 +176,7 @@ def _counted(hearing: Iterable[Heard], number: int, progress: Progress | None) -
 def hear_by_first_clap(
     files: Mapping[str, str], how: RecordingOptions, *, warn: Warn | None = None, progress: Progress | None = None
 ) -> dict[str, HeardRows]:
-    """Return what each member's recording without music holds, in seconds behind the first clap, which all recorded.
+    """Return the onsets of recordings without music, in seconds after the first clap, which all recorded.
 
     Sound takes 3 ms for each metre to it, so that much less sure is where they are against each other. Whoever cannot
     be heard is left out, and that is said.
@@ -228,7 +228,7 @@ def hear_by_first_clap(
 
 
 def _hear(path: str, plan: Plan, how: RecordingOptions, *, nearest: bool) -> Heard:
-    """What one recording or film gives, and what is to be said of it."""
+    """Return the onsets of one recording or film, and notes on it."""
     from tempo_coach.coach.placing import place_sound, read_film
     from tempo_coach.observe.sound.sound_take import HeardTake
 

@@ -23,7 +23,7 @@ SAME = 1e-6
 
 
 class LaidStretch(NamedTuple):
-    """Something that a routine has from one position in counts to another, and what it is called in few words."""
+    """A stretch of a routine in counts with its name, also in a few words."""
 
     start: float
     end: float
@@ -32,7 +32,7 @@ class LaidStretch(NamedTuple):
 
 
 class CourseStep(NamedTuple):
-    """What is laid at a position, also in few words; what begins next, and where: empty and NaN where nothing does."""
+    """The laid drill at a position, also in a few words; and the next one with its beginning: empty and NaN without."""
 
     now: str
     short: str = ""
@@ -42,7 +42,7 @@ class CourseStep(NamedTuple):
 
 @dataclass(frozen=True)
 class RoutineCourse:
-    """What a routine has along its counts.
+    """A routine along its counts.
 
     Parameters
     ----------
@@ -56,7 +56,7 @@ class RoutineCourse:
     remarks: Mapping[int, str] = field(default_factory=dict)
 
     def at(self, position: float, counts: float = 0.0) -> CourseStep:
-        """Return what is laid at a position in counts.
+        """Return the step at a position in counts.
 
         Parameters
         ----------

@@ -32,7 +32,7 @@ _UNSAVED = "_unsaved"
 
 @dataclass(frozen=True, eq=False)
 class OpenRoutine:
-    """A routine with its music heard and its corrections made.
+    """A routine with its music heard and its corrections applied.
 
     Parameters
     ----------
@@ -54,7 +54,7 @@ class OpenRoutine:
 
 
 def open_routine(path: str | Path, *, warn: Warn | None = None, progress: Progress | None = None) -> OpenRoutine:
-    """Read a routine, find and hear its music, and make its corrections.
+    """Read a routine, find and hear its music, and apply its corrections.
 
     Parameters
     ----------
@@ -87,7 +87,7 @@ def open_routine(path: str | Path, *, warn: Warn | None = None, progress: Progre
 
 
 def _hear_cut(path: Path, made: CutFrom, *, warn: Warn | None, progress: Progress | None) -> Heard:
-    """Return cut music with the counts that were cut along with it: nothing has to be found."""
+    """Return cut music with the counts that were cut along with it, so that none have to be found."""
     import numpy as np
 
     from tempo_coach.music.beats.finder import Beats, Rest
@@ -118,7 +118,7 @@ def begin_routine(
     warn: Warn | None = None,
     progress: Progress | None = None,
 ) -> OpenRoutine:
-    """Return a new routine on a piece of music, not written yet.
+    """Return a new, unwritten routine on a piece of music.
 
     Parameters
     ----------
@@ -159,7 +159,7 @@ def begin_routine(
 
 
 def correct_routine(path: Path, routine: Routine, heard: Heard, *, said: tuple[Reason, ...] = ()) -> OpenRoutine:
-    """Return a routine with its corrections made on music that has been heard already."""
+    """Return a routine with its corrections applied to music that has been heard already."""
     from tempo_coach.music.counts.corrections import replay
     from tempo_coach.pattern.routine.routine import check_fit
 
@@ -170,7 +170,7 @@ def correct_routine(path: Path, routine: Routine, heard: Heard, *, said: tuple[R
 
 
 def save_routine(opened: OpenRoutine) -> OpenRoutine:
-    """Write a routine, with where its music is now, and return it as it was written.
+    """Write a routine with the present location of its music, and return it as written.
 
     Raises
     ------
@@ -189,7 +189,7 @@ def save_routine(opened: OpenRoutine) -> OpenRoutine:
 
 
 def rescue_routine(opened: OpenRoutine) -> Path:
-    """Write a routine that was not saved beside its file, under a name that is free, and return that.
+    """Write an unsaved routine beside its file under an unused name, and return that name.
 
     Raises
     ------
@@ -202,7 +202,7 @@ def rescue_routine(opened: OpenRoutine) -> Path:
 
 
 def tell_rescued(opened: OpenRoutine) -> OpenRoutine:
-    """Return a routine that says what was once not saved of it, where that lies beside it."""
+    """Return a note on an earlier unsaved version beside a routine's file."""
     path = opened.path.with_name(f"{opened.path.stem}{_UNSAVED}.toml")
     if not path.exists():
         return opened
@@ -210,7 +210,7 @@ def tell_rescued(opened: OpenRoutine) -> OpenRoutine:
 
 
 def check_rules(opened: OpenRoutine, code: RuleTable, *, age: str = "seniors") -> tuple[RuleCheck, ...]:
-    """Hold a routine against a table of rules."""
+    """Check a routine against a table of rules."""
     from tempo_coach.pattern.routine.rules import check_routine
 
     return check_routine(opened.routine, opened.counts, code, age=age)
@@ -239,7 +239,7 @@ def sheet_of(opened: OpenRoutine, *, music_map: Sequence[MapRow] = ()) -> Sheet:
 
 
 def read_taps(opened: OpenRoutine, taps: Sequence[float], *, all_of_it: bool) -> tuple[tuple[Correction, ...], int]:
-    """Put taps to the music of a routine on its beats.
+    """Assign taps along a routine's music to its beats.
 
     Parameters
     ----------
@@ -269,7 +269,7 @@ def read_taps(opened: OpenRoutine, taps: Sequence[float], *, all_of_it: bool) ->
 
 
 def is_routine(path: str | Path) -> bool:
-    """Whether a file is a routine: TOML that names its music."""
+    """Return whether a file is a routine: TOML that names its music."""
     from tempo_coach.pattern.drill.toml_tables import read_table
 
     try:
@@ -279,7 +279,7 @@ def is_routine(path: str | Path) -> bool:
 
 
 def hands_of(path: str | Path) -> tuple[str, ...]:
-    """Return the hands of all drills that a routine has laid, in order of place.
+    """Return the hands of all drills in a routine, in order of place.
 
     Raises
     ------
@@ -303,7 +303,7 @@ def hear_counts(
     warn: Warn | None = None,
     progress: Progress | None = None,
 ) -> Heard:
-    """Hear a sound file, or the music of a routine, whose counts are then as they were corrected.
+    """Return the counts of a sound file, or the corrected ones of a routine.
 
     Parameters
     ----------
@@ -329,7 +329,7 @@ def hear_counts(
 
 
 def counts_of(opened: OpenRoutine, *, warn: Warn | None = None) -> Heard:
-    """Return the music of a routine with its counts as corrected, as :func:`tempo_coach.coach.lay` takes them."""
+    """Return a routine's music with its corrected counts, for :func:`tempo_coach.coach.lay`."""
     if warn is not None:
         for each in opened.said:
             warn(Reason(Why.OF_ROUTINE, (opened.path, each)))

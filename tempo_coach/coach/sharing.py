@@ -18,7 +18,7 @@ EXPORT = 1
 def merge_histories(
     file: Path, other: str | Path, *, again: Collection[str] = (), rename: dict[str, str] | None = None
 ) -> MergeResult:
-    """Take in what another history has, and how its people practise where nobody knows that here.
+    """Merge another history, and the settings of its people unless they are known here.
 
     Parameters
     ----------
@@ -50,7 +50,7 @@ def merge_histories(
 
 
 def hand_over_person(file: Path, name: str, to: str | Path) -> int:
-    """Write everything of one athlete to one file, and return how many takes that is.
+    """Write everything of one athlete to a file, and return the number of takes.
 
     Raises
     ------

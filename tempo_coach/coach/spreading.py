@@ -21,15 +21,15 @@ REACHED_WITHIN = 10
 
 
 class OnAll(Protocol):
-    """Whatever works on many things and returns what came of each, in their order."""
+    """A function that maps work over many things and returns the results in order."""
 
     def __call__(self, work: Callable[[Thing], Made], things: Sequence[Thing]) -> Sequence[Made]:
-        """Do it."""
+        """Do the work."""
 
 
 @contextmanager
 def spread(jobs: int = 1, scheduler: str | None = None) -> Iterator[OnAll]:
-    """Give what works on many things.
+    """Provide a function that maps work over many things.
 
     Parameters
     ----------

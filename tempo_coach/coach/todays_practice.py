@@ -66,12 +66,12 @@ class TodaysPractice:
 
     @property
     def known(self) -> dict[str, Known]:
-        """What the planner knows of the drills."""
+        """The planner's knowledge of the drills."""
         return {name: know(drill) for name, drill in self.drills.items()}
 
 
 def know(drill: Drill) -> Known:
-    """Return what the planner knows of a drill."""
+    """Return the planner's knowledge of a drill."""
     from tempo_coach.history.planner import Known
 
     practice = drill.practice
@@ -88,7 +88,7 @@ def know(drill: Drill) -> Known:
 def open_today(
     file: Path, name: str, *, day: date, minutes: int | None = None, anew: bool = False, keep: bool = True
 ) -> TodaysPractice:
-    """Return today's practice of somebody: the one that was begun today, or a new one.
+    """Return today's practice of somebody: the one begun today, or a new one.
 
     Parameters
     ----------
@@ -137,7 +137,7 @@ def open_today(
 
 
 def rows_of(file: Path, name: str, *, until: date | None = None) -> tuple[BriefRow, ...]:
-    """Return the takes of somebody that count, none where she or the history is not there yet."""
+    """Return somebody's takes that count, none without her or a history."""
     from tempo_coach.history.records import Wanted
     from tempo_coach.history.takes import History
 
@@ -150,7 +150,7 @@ def rows_of(file: Path, name: str, *, until: date | None = None) -> tuple[BriefR
 
 
 def find_drills_of(person: Person, rows: Sequence[BriefRow], *, day: date) -> tuple[dict[str, Drill], dict[str, str]]:
-    """Return the drills that somebody practises, and what names each: those she chose, or has done lately, and goals.
+    """Return somebody's drills and their names: those she chose or did lately, and goals.
 
     Whoever chose none and has done one at most gets the easiest others of her apparatus beside it, none that throws.
 
@@ -186,7 +186,7 @@ def _throws(drill: Drill) -> bool:
 
 
 def write_today(today: TodaysPractice, *, person_too: bool = False) -> None:
-    """Write the session down, and the person's file where that has changed.
+    """Write the session, and the person's file where that has changed.
 
     Raises
     ------
@@ -203,7 +203,7 @@ def write_today(today: TodaysPractice, *, person_too: bool = False) -> None:
 
 
 def settle(today: TodaysPractice, place: int, state: str) -> TodaysPractice:
-    """Return today's practice with an item done or skipped, written down.
+    """Return today's practice with an item done or skipped, after writing it.
 
     What was done is what its drill goes on from in the blocks that are still to come.
 
@@ -226,7 +226,7 @@ def settle(today: TodaysPractice, place: int, state: str) -> TodaysPractice:
 
 
 def change_tempo(today: TodaysPractice, place: int, by: float) -> TodaysPractice:
-    """Return today's practice with an item faster or slower, inside what its drill is practised at.
+    """Return today's practice with an item faster or slower, within the limits of its drill.
 
     Later blocks in which the drill is the same go with it.
     """
@@ -260,7 +260,7 @@ def change_drill(today: TodaysPractice, place: int, by: int = 1) -> TodaysPracti
 
 
 def request_of(today: TodaysPractice, place: int) -> Request:
-    """Return what an item asks to be practised."""
+    """Return the request of an item."""
     from tempo_coach.coach.planning import Request
     from tempo_coach.coach.practising.form import SPOKEN
 
@@ -278,7 +278,7 @@ def request_of(today: TodaysPractice, place: int) -> Request:
 def open_group(
     file: Path, names: Sequence[str], *, day: date, minutes: int | None = None
 ) -> tuple[TodaysPractice, ...]:
-    """Return today's practice of each of a group, as it stands; nothing is written down.
+    """Return the present practice of each member; nothing is written.
 
     Raises
     ------
@@ -290,7 +290,7 @@ def open_group(
 
 
 def check_group(names: Sequence[str]) -> None:
-    """Refuse a group of nobody, of too many, or with a name twice.
+    """Refuse an empty group, one that is too large, or a name twice.
 
     Raises
     ------
@@ -305,7 +305,7 @@ def check_group(names: Sequence[str]) -> None:
 
 
 def list_names(file: Path) -> tuple[str, ...]:
-    """Return everybody there is, whoever practised last first: of the people's files, then of the history."""
+    """Return all names, most recent practice first: from the people's files, then from the history."""
     from tempo_coach.history.roster import list_people, people_folder
     from tempo_coach.history.takes import History
 
@@ -319,7 +319,7 @@ def list_names(file: Path) -> tuple[str, ...]:
 
 
 def find_name(file: Path, typed: str | None) -> str:
-    """Return the name that was meant by its first letters; without any, that of whoever practised last.
+    """Return the name that begins with the given letters; without any, the one with the most recent practice.
 
     Raises
     ------
@@ -334,7 +334,7 @@ def find_name(file: Path, typed: str | None) -> str:
 
 
 def keys_of(today: TodaysPractice, drill: Drill) -> tuple[tuple[str, str], ...]:
-    """Return the key of each hand of a drill: those that she used last, the usual ones for the rest."""
+    """Return the key of each hand of a drill: those used last, the default ones for the rest."""
     from tempo_coach.live.practice.hand_keys import default_keys
 
     hands = drill.pattern.hand_names
@@ -342,7 +342,7 @@ def keys_of(today: TodaysPractice, drill: Drill) -> tuple[tuple[str, str], ...]:
 
 
 def prepare_item(today: TodaysPractice, place: int) -> PracticeContext:
-    """Return everything that an item needs to be practised at once, as she has chosen to be heard and observed.
+    """Return everything needed to practise an item at once, with her choices of sound and observation.
 
     Raises
     ------
@@ -376,7 +376,7 @@ def prepare_item(today: TodaysPractice, place: int) -> PracticeContext:
 
 
 def remember(today: TodaysPractice, *, keys: str) -> TodaysPractice:
-    """Return today's practice with the keys that she used and when that was, written down.
+    """Return today's practice with the keys that she used and the time, after writing it.
 
     Raises
     ------

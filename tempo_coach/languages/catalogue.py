@@ -32,7 +32,7 @@ _FORMS = "\0"
 
 
 def list_languages(folder: str = FOLDER) -> list[str]:
-    """Return the codes of the languages that there are, English among them."""
+    """Return the codes of the available languages, English included."""
     with os.scandir(folder) as entries:
         codes = [each.name for each in entries if each.is_dir()]
     there = {code for code in codes for name in (TEXT, COMPILED) if os.path.isfile(os.path.join(folder, code, name))}
@@ -65,7 +65,7 @@ def read_language(code: str, folder: str = FOLDER) -> Language:
 
 
 def find_in_compiled(content: bytes) -> Callable[[str], str | None]:
-    """Return what finds the translation of a key in a compiled catalogue, whose keys are in order.
+    """Return the look-up function of a compiled catalogue, whose keys are sorted.
 
     Nothing is read that is not asked for: a start has no time for thousands of sentences.
 
@@ -95,7 +95,7 @@ def find_in_compiled(content: bytes) -> Callable[[str], str | None]:
 
 
 def compile_text(text: str) -> bytes:
-    """Return a catalogue in gettext's compiled form; what is not translated, or marked as doubtful, is left out.
+    """Return a catalogue in gettext's compiled form, without untranslated and fuzzy entries.
 
     Raises
     ------
@@ -119,7 +119,7 @@ def compile_text(text: str) -> bytes:
 
 
 def read_text(text: str) -> dict[str, str]:
-    """Return translations by their keys, as gettext's compiled form has both.
+    """Return translations by their keys, in the form that gettext compiles.
 
     Parameters
     ----------

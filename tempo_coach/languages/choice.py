@@ -23,7 +23,7 @@ _SYSTEM = ("LC_ALL", "LC_MESSAGES", "LANG")
 
 
 def kept_file() -> str:
-    """Return the file with the language that was chosen in the set-up, in the folder of this person's data.
+    """Return the file with the language chosen in the set-up, in the person's data folder.
 
     Where that lies is said by :func:`tempo_coach.resources.own_folders` too, by a library that takes longer to load
     than a start may.
@@ -38,7 +38,7 @@ def kept_file() -> str:
 
 
 def choose_language(words: Sequence[str], kept: str | None = None) -> str:
-    """Have the language spoken that was asked for; return which one was asked for and is not to be had, else nothing.
+    """Switch to the requested language; return the request where it is unavailable.
 
     Parameters
     ----------
@@ -69,7 +69,7 @@ def choose_language(words: Sequence[str], kept: str | None = None) -> str:
 
 
 def find_language(asked: str) -> Language | None:
-    """Return the language of a code, with or without its country; None where there is none or it cannot be read."""
+    """Return the language of a code, with or without its country; None where it is missing or unreadable."""
     code = _code(asked)
     short = code.split("_")[0]
     if ENGLISH.code in (code, short):
@@ -87,7 +87,7 @@ def find_language(asked: str) -> Language | None:
 
 
 def keep_language(code: str, file: str) -> None:
-    """Keep what was chosen in the set-up; nothing for the system's own.
+    """Keep the language chosen in the set-up; nothing for the system's own.
 
     Raises
     ------
@@ -100,7 +100,7 @@ def keep_language(code: str, file: str) -> None:
 
 
 def system_languages(environment: Mapping[str, str]) -> Iterator[str]:
-    """Yield the languages that the system is set to, the first wish first."""
+    """Yield the system's languages in order of preference."""
     named = next((value for name in _SYSTEM if (value := environment.get(name))), "")
     if named and _code(named) not in ("c", "posix"):  # where it is none, wishes are not asked for
         yield from environment.get("LANGUAGE", "").split(":")
@@ -124,7 +124,7 @@ def _asked_on(words: Sequence[str]) -> str:
 
 
 def read_kept(kept: str | None) -> str:
-    """Return the code that was chosen in the set-up; empty where none was, or it cannot be read."""
+    """Return the code chosen in the set-up; empty without one."""
     if kept is None or not os.path.isfile(kept):
         return ""
     try:

@@ -68,7 +68,7 @@ DRILL_TEXTS = {
 
 
 class Sentence(NamedTuple):
-    """A key of the catalogues: a text, or those of one thing and of several."""
+    """A key of the catalogues: a text, or its singular and plural."""
 
     text: str | tuple[str, str]
     file: str
@@ -177,7 +177,7 @@ def _is_of_words(table: str, module: str) -> bool:
 
 
 def _texts(node: ast.expr) -> Iterator[_Text]:
-    """Yield the texts of an expression; keys, conditions, and what functions make are none."""
+    """Yield the texts of an expression, without keys, conditions, and results of functions."""
     match node:
         case ast.Constant(value=str() as text):
             yield _Text(id(node), text)

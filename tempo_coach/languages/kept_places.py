@@ -14,7 +14,7 @@ _KEPT = re.compile(r"--[a-z][a-z-]*|%\([a-z]+\)s|tempo-coach(?: [a-z]+)?")
 
 
 def find_places(form: str) -> list[str]:
-    """Return the places of a form with their formats, in order of their names; places without one are numbered.
+    """Return the placeholders of a form with their formats, by name; unnamed ones are numbered.
 
     Examples
     --------
@@ -31,7 +31,7 @@ def find_places(form: str) -> list[str]:
 
 
 def find_wrong(key: str | Iterable[str], translated: str | Iterable[str]) -> str:
-    """Return what a translation lacks or has too much; empty where it has all that its sentence has.
+    """Return the placeholders that a translation lacks or has in excess; empty where it is right.
 
     Of a plural the form of one thing may leave its number out.
     """

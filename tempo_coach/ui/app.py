@@ -69,7 +69,7 @@ CardScreen.-small > #main { display: block; height: 1fr; }
 
 
 class BaseApp(App[int]):
-    """What all programs of screens share: colours, and that nothing moves on its own."""
+    """Base of all programs of screens: colours, and nothing that moves on its own."""
 
     TITLE = "tempo_coach"
     ENABLE_COMMAND_PALETTE = False
@@ -82,12 +82,12 @@ class BaseApp(App[int]):
         self.animation_level = "none"
 
     def get_css_variables(self) -> dict[str, str]:
-        """Return the names of colours and styles that widgets know, with the card's."""
+        """Return the variables of widgets' styles, the card's included."""
         return {**super().get_css_variables(), **css_variables(self._palette)}
 
 
 class CoachApp(BaseApp):
-    """The screens.
+    """The program of all screens.
 
     Parameters
     ----------
@@ -160,7 +160,7 @@ class CoachApp(BaseApp):
 
 
 class AloneApp(BaseApp):
-    """One screen, and what it opens itself."""
+    """The program of one screen, and of what it opens itself."""
 
     def __init__(self, screen: Screen[None]) -> None:
         super().__init__()

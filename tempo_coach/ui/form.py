@@ -44,7 +44,7 @@ CHANGE_KEYS = (
 
 
 class LineChanged(Message):
-    """A line of a form was changed.
+    """Message: a line of a form was changed.
 
     Parameters
     ----------
@@ -62,7 +62,7 @@ class LineChanged(Message):
 
 
 def turn(line: Line, by: int) -> LineChanged:
-    """Return the change to the next choice or number; a number that was out of its range is taken away."""
+    """Return the line with the next choice or number; a number out of range is cleared."""
     try:
         return LineChanged(line.turned(by))
     except CoachError as error:
@@ -70,13 +70,13 @@ def turn(line: Line, by: int) -> LineChanged:
 
 
 def draw_label(line: Line, palette: Palette, *, chosen: bool) -> Text:
-    """Return the label of a line, and the sign of the chosen one."""
+    """Return the label of a line, with the sign of the current one."""
     row = Text("  ", palette.text).append(" ▸ " if chosen else "   ", palette.strong)
     return row.append(set_cell_size(tr(line.label), LABEL - 5), palette.strong if chosen else palette.faint)
 
 
 def draw_field(line: Line, palette: Palette, *, chosen: bool) -> Text:
-    """Return a line with choices or a number; where it is chosen, with signs to click."""
+    """Return a line with choices or a number; the current one with signs to click."""
     row = draw_label(line, palette, chosen=chosen)
     style = palette.bar if chosen else palette.text
     back, on = (Style.parse(style) + Style(meta={"@click": f"turn({by})"}) for by in (-1, 1))
@@ -86,7 +86,7 @@ def draw_field(line: Line, palette: Palette, *, chosen: bool) -> Text:
 
 
 class Field(Card, can_focus=True):
-    """A line with choices or a number: arrows lead through it, and letters are typed."""
+    """A line with choices or a number, changed by arrow keys and typing."""
 
     def __init__(self, line: Line) -> None:
         super().__init__(lambda *_: [draw_field(self.line, self.palette, chosen=self.has_focus)])
@@ -100,7 +100,7 @@ class Field(Card, can_focus=True):
         self.redraw()
 
     def _change(self, line: Line) -> None:
-        """Show a changed line at once, so that the next key changes that one, and tell the form."""
+        """Show a changed line at once, so that the next key changes that one, and notify the form."""
         self.line = line
         self.ahead += 1
         self.redraw()
@@ -111,13 +111,13 @@ class Field(Card, can_focus=True):
         self.redraw()
 
     def on_blur(self) -> None:
-        """Show that another one is; what was typed to find a choice has done its work."""
+        """Show that another one is current, and end the search by typing."""
         if self.line.search:
             self._change(replace(self.line, search=""))
         self.redraw()
 
     def on_key(self, event: Key) -> None:
-        """Take in a letter more or less."""
+        """Add or remove a letter."""
         typed = event.character if event.is_printable else None
         if event.key == "backspace" or typed:
             event.stop()
@@ -129,7 +129,7 @@ class Field(Card, can_focus=True):
 
 
 class Typed(Input):
-    """Words that are typed; where there are some to choose from, arrows lead through them."""
+    """A line of text; arrow keys go through its choices, if any."""
 
     def __init__(self, line: Line) -> None:
         super().__init__(line.value, placeholder=tr(line.default), select_on_focus=False)
@@ -158,7 +158,7 @@ class Typed(Input):
             self.post_message(LineChanged(self.line, typed=self))
 
     def _show_cursor(self) -> None:
-        """Let whoever pastes see where she is: until it is laid out, Textual scrolls no further than what was there."""
+        """Scroll to the cursor after a paste, once the line has been laid out."""
         column = cell_len(self.value[: self.cursor_position])
         self.scroll_to_region(Region(column, 0, 1, 1), force=True, animate=False)
 
@@ -180,7 +180,7 @@ class Typed(Input):
 
 
 class TypedRow(Horizontal):
-    """A label, and words that are typed."""
+    """A label and a line of text."""
 
     def __init__(self, line: Line) -> None:
         self._typed = Typed(line)
@@ -242,7 +242,7 @@ class FormView(VerticalScroll, can_focus=False, inherit_bindings=False):
 
 
 class FormScreen(CardScreen[ScreenResultType]):
-    """A head, a form, what comes of it, and the keys."""
+    """A screen of a head, a form, its result, and the keys."""
 
     def __init__(self, form: Form) -> None:
         super().__init__()
@@ -281,7 +281,7 @@ class FormScreen(CardScreen[ScreenResultType]):
         self.draw()
 
     def form_changed(self, line: Line) -> None:
-        """Do what the screen does where a line was changed: nothing, unless it says so."""
+        """Hook for screens that react to a changed line; does nothing here."""
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Arrows change what has choices or is a number."""
@@ -295,7 +295,7 @@ class FormScreen(CardScreen[ScreenResultType]):
             self.focused.action_turn(by)
 
     def hold_still(self, still: bool) -> None:
-        """Let nothing be changed for a while; the chosen line stays chosen."""
+        """Disable changes for a while; the current line stays current."""
         chosen, view = self.focused, self.query_one(FormView)
         if still:
             self._chosen = chosen

@@ -145,7 +145,7 @@ def _drawings(text: str) -> list[str]:
 
 
 def fit_letters(text: str, width: int) -> str | None:
-    """Return as much of a text's end, in whole words, as fits into so many columns; None where no word does.
+    """Return the end of a text, in whole words, that fits into a number of columns; None where no word does.
 
     Examples
     --------

@@ -76,7 +76,7 @@ def draw_group(
 
 
 def _headline(card: GroupCard) -> str:
-    """In large letters, which know A to Z; any other name is in the sentence below."""
+    """Return the headline in large letters, which have A to Z only; other names stand in the sentence below."""
     told = head_group(card)
     return told if told.isascii() and letters_width(told) <= 76 else tr("not together")
 
@@ -156,7 +156,7 @@ _SHADES = ((0.12, "█"), (0.06, "▓"), (0.03, "▒"), (0.015, "░"))
 
 
 def _shade(seconds: float) -> str:
-    """A cell of three signs: early or late, and how far."""
+    """Return a cell of three signs: early or late, and by how much."""
     if math.isnan(seconds):
         return "   "
     sign = next((shade for least, shade in _SHADES if abs(seconds) >= least), "")
@@ -164,7 +164,7 @@ def _shade(seconds: float) -> str:
 
 
 def _by_eights(card: GroupCard, width: int, palette: Palette) -> list[Text]:
-    """Members along the rows, eights along the columns, as many blocks as it takes."""
+    """Return members as rows and eights as columns, in as many blocks as needed."""
     eights = sorted({one.eight for one in card.by_eight})
     cells = {(one.member, one.eight): one for one in card.by_eight}
     if not cells:
@@ -188,7 +188,7 @@ def _by_eights(card: GroupCard, width: int, palette: Palette) -> list[Text]:
 
 
 def _own_card(card: GroupCard, number: int, width: int, palette: Palette) -> list[Text]:
-    """What there is of one member."""
+    """Return the view of one member."""
     member = card.members[number]
     member = member._replace(unsure=0.0) if "clocks" in card.reasons else member  # a note says what clocks leave open
     told = tr(
@@ -263,7 +263,7 @@ def _pairs(card: GroupCard, width: int, palette: Palette) -> list[Text]:
 
 
 def _has_exchanges(card: GroupCard) -> bool:
-    """Whether there are exchanges, or somebody asked for some that are not there."""
+    """Return whether there are exchanges, or requested ones that are missing."""
     return bool(card.exchanges) or "exchanges" in card.reasons
 
 
@@ -276,7 +276,7 @@ def _exchanges(card: GroupCard, width: int, palette: Palette) -> list[Text]:
 
 
 def _notes(card: GroupCard, notes: Sequence[str], width: int, palette: Palette) -> list[Text]:
-    """Why something is not known, and what was said while the members were read."""
+    """Return why something is not known, and notes from reading the members."""
     said = [*notes, *(f"{told[0].upper()}{told[1:]}." for told in map(say_reason, card.reasons.values()))]
     lines = [
         Text(tr("  what else there is to know") if said else tr("  There is nothing else to know."), palette.faint)
@@ -352,7 +352,7 @@ class GroupScreen(CardScreen[None]):
             self.action_look(len(VIEWS) + (self._view - len(VIEWS) + by) % len(self._card.members))
 
     def _step(self, by: int) -> int:
-        """Return the view so many further on, of those that are shown."""
+        """Return the view a number of visible ones further on."""
         return self._shown[(self._shown.index(self._view) + by) % len(self._shown)]
 
     def action_member(self, number: int) -> None:
@@ -361,7 +361,7 @@ class GroupScreen(CardScreen[None]):
             self.action_look(len(VIEWS) + number - 1)
 
     def draw_page(self, width: int, height: int) -> Page:
-        """Return what was chosen."""
+        """Return the current view."""
         return draw_group(
             self._card,
             view=self._view,

@@ -63,7 +63,7 @@ _LINES = {
 
 
 class ReadGroup(NamedTuple):
-    """A group's card, what was said while its members were read, and the number it is kept under; 0 where it is not."""
+    """A group's card, notes from reading its members, and its number in the history (0 without)."""
 
     card: GroupCard
     notes: tuple[Note, ...]
@@ -119,7 +119,7 @@ def make_group_form() -> Form:
 
 
 def read_group_form(form: Form) -> GroupRequest:
-    """Return what a form asks for.
+    """Return the request that a form describes.
 
     Raises
     ------
@@ -146,7 +146,7 @@ def read_group_form(form: Form) -> GroupRequest:
 
 
 def _clean(typed: str) -> str:
-    """What was typed, or dropped with quotation marks around it."""
+    """Return typed text without quotation marks around it, as after a drop."""
     return typed.strip().strip("'\"").strip()
 
 
@@ -223,23 +223,23 @@ class GroupSetupScreen(ReadingScreen[ReadGroup]):
 
     @property
     def told(self) -> Sequence[str]:
-        """What became of the last one."""
+        """Result of the last group."""
         return [self._news] if self._news else []
 
     def form_changed(self, line: Line) -> None:
-        """Offer to each member what is nobody's yet."""
+        """Offer each member the files that are nobody's yet."""
         self._news = ""
         if line.key.startswith("member "):
             self._offer()
 
     def ask(self) -> Read[ReadGroup]:
-        """Return what judges the group that the form names."""
+        """Return a function that judges the group of the form."""
         team = self.form.value("keep").strip()
         asked = read_group_form(self.form)
         return partial(read_group, asked, team=read_name(team) if team else "", history=history_file())
 
     def refused(self, error: CoachError) -> None:
-        """Say why the group could not be judged, with the name of the line."""
+        """Say why the group could not be judged, naming the line."""
         self.sentence = say_error(error.at(_LINES.get(error.where or "", error.where)))
 
     def finish(self, done: ReadGroup) -> None:
@@ -252,7 +252,7 @@ class GroupSetupScreen(ReadingScreen[ReadGroup]):
         self.app.push_screen(GroupScreen(done.card, notes=notes, over_another=True))
 
     def _look_round(self) -> None:
-        """Look for what can be chosen, in a thread of its own."""
+        """Look for files to offer, in a thread."""
         history = history_file()
         self._found.put(("members", offer_members(history, here=self._here)))
         self._found.put(("music", (DEFAULT, *offer_music(history, here=self._here))))

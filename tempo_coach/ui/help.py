@@ -47,7 +47,7 @@ class Help:
 
     @property
     def paragraphs(self) -> tuple[str, ...]:
-        """What it is for, one paragraph each."""
+        """Purpose of the screen, by paragraphs."""
         texts = (" ".join(paragraph.split()) for paragraph in self.what.split("\n\n"))
         return tuple(say_what_is_steady() if text == "{steady}" else tr(text) for text in texts)
 
@@ -359,7 +359,7 @@ HELPS = {
 
 
 class HelpScreen(CardScreen[None], ModalScreen[None]):
-    """The help of one screen; it goes back to that."""
+    """The help of one screen, which it returns to."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("f1,escape,enter", "back", "back", key_display="F1"),
@@ -394,12 +394,12 @@ class HelpScreen(CardScreen[None], ModalScreen[None]):
         return Page([head][:height], round(text.scroll_y), round(text.max_scroll_y - text.scroll_y))
 
     def action_scroll(self, by: int) -> None:
-        """Show other rows."""
+        """Scroll."""
         self.query_one(VerticalScroll).scroll_relative(y=by, animate=False)
 
 
 def lay_out(told: Help, palette: Palette) -> Group:
-    """Return everything that a screen's help says, as rich lays it out at any width."""
+    """Return the whole help of a screen as a rich renderable for any width."""
     keys, example = (Table.grid(padding=(0, 2, 0, 0)) for _ in range(2))
     for shown, does in told.keys:
         keys.add_row(Text(tr(shown), palette.strong), Text(tr(does), palette.text))

@@ -21,7 +21,7 @@ LOOK_EVERY = 0.1
 
 
 def find_driver() -> type[Driver] | None:
-    """Return the driver that reads keys in a process of its own; None where Textual's own has to do.
+    """Return the driver that reads keys in a process of its own; None to use Textual's own.
 
     What it builds on in Textual is not promised to stay; where it has gone, nothing is lost but a little sharpness.
     """
@@ -36,16 +36,16 @@ def find_driver() -> type[Driver] | None:
         return None
 
     class SharpDriver(LinuxDriver):
-        """Textual's own driver, but for who reads the keys."""
+        """Textual's own driver with another reader of keys."""
 
         def run_input_thread(self) -> None:
-            """Take in what the reader has read, until the screens leave."""
+            """Pass on what the reader has read, until the screens are left."""
             reader = KeyReader.start(self.fileno)
             if reader is None or not self._take_in(reader):
                 super().run_input_thread()
 
         def _take_in(self, reader: KeyReader) -> bool:
-            """Hand on what comes; False where the reader ended before the screens did."""
+            """Pass on keys; False where the reader ended before the screens did."""
             parser = XTermParser()
             decode = getincrementaldecoder("utf-8")("replace").decode
             try:

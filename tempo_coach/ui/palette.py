@@ -26,7 +26,7 @@ LATER_MARKS = ("○", "◇", "□")
 
 @dataclass(frozen=True)
 class Palette:
-    """Styles by what they are for, in rich's words.
+    """Styles by purpose, in rich's syntax.
 
     Parameters
     ----------
@@ -99,7 +99,7 @@ DARK = Palette(
 
 
 def find_palette() -> Palette:
-    """Return the colours that the environment asks for: none, those of a dark card, or those of a pale one.
+    """Return the palette that the environment asks for: none, a dark card, or a pale one.
 
     ``TEMPO_COACH_CARD`` says it; else some terminals tell their colours in ``COLORFGBG``, the ground's last, of which
     0 to 6 and 8 are dark. A gymnast three metres away reads the pale card best, so that is what comes without either.
@@ -113,7 +113,7 @@ def find_palette() -> Palette:
 
 
 def css_variables(palette: Palette) -> dict[str, str]:
-    """Return the styles of a palette as Textual's styles name them: ``card-ink``, ``bar-ground``, ``strong-style`` ...
+    """Return a palette as variables of Textual's styles: ``card-ink``, ``bar-ground``, ``strong-style`` ...
 
     Running text is called ``card``; a colour that a palette leaves to the terminal is the terminal's own.
     """

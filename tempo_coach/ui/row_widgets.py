@@ -32,7 +32,7 @@ _GAP = 2
 
 
 class Card(Widget):
-    """Rows of text, drawn anew at every size.
+    """Rows of text, redrawn at every size.
 
     Parameters
     ----------
@@ -52,7 +52,7 @@ class Card(Widget):
 
     @property
     def rows(self) -> list[str]:
-        """What stands there, as plain text."""
+        """Its content as plain text."""
         return [row.plain for row in self._rows]
 
     def on_resize(self) -> None:
@@ -60,7 +60,7 @@ class Card(Widget):
         self.redraw()
 
     def redraw(self) -> None:
-        """Draw what is to be seen now."""
+        """Redraw its present content."""
         if self.size:
             self.show(self._draw(*self.size))
 
@@ -97,7 +97,7 @@ def _other(new: Text, old: Text) -> bool:
 
 
 class Fitted(Card):
-    """A card as high as its rows."""
+    """A card that is as high as its rows."""
 
     def show(self, rows: list[Text]) -> None:
         """Put rows in the place of those that are there, and take the room that they need."""
@@ -106,7 +106,7 @@ class Fitted(Card):
 
 
 class Foot(Fitted):
-    """The keys that do something now, each to be clicked, and a note at the right.
+    """The available keys, each of them clickable, and a note on the right.
 
     Parameters
     ----------
@@ -158,7 +158,7 @@ def draw_foot(bindings: Iterable[Binding], note: str, *, width: int, palette: Pa
 
 
 class Prompt(Horizontal):
-    """What is asked for, and what is typed; not to be seen until something is asked."""
+    """A question with a line of text; hidden until something is asked."""
 
     def __init__(self, *, id: str | None = None) -> None:  # noqa: A002  Textual's name
         self._asked = ""

@@ -27,7 +27,7 @@ BACK = (Binding("enter", "back", "back", key_display="Enter"), Binding("escape",
 
 
 def scroll_keys(words: str) -> tuple[Binding, ...]:
-    """Return the keys that scroll rows, and what the foot calls it."""
+    """Return the keys that scroll, and their name in the foot."""
     return (
         Binding("up", "scroll(-1)", words, key_display="↑"),
         Binding("down", "scroll(1)", words, key_display="↓"),
@@ -37,7 +37,7 @@ def scroll_keys(words: str) -> tuple[Binding, ...]:
 
 
 class Page(NamedTuple):
-    """Drawn rows of which some may be scrolled away: the first one that is shown, and how many follow below."""
+    """Rows of which some may be scrolled away: the first visible one, and the number of those below."""
 
     rows: list[Text]
     first: int = 0
@@ -45,7 +45,7 @@ class Page(NamedTuple):
 
 
 class CardScreen(Screen[ScreenResultType], inherit_bindings=False):
-    """A screen of drawn rows over a foot that names its keys, in the order of its bindings."""
+    """A screen of rows over a foot that names its keys, in the order of its bindings."""
 
     #: Which of :data:`tempo_coach.ui.help.HELPS` F1 opens; empty for none.
     help_name: str = ""
@@ -63,7 +63,7 @@ class CardScreen(Screen[ScreenResultType], inherit_bindings=False):
         yield Foot(lambda: self.note)
 
     def on_resize(self, _event: Resize) -> None:
-        """Let styles know how much room there is: where there is too little, one sentence is all that is left."""
+        """Tell styles how much room there is; with too little, a single sentence is shown."""
         self.set_class(not fits(*self.size), "-small")
         self._high = self.size.height >= HIGH
         self._cramped = self.size.width < LEAST_WIDTH or self.size.height < LEAST_HEIGHT
@@ -74,7 +74,7 @@ class CardScreen(Screen[ScreenResultType], inherit_bindings=False):
         self.draw()
 
     def draw(self) -> None:
-        """Show the screen as it stands: what was found meanwhile may come before it is there, or once it has gone."""
+        """Redraw the screen; does nothing before it is shown or after it has been closed."""
         for card in self.query(Card):
             card.redraw()
 
@@ -91,18 +91,18 @@ class CardScreen(Screen[ScreenResultType], inherit_bindings=False):
 
     @property
     def note(self) -> str:
-        """What stands at the right of the foot."""
+        """Text on the right of the foot."""
         return tr("{more} more ↓", more=self._page.more) if self._page.more else ""
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Whether a key does anything now, and is named."""
+        """Return whether an action is available, and its key named."""
         del parameters
         if action == "scroll":
             return bool(self._page.first or self._page.more)
         return bool(self.help_name) if action == "help" else True
 
     def action_scroll(self, by: int) -> None:
-        """Show other rows."""
+        """Scroll."""
         self._first_row = max(0, self._first_row + by)
         self.draw()
 
@@ -121,11 +121,11 @@ class CardScreen(Screen[ScreenResultType], inherit_bindings=False):
         self.app.exit(0)
 
     def on_mouse_scroll_up(self) -> None:
-        """Turn the wheel: as the key up."""
+        """Turn the wheel up: as the up key."""
         self.take_wheel("up")
 
     def on_mouse_scroll_down(self) -> None:
-        """Turn the wheel: as the key down."""
+        """Turn the wheel down: as the down key."""
         self.take_wheel("down")
 
     def take_wheel(self, key: str) -> None:
@@ -134,7 +134,7 @@ class CardScreen(Screen[ScreenResultType], inherit_bindings=False):
 
 
 def stamp_of(event: Key, clock: Callable[[], float] = perf_counter) -> float:
-    """Return when a key was pressed, on ``perf_counter``: events are stamped on another clock where they are read.
+    """Return when a key was pressed, on ``perf_counter``, from an event stamped on another clock.
 
     Parameters
     ----------
@@ -145,6 +145,6 @@ def stamp_of(event: Key, clock: Callable[[], float] = perf_counter) -> float:
 
 
 def name_of(event: Key) -> str:
-    """Return what a key is called: as it is printed on it, so that a hand's key can be named in a command."""
+    """Return the name of a key as printed on it, so that a command can name a hand's key."""
     printed = event.character
     return printed if printed and event.is_printable and not printed.isspace() else event.key

@@ -1,4 +1,4 @@
-"""The terminal that the screens draw on: whether there is one, kept to itself, and handed to what was asked for.
+"""The terminal that the screens draw on: whether there is one, reserved for them, and restored afterwards.
 
 The screen needs descriptor 2 for itself: C libraries write their complaints to it, and Textual draws there. While the
 screens are up, Textual draws on a copy of it, and whatever else is written to it goes to a log.
@@ -48,7 +48,7 @@ def run_screens(
     device: str | None = None,
     athlete: str = SOMEBODY,
 ) -> tuple[tuple[Path | None, ...], tuple[Path, ...]]:
-    """Open the screens and return where the takes of the first practice lie, and which the history did not take.
+    """Open the screens; return the files of the first practice's takes, and those missing in the history.
 
     Parameters
     ----------
@@ -122,7 +122,7 @@ def run_live_group(context: PracticeContext, members: Sequence[str], *, phones: 
 def run_today(
     file: Path, name: str, *, minutes: int | None = None, anew: bool = False, group: Sequence[str] = ()
 ) -> None:
-    """Open the list of today, and the set-up behind it.
+    """Open today's list, with the set-up below it.
 
     Parameters
     ----------
@@ -201,7 +201,7 @@ def run_app(app: App[int]) -> None:
 
 
 def _leave(app: App[int], number: int) -> None:
-    """Leave a program of screens from the handler of a signal, which may come anywhere in its loop, or outside it."""
+    """Leave a program of screens from a signal handler, inside its loop or outside."""
     try:
         loop = asyncio.get_running_loop()
     except RuntimeError:
@@ -211,7 +211,7 @@ def _leave(app: App[int], number: int) -> None:
 
 @contextlib.contextmanager
 def leaving_when_told(leave: Callable[[int], object]) -> Iterator[None]:
-    """Leave in order where the system asks the program to end: it is shut down, or the terminal was closed.
+    """Leave in order when the system ends the program: at a shutdown, or when the terminal is closed.
 
     Behind the block the program ends as if it had been ended by that signal. Who asks twice means it.
 
@@ -247,7 +247,7 @@ def leaving_when_told(leave: Callable[[int], object]) -> Iterator[None]:
 
 
 def check_terminal() -> None:
-    """Refuse where the screens would have nowhere to go.
+    """Refuse to start where the screens would have no terminal.
 
     Raises
     ------
@@ -259,7 +259,7 @@ def check_terminal() -> None:
 
 
 class _Drawn(io.TextIOWrapper):
-    """What the screens are drawn on. Once the terminal was closed there is nobody to see it, and no harm in that."""
+    """The terminal that screens are drawn on; writing to a closed one is harmless."""
 
     def write(self, text: str, /) -> int:
         """Draw."""
@@ -275,7 +275,7 @@ class _Drawn(io.TextIOWrapper):
 
 @contextlib.contextmanager
 def screen_to_itself(log: Path | None = None) -> Iterator[Path]:
-    """Send what is written to descriptor 2 to a log, and let Textual draw on a copy of it.
+    """Redirect file descriptor 2 to a log, and let Textual draw on a copy of it.
 
     Parameters
     ----------
@@ -314,7 +314,7 @@ def screen_to_itself(log: Path | None = None) -> Iterator[Path]:
 
 
 def _open_log(log: Path | None) -> tuple[Path, int]:
-    """Open a new log. The temporary folder is everybody's: what lies there already is never written to or followed."""
+    """Open a new log, never following or overwriting what is in the shared temporary folder."""
     try:
         if log is None:
             _clear_logs()
@@ -327,7 +327,7 @@ def _open_log(log: Path | None) -> tuple[Path, int]:
 
 
 def _clear_logs() -> None:
-    """Take away the logs in which nothing stands and whose programs were killed."""
+    """Remove empty logs of programs that were killed."""
     for path in Path(tempfile.gettempdir()).glob(f"{_LOGS}*/{_LOG}"):
         with contextlib.suppress(OSError):
             file = os.open(path, os.O_RDONLY | _NO_LINK)

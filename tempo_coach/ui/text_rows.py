@@ -23,31 +23,31 @@ _SMALLEST_WIDTH, _SMALLEST_HEIGHT = 40, 10
 
 
 def fits(width: int, height: int) -> bool:
-    """Whether a screen of that size can be drawn on at all."""
+    """Return whether a screen of a size can be drawn on at all."""
     return width >= _SMALLEST_WIDTH and height >= _SMALLEST_HEIGHT
 
 
 def say_least() -> str:
-    """Return how large a screen has to be."""
+    """Return the minimum size of a screen."""
     return tr(
         "This needs {least_width} columns and {least_height} rows.", least_width=LEAST_WIDTH, least_height=LEAST_HEIGHT
     )
 
 
 def draw_too_small(width: int, height: int, palette: Palette) -> list[Text]:
-    """Return the rows of a screen that is too small for anything else: how large it has to be, as far as that fits."""
+    """Return the rows of a screen that is too small: the minimum size, as far as that fits."""
     told = wrap(say_least(), max(width, 1))[:height]
     return [pad(Text(row, palette.text), width, palette) for row in [*told, *[""] * (height - len(told))]]
 
 
 def fill(lines: list[Text], width: int, height: int, palette: Palette) -> list[Text]:
-    """Return lines as rows of a card: cut or filled up to its height and width."""
+    """Return lines as rows of a card, cut and padded to its height and width."""
     rows = [*lines[:height], *[Text() for _ in range(height - len(lines))]]
     return [pad(row, width, palette) for row in rows]
 
 
 def warn(sentence: str, width: int, palette: Palette) -> list[Text]:
-    """Return a sentence that has to be seen, whole."""
+    """Return a sentence that must be visible, whole."""
     return [Text("  ").append(f" {row} ", palette.warning) for row in wrap(sentence, width - 6)]
 
 
@@ -58,7 +58,7 @@ def bar(left: str, right: str, width: int, palette: Palette) -> Text:
 
 
 def append_signs(line: Text, signs: list[tuple[str, str]]) -> Text:
-    """Append signs with a style each, those of one style together: a terminal is told of a style once."""
+    """Append signs with a style each, grouped by style, which costs the terminal less."""
     for style, run in groupby(signs, key=lambda sign: sign[1]):
         line.append("".join(sign for sign, _ in run), style)
     return line

@@ -40,7 +40,7 @@ _BEFORE = (Stage.ASKING, Stage.WAITING, Stage.WALKING, Stage.OPENING)
 
 
 class Conductor(PracticeRunner):
-    """Runs one practice of one.
+    """Conducts the practice of one gymnast.
 
     Parameters
     ----------
@@ -122,7 +122,7 @@ class Conductor(PracticeRunner):
         self._aside(work, then)
 
     def _settle(self) -> None:
-        """Write and archive a take of which something is still to come: there is no more time for it."""
+        """Write and archive a take that is still incomplete, since there is no more time for it."""
         sensed, self._sensed = self._sensed, None
         if sensed is None or sensed.kept:
             return
@@ -134,14 +134,14 @@ class Conductor(PracticeRunner):
             self.takes.put_late(self._finish(sensed.settle(self.takes.done[-1]), sensed.session.how_ended))
 
     def change_tempo(self, steps: int) -> None:
-        """Let the next take be so many steps of tempo faster, or slower."""
+        """Make the next take faster, or slower, by a number of steps."""
         tempi = self._context.tempi
         if tempi is not None:
             wanted = self.session.tempo_bpm + steps * tempi.step
             self._tell(course.TempoAsked(min(max(wanted, tempi.lowest), tempi.highest)))
 
     def picture(self) -> PracticePicture:
-        """Return what is to be seen now."""
+        """Return the present picture."""
         picture = make_picture(
             self.session,
             self._movement,
@@ -234,7 +234,7 @@ class Conductor(PracticeRunner):
         self._aside(work, self._judged)
 
     def _await_rest(self, source: LiveSource, gaps: tuple[tuple[float, float], ...]) -> None:
-        """Let the source give the rest of the take: it is judged when that is here, or when it was waited for."""
+        """Wait for the rest of a take from the source; it is judged when complete, or after a time limit."""
         now, player = self._clock(), self._player
         source.end(now)
         writer, self._writer = self._writer, None
@@ -266,7 +266,7 @@ class Conductor(PracticeRunner):
 
     @property
     def at_risk(self) -> bool:
-        """Whether a take runs whose file does not take what is tapped."""
+        """Whether a take is running whose file cannot be written."""
         return self._writer is not None and not self._writer.whole and bool(self.session.onsets)
 
     def _do_leave(self) -> None:

@@ -72,7 +72,7 @@ class Line:
 
     @property
     def found(self) -> tuple[str, ...]:
-        """The choices in whose labels or names each word that was typed begins a word."""
+        """The choices whose labels or names have, for each typed word, a word that begins with it."""
         words = self.search.casefold().split()
 
         def fits(choice: str) -> bool:
@@ -82,7 +82,7 @@ class Line:
         return tuple(choice for choice in self.choices if fits(choice))
 
     def turned(self, by: int) -> Line:
-        """Return the line one choice, or one step of its number, further or back."""
+        """Return the line with the next or previous choice, or its number one step up or down."""
         if self.kind == "text" and not self.choices:
             return self
         if self.kind != "number":
@@ -113,7 +113,7 @@ class Line:
         )
 
     def _found_next(self, search: str, *, from_here: bool = False) -> Line | None:
-        """Return the line at the next choice that begins with letters, by name or as it is shown; None without one."""
+        """Return the line at the next choice whose name or text begins with given letters; None without one."""
         start = self.choices.index(self.value) + (not from_here) if self.value in self.choices else 0
         begins = search.casefold()
         for each in (*self.choices[start:], *self.choices[:start]):
@@ -123,7 +123,7 @@ class Line:
         return None
 
     def erased(self) -> Line:
-        """Return the line with a letter less, or its default where it is a choice."""
+        """Return the line with a letter less, or with its default where it is a choice."""
         if self.search:
             return replace(self, search=self.search[:-1])
         if self.kind == "choice":
@@ -132,7 +132,7 @@ class Line:
 
     @property
     def number(self) -> float | None:
-        """The number that was typed; None where none was.
+        """The typed number; None without one.
 
         Raises
         ------
@@ -148,7 +148,7 @@ class Line:
 
 
 def name_of(drill: str) -> str:
-    """Return what a drill is called: its name, or that of its file."""
+    """Return the name of a drill, or of its file."""
     return Path(drill).stem if drill.endswith(".toml") else drill
 
 
@@ -194,16 +194,16 @@ class Form:
         return self.line(key).value
 
     def put(self, line: Line) -> Form:
-        """Return the set-up with a line in the place of the one with its key."""
+        """Return the set-up with a line replaced by its key."""
         return replace(self, lines=tuple(line if each.key == line.key else each for each in self.lines))
 
     def with_choices(self, key: str, more: Sequence[str]) -> Form:
-        """Return the set-up with more to choose from in a line, what it has already left out."""
+        """Return the set-up with further choices in a line, known ones left out."""
         line = self.line(key)
         return self.put(replace(line, choices=(*line.choices, *(each for each in more if each not in line.choices))))
 
     def with_labels(self, key: str, labels: Mapping[str, str]) -> Form:
-        """Return the set-up with what choices of a line are called; where all are new they come in that order."""
+        """Return the set-up with labels for a line's choices, which are put in that order where all are new."""
         line = self.line(key)
         known = {choice for choice in line.choices if choice in labels}
         ordered = [choice for choice in labels if choice in known]
@@ -213,11 +213,11 @@ class Form:
 
     @property
     def chosen(self) -> dict[str, str]:
-        """What stands in each line, by its key; whose take it is left out."""
+        """Values of the lines by their keys, except whose take it is."""
         return {line.key: line.value for line in self.lines if line.key not in ("athlete", "language")}
 
     def with_chosen(self, chosen: Mapping[str, str]) -> Form:
-        """Return the set-up as somebody left it; what is no choice any more keeps its default."""
+        """Return the set-up with somebody's earlier values; those no longer available keep their defaults."""
         form = self
         for line in self.lines:
             value = chosen.get(line.key, "")
@@ -229,7 +229,7 @@ class Form:
 
     @property
     def idle(self) -> frozenset[str]:
-        """Keys of lines that mean nothing as the others stand: places in music without any, columns that are clear."""
+        """Keys of lines without effect at present: places in music without any, columns that are clear."""
         lines = {line.key: line for line in self.lines}
         keys: set[str] = set()
         if "music" in lines and not lines["music"].value.strip():
@@ -246,7 +246,7 @@ class Form:
 
     @property
     def athlete(self) -> str:
-        """In whose name takes are put into the history.
+        """Name under which takes are put into the history.
 
         Raises
         ------
@@ -270,7 +270,7 @@ class Form:
         return form.put(_hands_of(form.line("hands"), drill.pattern.hand_names))
 
     def request(self) -> Request:
-        """Return what is to be practised.
+        """Return the request to practise.
 
         Raises
         ------
@@ -299,11 +299,11 @@ class Form:
 
     @property
     def observed_by(self) -> ObservedBy:
-        """By what the takes are to be observed."""
+        """Way of observing the takes."""
         return list_choices()[self.value("observer")]
 
     def with_way(self, way: Way, observed_by: ObservedBy) -> Form:
-        """Return the set-up with how a practice goes that has begun, and by what it is observed."""
+        """Return the set-up with the settings of a practice that has begun, and its way of observing."""
         chosen = {"steps": "no" if way.steps is None else "yes"}
         usual = Way()
         for key, number, default in (
@@ -320,7 +320,7 @@ class Form:
         return form
 
     def way(self, drill: Drill | None) -> Way:
-        """Return how the practice goes on from take to take; of a run-through (None) the tempo stays."""
+        """Return the settings of the practice from take to take; a run-through (None) keeps its tempo."""
         steps = drill is not None and self.value("steps") == "yes" and OBSERVERS[self.observed_by].is_there
         return Way(
             ready=self.line("ready").number or 0.0,
@@ -395,7 +395,7 @@ def make_form(
 
 
 def _hands_of(line: Line, names: Sequence[str]) -> Line:
-    """The line of hands for a drill: each of several hands can be practised alone."""
+    """Return the line of hands for a drill: each of several hands can be practised alone."""
     choices = (AS_TAUGHT, MIRRORED, *(f"{name}{ALONE}" for name in names if len(names) > 1))
     return replace(line, choices=choices, value=line.value if line.value in choices else AS_TAUGHT)
 
@@ -411,7 +411,7 @@ def offer_laid(form: Form) -> Form:
 
 
 def open_run_through(form: Form, *, progress: Callable[[float], None] | None = None) -> tuple[Request, OpenRoutine]:
-    """Return which eights of its routine the set-up asks for, and the routine with its music heard.
+    """Return the eights of its routine that the set-up asks for, and the routine with its music heard.
 
     Parameters
     ----------

@@ -47,7 +47,7 @@ _BEFORE = (Stage.ASKING, Stage.WAITING, Stage.OPENING)
 
 
 class GroupConductor(PracticeRunner):
-    """Runs one practice of a group.
+    """Conducts the practice of a group.
 
     Parameters
     ----------
@@ -104,7 +104,7 @@ class GroupConductor(PracticeRunner):
         return measure_now(self.session.plan, onsets, player.position(), bound=self.bound)
 
     def picture(self) -> PracticePicture:
-        """Return what is to be seen now."""
+        """Return the present picture."""
         picture = make_picture(self.session, self.movement, sound=self._say_sound())
         caution = say_caution(self._context.caution) if self.session.stage in _BEFORE else ""
         return replace(picture, sentence=picture.sentence or self._say_trouble(), caution=caution)
@@ -221,7 +221,7 @@ class GroupConductor(PracticeRunner):
         self._aside(work, then)
 
     def _settle(self) -> None:
-        """Let go of a take of which something is still to come: its files keep what came."""
+        """Close a take that is still incomplete: its files keep what has arrived."""
         if self._over is not None:
             for writer in self._over.writers.values():
                 writer.close()

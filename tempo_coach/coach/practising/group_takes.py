@@ -39,7 +39,7 @@ class MemberHand(NamedTuple):
 
 
 class GroupTake(NamedTuple):
-    """A take of a group that is over: its card, why there is none, and where the members' takes lie."""
+    """A finished take of a group: its card or why there is none, and the files of the members' takes."""
 
     judged: JudgedGroup | None
     error: CoachError | None
@@ -48,7 +48,7 @@ class GroupTake(NamedTuple):
 
 
 class OverTake(NamedTuple):
-    """What is known of a take when it ends, to be judged once all of it is here."""
+    """A take at its end, to be judged once it is complete."""
 
     take_time: Callable[[float], float]
     gaps: tuple[tuple[float, float], ...]
@@ -57,7 +57,7 @@ class OverTake(NamedTuple):
 
 
 def parts_of(members: Sequence[str], plan: Plan) -> dict[str, MemberHand]:
-    """Return what each key is called when it is asked for: the member, and her hand where there are several.
+    """Return, for each key's name, the member, and her hand where there are several.
 
     Examples
     --------
@@ -72,7 +72,7 @@ def parts_of(members: Sequence[str], plan: Plan) -> dict[str, MemberHand]:
 def takes_of(
     found: Mapping[str, Collected], over: OverTake, plan: Plan, *, observed_by: str, stopped: float | None
 ) -> dict[str, Take]:
-    """Return the members' takes, of one plan: where it was ended early, up to the last that anybody did."""
+    """Return the members' takes of one plan, ended early at the last moment that anybody did."""
     placed = {member: put_on_take_clock(each, over.take_time) for member, each in found.items()}
     if stopped is not None:
         times = [time for each in placed.values() for time, _ in each.onsets if math.isfinite(time)]
@@ -97,7 +97,7 @@ def _take_of(found: Collected, placed: OnTakeClock, over: OverTake, plan: Plan, 
 
 
 def judge_together(takes: Mapping[str, Take], found: Mapping[str, Collected]) -> JudgedGroup:
-    """Return the card of a group's takes; beyond the bound of their clocks nobody is called early or late.
+    """Return the card of a group's takes; within the bound of their clocks nobody is called early or late.
 
     Raises
     ------
@@ -115,7 +115,7 @@ def judge_together(takes: Mapping[str, Take], found: Mapping[str, Collected]) ->
 
 
 def within_clocks(card: GroupCard, bounds: Mapping[str, float]) -> GroupCard:
-    """Return a card on which nobody is called early or late within the bounds of the members' clocks, in seconds."""
+    """Return a card that calls nobody early or late within the bounds of the clocks, in seconds."""
     from tempo_coach.score.group.sides import find_sides
 
     widest = max(bounds.values(), default=0.0)
@@ -136,7 +136,7 @@ def within_clocks(card: GroupCard, bounds: Mapping[str, float]) -> GroupCard:
 def finish(
     writers: Mapping[str, TakeWriter], takes: Mapping[str, Take], plan: Plan, *, how: str, stopped: float | None
 ) -> None:
-    """Write the members' onsets as the clocks put them in the end, and close their files."""
+    """Write the members' onsets as finally placed by the clocks, and close their files."""
     for member, writer in writers.items():
         take = takes[member]
         if not _is_of(take.plan, plan):  # what was worn shows other moments than were asked for
@@ -156,6 +156,6 @@ def finish(
 
 
 def _is_of(plan: Plan, asked: Plan) -> bool:
-    """Whether a plan is the one that was asked for, or its beginning."""
+    """Return whether a plan is the requested one, or its beginning."""
     n = len(plan.moments)
     return plan.hands == asked.hands and np.array_equal(plan.moments.time, asked.moments.time[:n])

@@ -25,7 +25,7 @@ SHORTEST_SHOWN = 1 / 3
 
 
 class PlanStep(NamedTuple):
-    """A stretch of the plan with a name: a phase, or what leads up to a moment."""
+    """A named stretch of the plan: a phase, or the approach to a moment."""
 
     name: str
     short: str
@@ -55,7 +55,7 @@ class CyclePhase(NamedTuple):
 
 @dataclass(frozen=True, eq=False)
 class Movement:
-    """What is done along the counts of a plan, worked out once.
+    """The movement along the counts of a plan, computed once.
 
     Parameters
     ----------
@@ -70,12 +70,12 @@ class Movement:
 
     @cached_property
     def sections(self) -> tuple[Movement, ...]:
-        """The movement of each drill of a run-through."""
+        """Movements of the drills of a run-through."""
         plans = [section_plan(self.plan, each) for each in self.plan.sections]
         return tuple(Movement(plan) for plan in plans if plan is not None)
 
     def section_at(self, count: float) -> int:
-        """Return the number of the drill that runs at a position, or comes next; -1 where there are no sections."""
+        """Return the index of the drill at a position, or the next one; -1 without sections."""
         ends = [float(each.cycle_starts[-1]) + each.plan.cycle_counts for each in self.sections]
         return next((k for k, end in enumerate(ends) if count < end - 1e-6), len(ends) - 1)
 
@@ -94,7 +94,7 @@ class Movement:
 
     @cached_property
     def phases(self) -> tuple[CyclePhase, ...]:
-        """The phases of the cycle; none where the drill names none."""
+        """Phases of the cycle; none where the drill names none."""
         entries = self.plan.pattern.get("phase", ())
         rows = entries if isinstance(entries, (list, tuple)) else ()
         return tuple(CyclePhase(str(row["name"]), read_count(row["start"]), read_count(row["end"])) for row in rows)
@@ -107,7 +107,7 @@ class Movement:
 
     @cached_property
     def marks(self) -> tuple[CycleMoment, ...]:
-        """The moments of one cycle; one that trails past its end is put where the next cycle has it."""
+        """Moments of one cycle; one that trails past its end is put where the next cycle has it."""
         moments, plan = self.plan.moments, self.plan
         order = {hand: k for k, hand in enumerate(plan.hands)}
         return tuple(
@@ -137,7 +137,7 @@ class Movement:
         return tuple(found)
 
     def _moves_of_course(self, course: RoutineCourse) -> tuple[PlanStep, ...]:
-        """What a routine has, from each place on where that changes; without a name where it has nothing."""
+        """Return the moves of a routine, one for each change; nameless where nothing is laid."""
         inside = {float(self.plan.first_count)} | {
             place for each in course.stretches for place in (each.start, each.end) if place >= self.plan.first_count
         }
@@ -163,20 +163,20 @@ class Movement:
         return float(times[1] - times[0])
 
     def at(self, count: float) -> tuple[PlanStep | None, PlanStep | None]:
-        """Return the move at a position in counts and the one behind it; None before the first and behind the last."""
+        """Return the move at a position in counts and the one after it; None before the first and after the last."""
         index = bisect(self.moves, count + 1e-6, key=lambda move: move.start) - 1
         now = self.moves[index] if index >= 0 else None
         following = next((move for move in self.moves[index + 1 :] if move.name), None)
         return now, following
 
     def remark_at(self, count: float) -> str:
-        """Return what the routine remarks at the eight of a position."""
+        """Return the routine's remark on the eight of a position."""
         if self.course is None:
             return ""
         return self.course.remarks.get(self.plan.place(max(count, self.plan.first_count)).eight, "")
 
     def asks_all(self, count: float) -> bool:
-        """Whether a position lies behind the first cycle, from where on every moment of a cycle is asked for."""
+        """Return whether a position is past the first cycle, after which every moment of a cycle is asked for."""
         return count >= float(self.cycle_starts[0]) + self.plan.cycle_counts - 1e-6
 
     def in_cycle(self, count: float) -> float:
@@ -189,7 +189,7 @@ class Movement:
 
 
 def shorten_names(names: Sequence[str]) -> dict[str, str]:
-    """Return the words by which each name differs from the others; the whole name where none does.
+    """Return the words that distinguish each name from the others; the whole name where none does.
 
     Examples
     --------

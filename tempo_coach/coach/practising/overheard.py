@@ -29,7 +29,7 @@ ON_TAKE_CLOCK = ClockLine(0.0, 0.0, 1.0, float("nan"), 1)
 def keep_recording(
     played: Sound, player: Player, done: FinishedTake, *, kind: ObservedBy | None = None
 ) -> FinishedTake:
-    """Write what the microphone took beside a take, its first sample at take time 0, and hear the take in it.
+    """Write the microphone's recording beside a take, from take time 0 on, and detect the take in it.
 
     Parameters
     ----------
@@ -69,7 +69,7 @@ def keep_recording(
 def overhear(
     recording: Sound, played: Sound, done: FinishedTake, *, kind: ObservedBy, path: Path | None
 ) -> FinishedTake:
-    """Return a take as the microphone heard it, in a file of its own.
+    """Return a take as detected in the microphone's recording, in a file of its own.
 
     Parameters
     ----------

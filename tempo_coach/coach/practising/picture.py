@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class PracticePicture:
-    """What is to be seen.
+    """The visible state of a practice.
 
     Parameters
     ----------
@@ -96,7 +96,7 @@ def make_picture(
     so_far: Sequence[LastWord] = (),
     sound: str = "",
 ) -> PracticePicture:
-    """Return what is to be seen.
+    """Return the present picture.
 
     Parameters
     ----------
@@ -159,7 +159,7 @@ def make_picture(
 
 
 def say_number_of_count(plan: Plan, count: float, period: float) -> str:
-    """Return the count that is to be seen at a position; every other one where they follow too fast.
+    """Return the count shown at a position; every other one where they follow too fast.
 
     Parameters
     ----------

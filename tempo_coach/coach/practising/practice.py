@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, eq=False)
 class PracticeContext:
-    """Everything that one practice needs to be known before it starts.
+    """Everything that a practice needs from outside.
 
     Parameters
     ----------
@@ -119,7 +119,7 @@ class PracticeContext:
 
 @dataclass(frozen=True, eq=False)
 class EarlierTakes:
-    """What the history has of an athlete's takes of one drill.
+    """An athlete's earlier takes of one drill in the history.
 
     Parameters
     ----------
@@ -138,7 +138,7 @@ class EarlierTakes:
 
 @dataclass(frozen=True, eq=False)
 class FinishedTake:
-    """A take that is over.
+    """A take that is over, judged.
 
     Parameters
     ----------
@@ -183,7 +183,7 @@ Keep = Callable[[FinishedTake, str], "News | None"]
 def write_beside(
     done: FinishedTake, *, how: str, extra: Mapping[str, object] | None = None, keep: Keep | None = None
 ) -> FinishedTake:
-    """Write a take that was observed anew into a file of its own, and return it with that file.
+    """Write a take that was observed anew to a file of its own, and return it with that file.
 
     Parameters
     ----------
@@ -224,7 +224,7 @@ def _write_beside(done: FinishedTake, *, how: str, extra: Mapping[str, object]) 
 
 
 def after_writing(done: FinishedTake, writer: TakeWriter) -> FinishedTake:
-    """Return a take with the place where it was written; with what writes it elsewhere, where that did not take it."""
+    """Return a take with the path of its file, or with a function that writes it elsewhere."""
     told = tuple(each for each in done.told if not is_unwritten(each))
     failed = why_unwritten(writer)
     if failed is None:
@@ -233,17 +233,17 @@ def after_writing(done: FinishedTake, writer: TakeWriter) -> FinishedTake:
 
 
 def why_unwritten(writer: TakeWriter) -> Reason | None:
-    """Return why a take's file does not take it; None where it does."""
+    """Return why a take's file cannot be written; None where it can."""
     return None if writer.failure is None else Reason(Why.UNWRITTEN, (writer.path, writer.failure))
 
 
 def is_unwritten(news: News) -> bool:
-    """Whether news are that a take's file does not take it."""
+    """Return whether news say that a take's file cannot be written."""
     return isinstance(news, Reason) and news.code is Why.UNWRITTEN
 
 
 def free_name(path: Path, how: str, *, ending: str = ENDING) -> Path:
-    """Return a name beside a take's file that is not taken: the take's own, then how it was observed or shown."""
+    """Return an unused name beside a take's file: the take's own, then how it was observed or shown."""
     stem = path.name.removesuffix(ENDING)
     numbers = (f"{stem}_{how}{'' if k == 1 else f'_{k}'}{ending}" for k in range(1, 1000))
     return next((path.with_name(name) for name in numbers if not path.with_name(name).exists()), path)

@@ -1,4 +1,4 @@
-"""Takes of one practice so far: the newest ones, where each lies, and what is still to be done about them."""
+"""Takes of one practice: the newest ones, the file of each, and what is still to be done about them."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 
 class PracticeTakes:
-    """Takes of a practice.
+    """Takes of one practice.
 
     Attributes
     ----------
@@ -35,22 +35,22 @@ class PracticeTakes:
         self.homeless: dict[int, FinishedTake] = {}
 
     def add(self, done: FinishedTake) -> None:
-        """Take in one that is over and judged."""
+        """Add a finished, judged take."""
         self.done = [*self.done[-1:], done]
         self.note(done)
 
     def put_in_place(self, done: FinishedTake) -> None:
-        """Take a take that was observed anew for the newest one."""
+        """Replace the newest take by the same one observed anew."""
         self.done[-1] = done
         self.note(done)
 
     def put_late(self, done: FinishedTake) -> None:
-        """Put the newest take, judged again, in its own place and file."""
+        """Replace the newest take by the same one judged again, in its own file."""
         self.paths.pop()
         self.put_in_place(replace(done, before=self.done[-1].before))
 
     def note(self, done: FinishedTake) -> None:
-        """Remember where a take lies, and what is still to be done about it."""
+        """Remember the file of a take, and what is still to be done about it."""
         if done.homeless is not None:
             self.homeless[len(self.paths)] = done
         elif done.unkept and done.path is not None:
@@ -58,7 +58,7 @@ class PracticeTakes:
         self.paths.append(done.path)
 
     def write_elsewhere(self, path: Path) -> None:
-        """Write the takes that lie in memory alone to another place.
+        """Write the takes that exist only in memory to another place.
 
         Parameters
         ----------

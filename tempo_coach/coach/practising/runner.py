@@ -1,4 +1,4 @@
-"""Runner of a practice: effects of its course that need a player, keys, and what observes beside them.
+"""Runner of a practice: carries out the effects of its course that need a player, keys or other sources.
 
 It knows no screen, and neither who moves nor what becomes of a take: the conductors of one and of a group add that.
 Whatever waits or takes long is handed to ``aside``, which calls back when it is done.
@@ -43,14 +43,14 @@ SHOWN_WITHIN = 0.002
 
 
 class Aside(Protocol):
-    """Does something that takes long beside everything else."""
+    """Runs something slow beside everything else."""
 
     def __call__(self, work: Callable[[], Result], then: Callable[[Result], None]) -> None:
-        """Call ``work`` somewhere else, and ``then`` with what came of it, here."""
+        """Call ``work`` elsewhere, and ``then`` with its result here."""
 
 
 class PracticeRunner:
-    """Lets a practice's course happen, with a player.
+    """Runs the course of a practice with a player.
 
     Parameters
     ----------
@@ -102,16 +102,16 @@ class PracticeRunner:
 
     @property
     def movement(self) -> Movement:
-        """What is done along the counts of the plan that runs."""
+        """The movement of the running plan."""
         return self._movement
 
     @property
     def player(self) -> Player | None:
-        """What plays, once something does."""
+        """The player, once there is one."""
         return self._player
 
     def tick(self) -> None:
-        """Let time go on: call it ten times a second or more."""
+        """Advance the practice: call it at least ten times a second."""
         if self._player is not None:
             for news in self._player.poll():
                 if news.kind is NewsKind.PLAYING:
@@ -124,7 +124,7 @@ class PracticeRunner:
         self._tell(course.Tick(self._clock(), self._position()))
 
     def press(self, key: str, stamp: float) -> None:
-        """Take in a key."""
+        """Handle a key."""
         time = math.nan
         if self._player is not None and self.session.stage is Stage.PLAYING:
             stamp -= self._setup.delay
@@ -132,40 +132,40 @@ class PracticeRunner:
         self._tell(course.Pressed(key, stamp, time))
 
     def enter(self, stamp: float) -> None:
-        """Take in Enter."""
+        """Handle Enter."""
         time = self._player.take_time(stamp) if self._player is not None else math.nan
         self._tell(course.Entered(stamp, time))
 
     def leave(self) -> None:
-        """Close everything; a running take is kept as one that was broken off."""
+        """Close everything; a running take is kept as broken off."""
         self._tell(course.Leave())
 
     def picture(self) -> PracticePicture:
-        """Return what is to be seen now."""
+        """Return the present picture."""
         raise NotImplementedError
 
     def _look(self) -> None:
-        """Look after what else goes on, each time that time goes on."""
+        """Check further inputs at every tick."""
 
     def _observe(self, news: SourceOnset) -> None:
-        """Take in what was done."""
+        """Handle an onset."""
         raise NotImplementedError
 
     def _follow_readings(self, player: Player) -> None:
-        """Follow what came from whatever is worn, while a take runs."""
+        """Process the readings of worn sensors while a take runs."""
 
     def _look_for_rest(self) -> None:
-        """Judge a take of which something was still to come, once it is here."""
+        """Judge an incomplete take once its rest has arrived."""
 
     def _open_take(self, player: Player) -> None:
-        """Begin a take: nothing is known of it yet."""
+        """Begin a take without onsets."""
         raise NotImplementedError
 
     def _settle(self) -> None:
-        """Let go of a take of which something is still to come: there is no more time for it."""
+        """Finish a take that is still incomplete, since there is no more time for it."""
 
     def _open_writers(self) -> Iterable[TakeWriter]:
-        """Return what writes the take that runs."""
+        """Return the writers of the running take."""
         return ()
 
     def _last_word(self) -> str:
@@ -193,7 +193,7 @@ class PracticeRunner:
             self.source.begin(plan, self._began - player.position(), beats_of(plan, self._movement))
 
     def _shown(self) -> dict[str, object]:
-        """What a display beside the screen shows: when take time 0 was, the last word, or what is going on."""
+        """Return the state of displays beside the screen: start of take time, last word, or the present stage."""
         if self.session.stage is Stage.PLAYING and self._player is not None:
             zero = self._clock() - self._player.position()
             self._zero = self._zero if abs(zero - self._zero) < SHOWN_WITHIN else zero
@@ -224,7 +224,7 @@ class PracticeRunner:
         self._tell(course.Prepared(plan))
 
     def _do_walk(self) -> None:
-        """Say nothing while they walk in."""
+        """Play nothing during the walk-in."""
 
     def _do_say(self) -> None:
         """Say nothing of a take."""
@@ -256,7 +256,7 @@ class PracticeRunner:
         player.start(self._sound.samples, self._sound.rate_hz, loops=self._context.loops)
 
     def _calm_down(self) -> None:
-        """Let the interpreter go back to its usual ways."""
+        """Restore the interpreter's settings."""
         if self._steady is not None:
             self._steady.close()
             self._steady = None
@@ -266,7 +266,7 @@ class PracticeRunner:
             self._player.resume()
 
     def _stop(self) -> tuple[tuple[float, float], ...]:
-        """Stop what plays and return the stretches that were not heard."""
+        """Stop playback and return the stretches that were not heard."""
         self._calm_down()
         if self._player is None:
             return ()
@@ -287,7 +287,7 @@ class PracticeRunner:
         return position % self._player.duration if self._context.loops and position > 0 else position
 
     def _say_trouble(self) -> str:
-        """A sentence where a take's file does not take what is done."""
+        """Return a sentence where a take's file cannot be written."""
         unwritten = next((each for each in self._open_writers() if not each.whole), None)
         return tell(why_unwritten(unwritten)) if unwritten is not None else ""
 

@@ -1,4 +1,4 @@
-"""A take that something observed by itself while she moved: what a live source collected, placed on the take clock.
+"""Takes observed by a live source: its data put on the take clock.
 
 Onsets go into a take as they are. Readings of worn sensors are followed as a table of theirs would be.
 """
@@ -51,7 +51,7 @@ _AXES = ("ax", "ay", "az", "wx", "wy", "wz")
 
 @dataclass(frozen=True, eq=False)
 class OnTakeClock:
-    """What was collected, on the take clock.
+    """Data of a source on the take clock.
 
     Parameters
     ----------
@@ -68,7 +68,7 @@ class OnTakeClock:
 
 
 def freeze_take_time(player: Player | None, start: float, end: float) -> Callable[[float], float]:
-    """Return a player's map from stamps to the take clock as it is now: what it plays next has another one.
+    """Return a player's present map from stamps to the take clock, which its next take replaces.
 
     Parameters
     ----------
@@ -84,7 +84,7 @@ def freeze_take_time(player: Player | None, start: float, end: float) -> Callabl
 
 
 def put_on_take_clock(found: Collected, take_time: Callable[[float], float]) -> OnTakeClock:
-    """Return what was collected on the take clock."""
+    """Return the data of a source on the take clock."""
     spans = [(take_time(start), take_time(end)) for start, end in found.gaps]
     readings = {hand: _place(rows, take_time) for hand, rows in found.readings.items() if len(rows)}
     return OnTakeClock(
@@ -113,7 +113,7 @@ def judge_sensed(
     unmeasurable: Sequence[tuple[float, float]] = (),
     device: str = "",
 ) -> FinishedTake:
-    """Return the take that a source observed, judged: as :func:`place_sensed`, and what was played through."""
+    """Return the judged take of a source, as by :func:`place_sensed`, with what it was played through."""
     placed_take, error = place_sensed(
         found, placed, plan, observed_by=observed_by, stopped=stopped, unmeasurable=unmeasurable
     )
@@ -129,7 +129,7 @@ def place_sensed(
     stopped: float | None,
     unmeasurable: Sequence[tuple[float, float]] = (),
 ) -> tuple[Placed, CoachError | None]:
-    """Return the take that a source observed, and why its readings show nothing where they do not.
+    """Return the take of a source, and the reason why its readings show none.
 
     Parameters
     ----------
@@ -193,7 +193,7 @@ def make_trace(readings: Mapping[str, Floats], hands: Sequence[str]) -> Trace:
 
 
 def beats_of(plan: Plan, movement: Movement) -> list[tuple[float, str, int, str]]:
-    """Return the counts of a take for a display: take time, what is shown, eight (0 for the lead-in), and the move."""
+    """Return the counts of a take for a display: take time, text, eight (0 for the lead-in), and the move."""
     from tempo_coach.coach.practising.picture import say_number_of_count
 
     first = math.ceil(float(plan.knot_counts[0]) - 1e-6)
@@ -209,7 +209,7 @@ def beats_of(plan: Plan, movement: Movement) -> list[tuple[float, str, int, str]
 
 @dataclass
 class SensedTake:
-    """A take that is over, while a source may still have something of it.
+    """A finished take whose source may still have data of it.
 
     Parameters
     ----------
@@ -238,7 +238,7 @@ class SensedTake:
     kept: bool = False
 
     def is_due(self, found: Collected | None, now: float) -> Collected | None:
-        """Return what is to be judged now; None while it is waited for, or nothing is new."""
+        """Return the data to be judged now; None while waiting, or without news."""
         if self.busy or self.kept:
             return None
         if self.judged is None:
@@ -248,7 +248,7 @@ class SensedTake:
         return found if found is not None and found is not self.judged and _is_more(found, self.judged) else None
 
     def settle(self, done: FinishedTake) -> FinishedTake:
-        """Write the take as it is known now, and close its file."""
+        """Write the take as known now, and close its file."""
         self.kept, writer = True, self.writer
         done = replace(done, told=tuple(each for each in done.told if each != AWAITED))
         if writer is None:
@@ -274,7 +274,7 @@ class SensedTake:
         return after_writing(done, writer)
 
     def judge(self, found: Collected) -> Callable[[], FinishedTake]:
-        """Return what judges it, elsewhere."""
+        """Return a function that judges it, to be run elsewhere."""
         self.judged, self.busy = found, True
         return lambda: judge_sensed(
             found,
@@ -288,7 +288,7 @@ class SensedTake:
 
 
 def _is_more(found: Collected, judged: Collected) -> bool:
-    """Whether there are more rows, or it is known now that there are no more."""
+    """Return whether there are more rows, or certainty that there are none."""
 
     def size(of: Collected) -> int:
         return len(of.onsets) + sum(map(len, of.readings.values()))

@@ -23,7 +23,7 @@ FIND = 5.0
 
 
 def open_osc(given: str, _hands: tuple[str, ...] = ()) -> OscListener:
-    """Listen for Open Sound Control at a port of this machine alone, or at one address of it.
+    """Open an Open Sound Control port, on this machine only or at one of its addresses.
 
     Parameters
     ----------
@@ -48,7 +48,7 @@ def open_osc(given: str, _hands: tuple[str, ...] = ()) -> OscListener:
 
 
 def open_lines(given: str, _hands: tuple[str, ...] = ()) -> LineReader:
-    """Read lines of a pipe or a serial device, or of standard input while the terminal gives the keys.
+    """Open lines from a pipe or a serial device, or from standard input beside the terminal's keys.
 
     Parameters
     ----------
@@ -89,7 +89,7 @@ def open_lines(given: str, _hands: tuple[str, ...] = ()) -> LineReader:
 
 
 def open_midi(given: str, hands: tuple[str, ...]) -> MidiListener:
-    """Listen to a port of MIDI.
+    """Open a MIDI port.
 
     Parameters
     ----------
@@ -120,7 +120,7 @@ def open_midi(given: str, hands: tuple[str, ...]) -> MidiListener:
 
 
 def open_lsl(given: str, _hands: tuple[str, ...] = (), *, seconds: float = FIND) -> LabReader:
-    """Read a stream of Lab Streaming Layer that somebody in this network gives.
+    """Open a Lab Streaming Layer stream in this network.
 
     Parameters
     ----------
@@ -150,7 +150,7 @@ def open_lsl(given: str, _hands: tuple[str, ...] = (), *, seconds: float = FIND)
 
 
 def open_phones(address: str | None, *, calibrated: bool = True, members: bool = False) -> Phones:
-    """Open the server for phones at one address of this machine.
+    """Open the server for phones at one of this machine's addresses.
 
     Parameters
     ----------

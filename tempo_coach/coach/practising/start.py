@@ -48,7 +48,7 @@ def takes_folder() -> Path:
 
 
 def open_player(device: str | None, *, microphone: str | None = None) -> Player:
-    """Return what plays through a device.
+    """Return the player for a device.
 
     Parameters
     ----------
@@ -86,7 +86,7 @@ def prepare_practice(
     opened: OpenRoutine | None = None,
     loops: bool = False,
 ) -> PracticeContext:
-    """Return everything that a practice of a request needs.
+    """Return everything needed to practise a request.
 
     Parameters
     ----------
@@ -207,7 +207,7 @@ def drills_of(opened: OpenRoutine, plan: Plan) -> list[Drill]:
 
 
 def worn_at(drills: Sequence[Drill]) -> tuple[str, ...] | None:
-    """Return where a phone that is worn feels the cycles of all of them; None where one of them does not say."""
+    """Return where a worn phone can feel the cycles of all of them; None where one does not say."""
     places = [drill.worn_at for drill in drills]
     if not places or any(each is None for each in places):
         return None
@@ -218,7 +218,7 @@ def worn_at(drills: Sequence[Drill]) -> tuple[str, ...] | None:
 def prepare_from_form(
     form: Form, heard: Heard | None = None, *, request: Request | None = None, opened: OpenRoutine | None = None
 ) -> PracticeContext:
-    """Return everything that a practice of a set-up needs.
+    """Return everything needed to practise a set-up.
 
     Parameters
     ----------
@@ -254,7 +254,7 @@ def prepare_from_form(
 
 
 def list_names(first: str) -> list[str]:
-    """Return whose phone one may be: a name, then all others of the history, as far as that can be read."""
+    """Return whose phone one may be: the given name, then all others in the history, as far as it can be read."""
     from tempo_coach.history.data_folder import history_file
     from tempo_coach.history.records import SOMEBODY
     from tempo_coach.history.takes import History
@@ -267,7 +267,7 @@ def list_names(first: str) -> list[str]:
 
 
 def _name_takes(take_file: Path | None, drill: str) -> Callable[[int], Path]:
-    """What names the file of each take: a new one in the folder of all takes, or after the one that is named."""
+    """Return a function that names the file of each take: a new one in the folder of takes, or after a given one."""
     if take_file is None:
         name = f"{datetime.now():%Y-%m-%d_%H%M%S}_{os.getpid()}_{drill}"
         return lambda number: takes_folder() / f"{name}_{number}{ENDING}"
@@ -279,7 +279,7 @@ def _name_takes(take_file: Path | None, drill: str) -> Callable[[int], Path]:
 
 
 def _make_keep(athlete: str, begun: Callable[[], str]) -> Keep:
-    """What puts a take into the history, in a thread of its own; what goes wrong is said, and the take goes on."""
+    """Return a function that stores a take in a thread of its own and reports failures without stopping."""
     from tempo_coach.coach import archiving
 
     def put(done: FinishedTake, how: str) -> News | None:
@@ -301,7 +301,7 @@ def _make_keep(athlete: str, begun: Callable[[], str]) -> Keep:
 
 
 def _look_back(athlete: str, take: Take) -> EarlierTakes:
-    """What the history has of an athlete's takes like one; nothing where it cannot be read, as keeping it says."""
+    """Return an athlete's similar takes in the history; nothing where it cannot be read."""
     from tempo_coach.coach import archiving
     from tempo_coach.coach.practising.practice import EarlierTakes
 
@@ -322,7 +322,7 @@ def _look_back(athlete: str, take: Take) -> EarlierTakes:
 def _make_voice(
     voice: str | Path | None,
 ) -> tuple[Callable[[float], Sound], Callable[[Scorecard, Scorecard | None, bool], Sound | None]]:
-    """What is heard while she walks in, and what is said of a take: her own recordings before the program's."""
+    """Return the sounds of the walk-in and after a take: her own recordings before the program's."""
     from tempo_coach.live.mixing.mix import RATE_HZ, load_cue_sounds
     from tempo_coach.live.mixing.spoken import Word, choose_words, find_voice, join_words, load_words, mix_walk_in
 

@@ -1,4 +1,4 @@
-"""Words of what is worn, while the take runs: each cycle that ended, early, late or steady against those before it."""
+"""Verdicts on worn sensors while the take runs: each finished cycle early, late or steady beside those before."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 class WornWords:
-    """The words of one take.
+    """Verdicts of one take.
 
     Parameters
     ----------
@@ -34,7 +34,7 @@ class WornWords:
         self._onsets: list[Onset] = []
 
     def follow(self, readings: Mapping[str, Sequence[Sequence[float]]], player: Player) -> list[FinishedCycle]:
-        """Take in readings by hand, and return the cycles that are over."""
+        """Process readings by hand, and return the cycles that are over."""
         for hand, rows in readings.items():
             table = np.array(rows, dtype=np.float64)
             # one line holds for so short a while
@@ -45,7 +45,7 @@ class WornWords:
         return self._cycles.finished(player.position())
 
     def hear(self, readings: Mapping[str, Sequence[Sequence[float]]], player: Player) -> list[LastWord | None]:
-        """Take in readings by hand, and return what there is to say of each cycle that is over.
+        """Process readings by hand, and return the verdict on each cycle that is over.
 
         Parameters
         ----------

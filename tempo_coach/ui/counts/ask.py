@@ -28,7 +28,7 @@ LONGEST = 120
 
 
 def complete(text: str) -> str:
-    """Return the next drill whose name begins as typed, or that follows the one that is there."""
+    """Return the next drill whose name begins as typed, or that follows the one already there."""
     names = [path.stem for path in list_drills()]
     if text in names:
         return names[(names.index(text) + 1) % len(names)]
@@ -36,7 +36,7 @@ def complete(text: str) -> str:
 
 
 def offer(key: str, routine: Routine, place: Position) -> str:
-    """Return what stands in a prompt already, so that Enter takes it: what is there, or the other choice.
+    """Return the initial text of a prompt, which Enter accepts: the present value, or the other choice.
 
     Parameters
     ----------
@@ -58,7 +58,7 @@ def offer(key: str, routine: Routine, place: Position) -> str:
 
 
 def answer(key: str, text: str, routine: Routine, place: Position) -> tuple[Routine, Reason | None]:
-    """Return the routine with what was typed, and what came of it.
+    """Return the routine after an answer, and what came of it.
 
     Parameters
     ----------

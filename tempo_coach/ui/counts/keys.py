@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 
 class Order(Enum):
-    """What a key asks of the screen."""
+    """Orders of keys to the screen."""
 
     LISTEN = auto()
     TAP = auto()
@@ -73,7 +73,7 @@ def find_key(name: str) -> Key:
 
 
 def place_of(setting: Setting, beat: int | None = None) -> Position:
-    """Return eight and count of a beat, by default of the one that is looked at."""
+    """Return eight and count of a beat, by default of the current one."""
     beat = setting.beat if beat is None else beat
     return setting.counts.place(float(beat - setting.counts.eights[0][0]))
 
@@ -98,7 +98,7 @@ def _thirds(setting: Setting) -> Setting:
 
 
 def _drop(setting: Setting) -> Setting:
-    """Drop the count that is looked at, and look at the one that has taken its place."""
+    """Drop the current count, and make the one after it current."""
     beats = setting.counts.beats
     behind = float(beats[min(setting.beat + 1, beats.size - 1)])
     return do(setting, Correction("drop", setting.time), look_at=behind)

@@ -153,14 +153,14 @@ class CountsScreen(CardScreen[None]):
             self.action_press(key)
 
     def on_key(self, event: Key) -> None:
-        """Take in a tap while taps are wanted: whatever key it is, its stamp was taken in the input thread."""
+        """Take a tap while tapping along: any key counts, with its stamp from the input thread."""
         if self._taps is not None:
             event.stop()
             event.prevent_default()
             self._tap(event.key, stamp_of(event, self._clock))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """What is typed or tapped now decides what keys do."""
+        """Return whether an action is available: typing and tapping disable most keys."""
         if action in ("end_taps", "drop_taps"):
             return self._taps is not None and not self._busy
         if action == "press":
@@ -170,7 +170,7 @@ class CountsScreen(CardScreen[None]):
         return bool(self._asks) and (action != "complete" or self._asks == "plus")
 
     def action_press(self, name: str) -> None:
-        """Do what a key does."""
+        """Carry out a key of the table."""
         key = find_key(name)
         if self._asks and key.does is Order.SAVE:
             self.setting = refuse(self.setting, CoachError("counts.answer_first"))
@@ -230,7 +230,7 @@ class CountsScreen(CardScreen[None]):
             self.setting = note_saved(self.setting, saved.routine, saved.path.name)
 
     def _ask(self, name: str) -> None:
-        """Let something be typed."""
+        """Open the prompt."""
         self._asks = name
         self.setting = note(self.setting, None)
         question, example = ASKED[name]
@@ -240,7 +240,7 @@ class CountsScreen(CardScreen[None]):
         )
 
     def on_input_changed(self) -> None:
-        """Say no longer what was wrong with what was typed before."""
+        """Clear the message about earlier input."""
         self.setting = note(self.setting, None)
         self.draw()
 
@@ -250,14 +250,14 @@ class CountsScreen(CardScreen[None]):
         prompt.value = complete(prompt.value)
 
     def action_give_up(self) -> None:
-        """Ask no longer."""
+        """Close the prompt."""
         self._asks = ""
         self.query_one(Prompt).end()
         self.set_focus(None)
         self.draw()
 
     def action_answer(self) -> None:
-        """Do what was typed, or say what is wrong with it."""
+        """Carry out the answer, or say what is wrong with it."""
         text = self.query_one(Prompt).value
         if self._asks in _OF_A_CUT:
             self._answer_cut(self._asks, text)
@@ -274,7 +274,7 @@ class CountsScreen(CardScreen[None]):
         self.action_give_up()
 
     def _obey_cut(self, order: Order, name: str) -> None:
-        """Do what belongs to cutting the music to length."""
+        """Carry out an order about cutting the music."""
         if order is Order.MAP:
             self._show_map()
         elif order is Order.HEAR_JOINT:
@@ -283,7 +283,7 @@ class CountsScreen(CardScreen[None]):
             self._ask_cut(name)
 
     def _ask_cut(self, name: str) -> None:
-        """Ask which eights are kept, or where what was cut is written."""
+        """Ask which eights are kept, or where the cut is written."""
         if name == "W" and self._cut_now is None:
             self.setting = refuse(self.setting, CoachError("counts.nothing_cut"))
         elif name == "K" and self.setting.unsaved:
@@ -307,11 +307,11 @@ class CountsScreen(CardScreen[None]):
 
     @property
     def _cut_now(self) -> CutInHand | None:
-        """What was cut, as long as the routine is what it was."""
+        """Return the present cut, unless the routine has changed since."""
         return self._cut if self._cut is not None and self._cut.routine is self.setting.routine else None
 
     def _hear_joint(self) -> None:
-        """Let the next joint be heard, with what is to be known of it."""
+        """Play the next joint, and say what is known of it."""
         cut = self._cut_now
         try:
             if cut is None:
@@ -324,7 +324,7 @@ class CountsScreen(CardScreen[None]):
             self._tell(news)
 
     def _show_map(self) -> None:
-        """Make the map beside the screen, and show it."""
+        """Compute the map in a thread, and show it."""
         routine, counts = self.setting.routine, self.setting.counts
 
         def show(rows: tuple[MapRow, ...]) -> None:
@@ -335,12 +335,12 @@ class CountsScreen(CardScreen[None]):
         self._beside(tr("looking at the music …"), lambda: map_music(self._opened.heard.sound, counts), show)
 
     def action_end_taps(self) -> None:
-        """Put what was tapped on the music."""
+        """Apply the taps to the music."""
         self._end_taps()
         self.draw()
 
     def action_drop_taps(self) -> None:
-        """Forget what was tapped."""
+        """Discard the taps."""
         self._taps = None
         self._listening.stop()
         self.setting = note(self.setting, Reason(Why.NOTHING_TAPPED))
@@ -368,7 +368,7 @@ class CountsScreen(CardScreen[None]):
         )
 
     def _follow(self, read: tuple[Sequence[Correction], int]) -> None:
-        """Take what the taps say of the counts."""
+        """Apply the taps to the counts."""
         self.setting = do_all(self.setting, read[0], Reason(Why.TAPPED_ANEW, (read[1],)))
 
     def _listen(self, start: float, *, clicks: bool = True, counts: CountMap | None = None) -> None:
@@ -379,7 +379,7 @@ class CountsScreen(CardScreen[None]):
         self.setting = note(self.setting, news)
 
     def _beside(self, busy: str, work: Callable[[], _Found], then: Callable[[_Found], None]) -> None:
-        """Do something slow beside the screen, and then go on with what came of it, or say why it cannot be done."""
+        """Run something slow in a thread, then continue with its result, or say why it failed."""
         self._busy = busy
         self.run_worker(self._work(work, then))
 
@@ -410,7 +410,7 @@ class CountsScreen(CardScreen[None]):
         self.draw()
 
     def draw_page(self, width: int, height: int) -> Page:
-        """Return the sheet as it is."""
+        """Return the rows of the sheet."""
         look = Look(self.setting, self._levels, self._lie(), self._listening.heard, self._palette)
         self._drawn = draw_card(
             look,
@@ -429,7 +429,7 @@ class CountsScreen(CardScreen[None]):
         return Page(lines)
 
     def _lie(self) -> dict[int, SheetRow]:
-        """Return what lies on each eight, made again where routine or counts have changed."""
+        """Return the drills on each eight, computed again where routine or counts have changed."""
         routine, counts = self.setting.routine, self.setting.counts
         if self._laid[0] is not routine or self._laid[1] is not counts:
             now = replace(self._opened, routine=routine, counts=counts)

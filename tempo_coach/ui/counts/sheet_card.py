@@ -1,4 +1,4 @@
-"""The count sheet of the screen on which counts are set, what came of the last step, and lists. Decides nothing."""
+"""The count sheet of the counts screen, messages and lists. Decides nothing."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ _SENTENCE_ROWS = 2
 
 
 class Spot(NamedTuple):
-    """Where a row of the sheet stands: its first line on the screen, how many, its first beat, its columns."""
+    """The place of a row of the sheet: its first line on the screen, their number, its first beat, its columns."""
 
     line: int
     lines: int
@@ -39,14 +39,14 @@ class Spot(NamedTuple):
 
 @dataclass(frozen=True, eq=False)
 class Drawn:
-    """A sheet, and what lies where on it."""
+    """A drawn sheet, and what is where on it."""
 
     lines: list[Text]
     top: int
     spots: tuple[Spot, ...] = ()
 
     def beat_at(self, column: int, line: int) -> int | None:
-        """Return the beat that is drawn there."""
+        """Return the beat drawn at a place."""
         for spot in self.spots:
             if spot.line <= line < spot.line + spot.lines and LEFT <= column < LEFT + spot.columns_of_row.end:
                 return spot.beat + spot.columns_of_row.count_at(column - LEFT)
@@ -65,7 +65,7 @@ def draw_card(
     listening: str = "",
     taps: int | None = None,
 ) -> Drawn:
-    """Return head and sheet, and what came of the last step.
+    """Return head and sheet, and the message about the last step.
 
     Parameters
     ----------
@@ -115,7 +115,7 @@ def draw_card(
 
 
 def _tap_along(taps: int, palette: Palette) -> list[Text]:
-    """Say in large what is to be done now, over the first rows of the sheet, which do not change meanwhile."""
+    """Show the instruction in large letters over the first rows of the sheet, which do not change meanwhile."""
     large = [Text(f"   {row}", palette.strong) for row in draw_letters(tr("tap along"))]
     said = tr("   Any key on each count. Enter: that was all. Escape: drop them.   {taps} tapped", taps=taps)
     return [Text(), *large, Text(said, palette.strong), Text()]
@@ -140,7 +140,7 @@ def _head(setting: Setting, title: str, listening: str, width: int, palette: Pal
 
 
 def _told(setting: Setting, width: int, palette: Palette) -> list[Text]:
-    """What came of the last step, or why this place is doubtful: a line, or two of a sentence."""
+    """Return the message about the last step, or the reason of the current doubt, in one or two lines."""
     if setting.news is not None:
         style = palette.warning if setting.failed else palette.strong
         mark = "! " if setting.failed else ""
@@ -159,7 +159,7 @@ def _told(setting: Setting, width: int, palette: Palette) -> list[Text]:
 
 
 def _lists(setting: Setting, width: int, palette: Palette) -> list[Text]:
-    """Doubtful places to come, and what was done last, beside each other."""
+    """Return doubts to come and recent steps, side by side."""
     half = width // 2
     doubts = []
     for doubt in setting.open_doubts[:_LISTED]:

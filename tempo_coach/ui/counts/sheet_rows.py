@@ -62,12 +62,12 @@ class RowColumns:
     tempo_bpm: float
 
     def column_at(self, seconds: float) -> int:
-        """Return the column of a time inside the row."""
+        """Return the column of a time within the row."""
         place = float(np.interp(seconds, self.knot_seconds, self.knot_columns))
         return min(int(place + 1e-9), self.end - 1)
 
     def count_at(self, at: int) -> int:
-        """Return which count of the row, from 0, stands over a column."""
+        """Return the count of the row, from 0, at a column."""
         return max(0, int(np.searchsorted(self.starts, at, side="right")) - 1)
 
     def edges(self) -> Floats:
@@ -76,7 +76,7 @@ class RowColumns:
 
 
 def find_scale(counts: CountMap, rows: Sequence[EightRow], columns: int) -> float:
-    """Return how many columns a second has, so that all rows but the longest fit.
+    """Return the number of columns a second, so that all rows but the longest fit.
 
     Parameters
     ----------
@@ -145,7 +145,7 @@ Signs = list[tuple[str, str]]
 
 @dataclass(frozen=True, eq=False)
 class Look:
-    """What is drawn beside the counts themselves.
+    """Decorations of a row besides the counts themselves.
 
     Parameters
     ----------
@@ -165,7 +165,7 @@ class Look:
 
 
 def row_height(row: EightRow, laid: Mapping[int, SheetRow]) -> int:
-    """Return how many lines a row of the sheet has."""
+    """Return the number of lines of a row of the sheet."""
     return 2 + len(_more(row, laid))
 
 
@@ -213,7 +213,7 @@ def _behind(line: Text, end: int, text: str) -> str:
 
 
 def _count_signs(row: EightRow, columns_of_row: RowColumns, look: Look) -> Signs:
-    """The counts: a line where each begins, its number, a question mark where it is doubtful."""
+    """Return the counts: a line where each begins, its number, a question mark where doubtful."""
     setting, palette = look.setting, look.palette
     doubtful = {beat_near(setting.counts, doubt.time): doubt for doubt in setting.open_doubts}
     stretch = setting.stretch
@@ -245,7 +245,7 @@ def _count_signs(row: EightRow, columns_of_row: RowColumns, look: Look) -> Signs
 
 
 def _level_signs(columns_of_row: RowColumns, look: Look) -> Signs:
-    """The loudness of every column, with the lines of the counts between."""
+    """Return the loudness of every column, with the lines of the counts between."""
     palette = look.palette
     edges = columns_of_row.edges()
     levels = level_between(look.levels, edges[:-1], edges[1:])
@@ -257,7 +257,7 @@ def _level_signs(columns_of_row: RowColumns, look: Look) -> Signs:
 
 
 def _with_post(signs: Signs, columns_of_row: RowColumns, look: Look) -> Signs:
-    """Put a post where the music is heard now."""
+    """Mark the place where the music is heard now."""
     heard = look.heard
     if heard is not None and columns_of_row.knot_seconds[0] <= heard < columns_of_row.knot_seconds[-1]:
         signs[columns_of_row.column_at(heard)] = ("┃", look.palette.warning)
@@ -265,7 +265,7 @@ def _with_post(signs: Signs, columns_of_row: RowColumns, look: Look) -> Signs:
 
 
 def _more(row: EightRow, laid: Mapping[int, SheetRow]) -> list[tuple[str, list[tuple[float, str]], int | None]]:
-    """Further lines of a row: label, signs with their counts from the row's begin, and whose they are."""
+    """Return further lines of a row: label, signs with their counts from the row's beginning, and their style."""
     if row.number not in laid:
         return []
     sheet = laid[row.number]
@@ -293,13 +293,13 @@ def _halves(start: float, end: float) -> list[float]:
 
 
 def _column_of(at: float, columns_of_row: RowColumns) -> int:
-    """Return the column of a place in counts from the row's begin."""
+    """Return the column of a position in counts from the row's beginning."""
     starts = [*columns_of_row.starts, columns_of_row.end]
     return min(int(np.interp(at, np.arange(len(starts)), starts) + 1e-6), columns_of_row.end - 1)
 
 
 def fit_top(heights: list[int], top: int, focus: int, room: int) -> int:
-    """Return the first row to show so that one row stands whole on the screen, moving as little as it can.
+    """Return the first visible row so that a given row is visible whole, scrolling as little as possible.
 
     Parameters
     ----------

@@ -42,7 +42,7 @@ _SENTENCE_ROWS = 3
 
 
 def draw_told(sentence: str, *, width: int, palette: Palette) -> list[Text]:
-    """Return what the person has to know now, and the heads of the list's columns."""
+    """Return messages to the person, and the heads of the list's columns."""
     said = wrap(sentence, width - 4)[:_SENTENCE_ROWS]
     name, drill = _columns(width)
     begun, athlete, of = tr("begun"), tr("athlete"), tr("drill")
@@ -144,7 +144,7 @@ def draw_comparison(
 
 
 def _compare_two(one: TakeRow, other: TakeRow, first: Scorecard, second: Scorecard) -> tuple[str, str]:
-    """Which of two athletes is steadier: neither take is the one before of the other."""
+    """Return which of two athletes is steadier, neither take being the one before of the other."""
     sizes = [measure_scatter(card.plan, card.asynchrony).size for card in (first, second)]
     told = all(tells_figures(card) and tells_lateness(card) for card in (first, second))
     if not told or any(map(math.isnan, sizes)):
@@ -164,7 +164,7 @@ def _compare_two(one: TakeRow, other: TakeRow, first: Scorecard, second: Scoreca
 def draw_progress(
     row: TakeRow | None, progress: Trend | None, *, width: int, height: int, palette: Palette
 ) -> list[Text]:
-    """Return the way of an athlete and a drill: level, change, and a sentence; nothing where no take is chosen."""
+    """Return the course of an athlete in a drill: level, change, and a sentence; nothing without a take."""
     lines = []
     if row is not None and progress is not None:
         lines.append(Text(f"  {_cell(f'{row.athlete}, {tr(row.title)}', width - 4).rstrip()}", palette.faint))

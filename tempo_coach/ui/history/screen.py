@@ -46,7 +46,7 @@ _OF_A_TAKE = ("open", "mark", "note", "table", "page")
 
 
 class Takes(OptionList, can_focus=False):
-    """The list of takes: keys reach it while the filter is typed."""
+    """The list of takes, to which keys are passed on from the filter."""
 
 
 class HistoryScreen(CardScreen[None]):
@@ -151,7 +151,7 @@ class HistoryScreen(CardScreen[None]):
         return Page(draw_progress(self.row, self._progress(), width=width, height=height, palette=self._palette))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """What is typed now decides what keys do."""
+        """Return whether an action is available while something is typed."""
         if action in ("keep_note", "leave_note"):
             return self.noting
         if self.noting:
@@ -161,14 +161,14 @@ class HistoryScreen(CardScreen[None]):
         return super().check_action(action, parameters) and (action not in _OF_A_TAKE or self.row is not None)
 
     def on_input_changed(self, event: Input.Changed) -> None:
-        """Find the takes that have what was typed."""
+        """Filter the takes by what was typed."""
         del event
         if not self.noting:
             self.sentence = ""
             self._find()
 
     def on_option_list_option_highlighted(self) -> None:
-        """Show the trend of another take, and by a sign which one it is: there may be no colours."""
+        """Show the trend of the take, and mark it by a sign: there may be no colours."""
         takes = self.query_one(Takes)
         for place in {self._signed, takes.highlighted}:
             if place is not None and place < len(self.rows):
@@ -181,11 +181,11 @@ class HistoryScreen(CardScreen[None]):
         return draw_row(row, chosen=chosen, marked=row.number == self.marked, width=self.size.width)
 
     def on_mouse_down(self) -> None:
-        """Note which take was chosen before the click."""
+        """Remember the current take before the click."""
         self._had = self.query_one(Takes).highlighted
 
     def on_option_list_option_selected(self, event: Takes.OptionSelected) -> None:
-        """Open a take that was clicked once it had been chosen."""
+        """Open a take clicked while current."""
         if event.option_index == self._had and not self.noting:
             self.action_open()
 
@@ -224,11 +224,11 @@ class HistoryScreen(CardScreen[None]):
         self.draw()
 
     def action_leave_note(self) -> None:
-        """Leave it."""
+        """Discard the note."""
         self._type_note(False)
 
     def _type_note(self, noting: bool) -> None:
-        """Put the line for a note in the place of the filter, or back."""
+        """Replace the filter by the line for a note, or back."""
         self.noting, self.sentence = noting, ""
         note = self.query_one("#note", Prompt)
         if noting:
@@ -248,7 +248,7 @@ class HistoryScreen(CardScreen[None]):
 
     @contextmanager
     def _saying(self) -> Iterator[None]:
-        """Say what a person can mend."""
+        """Show errors that a person can mend."""
         try:
             yield
         except CoachError as error:
@@ -261,7 +261,7 @@ class HistoryScreen(CardScreen[None]):
         self.draw()
 
     def _list(self, chosen: int) -> None:
-        """List the takes that were found, one of them chosen."""
+        """List the found takes, one of them current."""
         takes, self._signed = self.query_one(Takes), None
         takes.clear_options()
         if self.rows:
@@ -283,7 +283,7 @@ class HistoryScreen(CardScreen[None]):
         return self._progress_of[key]
 
     def action_open(self) -> None:
-        """Open the chosen take, beside the marked one where there is one."""
+        """Open the current take, beside the marked one if any."""
         row = self.row
         if row is None:
             return
@@ -297,7 +297,7 @@ class HistoryScreen(CardScreen[None]):
         self.draw()
 
     def action_mark(self) -> None:
-        """Mark the chosen take, to set another one beside it."""
+        """Mark the current take for comparison."""
         takes, row = self.query_one(Takes), self.row
         if row is None:
             return

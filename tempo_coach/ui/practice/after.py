@@ -150,7 +150,7 @@ def draw_after(
 
 
 class Told(NamedTuple):
-    """What became of a take: in few words, with its figures, in one sentence, and whether its scorecard says more."""
+    """Result of a take: in a few words, with its figures, in one sentence, and whether there is a scorecard."""
 
     head: str
     why: str
@@ -159,7 +159,7 @@ class Told(NamedTuple):
 
 
 def tell_take(last: FinishedTake, previous: Scorecard | None, session: PracticeState, *, film_key: bool = True) -> Told:
-    """Return what became of a take.
+    """Return the result of a take.
 
     Parameters
     ----------
@@ -199,7 +199,7 @@ def tell_take(last: FinishedTake, previous: Scorecard | None, session: PracticeS
 
 
 def _where(done: FinishedTake, room: int) -> list[str]:
-    """Where a take is kept, or what is to be known of it: whole, but of a long path only its end."""
+    """Return where a take is kept, or what is known of it; a long path is cut to its end."""
     if not OBSERVERS[done.take.observed_by].is_there:
         return []
     said = tell_news(done.unkept, *done.told)
@@ -216,7 +216,7 @@ def _where(done: FinishedTake, room: int) -> list[str]:
 
 
 def _headline(head: str, session: PracticeState, width: int, palette: Palette) -> list[Text]:
-    """What became of it in large letters; while she rests, how long still, at the right."""
+    """Return the result in large letters; during a rest, the remaining time on the right."""
     left = draw_letters(head)
     right = draw_letters(tr("again {ceil}", ceil=math.ceil(session.left)) if session.stage is Stage.RESTING else "")
     if letters_width(head) + max(len(line) for line in right) + 8 > width:
@@ -231,7 +231,7 @@ def _headline(head: str, session: PracticeState, width: int, palette: Palette) -
 
 
 def compare(card: Scorecard, previous: Scorecard | None, before: EarlierTakes | None = None) -> tuple[str, str]:
-    """Return whether a take was steadier than the one before: in large letters, and with its figures.
+    """Return whether a take was steadier than the one before, for large letters and with its figures.
 
     Parameters
     ----------
@@ -277,7 +277,7 @@ def compare(card: Scorecard, previous: Scorecard | None, before: EarlierTakes | 
 
 
 def name_circle(card: Scorecard) -> str:
-    """Return which moment stands apart from the others, early or late; empty where none does."""
+    """Return the moment that is early or late beside the others; empty without one."""
     parts = [part for part in card.parts.get("circle", ()) if part.n]
     if len(parts) < 2 or not tells_lateness(card):
         return ""
@@ -297,7 +297,7 @@ def name_circle(card: Scorecard) -> str:
 
 
 def name_hand(card: Scorecard) -> str:
-    """Return by how much the cycles of each hand scatter, the less steady one first; empty with one hand."""
+    """Return the scatter of each hand's cycles, the less steady one first; empty with one hand."""
     each = [(hand, measure_scatter(card.plan, card.asynchrony, (hand,))) for hand in card.plan.hands]
     each = [(hand, scatter) for hand, scatter in each if not math.isnan(scatter.size)]
     if len(each) < 2 or not tells_lateness(card):
@@ -319,14 +319,14 @@ def name_hand(card: Scorecard) -> str:
 
 
 def name_size(card: Scorecard) -> str:
-    """Return which circle was of another size than its neighbours, and how many more were; empty where none was."""
+    """Return the circle of another size than its neighbours, and how many more there are; empty without one."""
     told = tell_sizes(card)
     more = len(told) - 1
     return tr("{said}, and {number} more", said=told[0], number=more) if more > 0 else "".join(told)
 
 
 def _sections(card: Scorecard, width: int, palette: Palette) -> list[Text]:
-    """One row a section of a run-through, the worst first: where it lies, what it is, and what became of it."""
+    """Return one row a section of a run-through, the worst first: its place, drill and outcome."""
     order = worst_first(card.sections)
     said = max(cells(say_verdict(each)) for each in order) + 4
     details = max(cells(say_details(each)) for each in order) + 1
@@ -347,7 +347,7 @@ def _sections(card: Scorecard, width: int, palette: Palette) -> list[Text]:
 
 
 def _cycles(card: Scorecard, columns: int, palette: Palette) -> list[Text]:
-    """One row a cycle and hand, unrolled: ``|`` where a moment was asked, the hand's mark where it came.
+    """Return one row a cycle and hand, unrolled: ``|`` where a moment was asked, the hand's mark where it came.
 
     Those that broke come first.
     """
@@ -394,7 +394,7 @@ def _cycle(card: Scorecard, cycle: CycleCard, where: str, columns: int, palette:
 
 
 def _seconds_of(card: Scorecard, cycle: CycleCard) -> float:
-    """Seconds that a cycle was asked to take."""
+    """Return the asked seconds of a cycle."""
     if not math.isnan(cycle.ratio) and cycle.ratio > 0:
         return cycle.period / cycle.ratio
     known = [each.period / each.ratio for each in card.cycles if not math.isnan(each.ratio) and each.ratio > 0]
@@ -429,7 +429,7 @@ class LookScreen(CardScreen[None]):
         self.draw()
 
     def draw_page(self, width: int, height: int) -> Page:
-        """Return the card once it is there."""
+        """Return the card once it has been judged."""
         if self._done is None:
             return Page([Text(tr("  Judging the take …"), self._palette.text)])
         session, _ = begin(self._take.plan, stamp=0.0, hands=())

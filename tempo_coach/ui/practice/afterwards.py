@@ -36,10 +36,10 @@ _PICTURES_HZ = 5.0
 
 
 class Read(Protocol[Done_co]):
-    """What reads files, and tells how far it is."""
+    """A function that reads files and reports its progress."""
 
     def __call__(self, *, progress: Callable[[float], None]) -> Done_co:
-        """Return what was read."""
+        """Return the result."""
 
 
 def draw_reading(
@@ -69,7 +69,7 @@ def draw_reading(
 
 
 class ReadingScreen(FormScreen["Done | None"], Generic[Done]):
-    """A form that names what is to be read, and how far it has been; dismissed with what was read, or None."""
+    """A form for files to read, with progress; dismissed with the result, or None."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("enter", "read", "read it", key_display="Enter", priority=True),
@@ -91,7 +91,7 @@ class ReadingScreen(FormScreen["Done | None"], Generic[Done]):
         self._stopped = False
 
     def ask(self) -> Read[Done]:
-        """Return what reads the files that the form names.
+        """Return a function that reads the files of the form.
 
         Raises
         ------
@@ -101,28 +101,28 @@ class ReadingScreen(FormScreen["Done | None"], Generic[Done]):
         raise NotImplementedError
 
     def finish(self, done: Done) -> None:
-        """Go on with what was read: back, unless the screen says otherwise."""
+        """Dismiss the screen with the result, unless overridden."""
         self.dismiss(done)
 
     def refused(self, error: CoachError) -> None:
-        """Say why the file could not be read, or what is to be answered first."""
+        """Say why the file could not be read, or which question comes first."""
         self.sentence = say_error(error)
 
     @property
     def told(self) -> Sequence[str]:
-        """What else is to be known, a row each."""
+        """Further information, a row each."""
         return ()
 
     def on_mount(self) -> None:
-        """Draw, and again while it is read."""
+        """Draw, and redraw while reading."""
         self.set_interval(1 / _PICTURES_HZ, self._draw_reading)
 
     def on_unmount(self) -> None:
-        """Stop reading, however the screen went away."""
+        """Stop reading, however the screen was closed."""
         self._stopped = True
 
     def draw_head(self, width: int) -> Text:
-        """Return what it is, and what of."""
+        """Return the title and the subject."""
         return bar(f" tempo_coach   {tr(self.heading)}", f"{self.about} ", width, self._palette)
 
     @property
@@ -131,7 +131,7 @@ class ReadingScreen(FormScreen["Done | None"], Generic[Done]):
         return ""
 
     def draw_page(self, width: int, height: int) -> Page:
-        """Return how far it has been read."""
+        """Return the progress of reading."""
         done = "" if self._share is None else f"{tr(self.reading)} … {self._share:4.0%}"
         rows = draw_reading(
             done,
@@ -145,7 +145,7 @@ class ReadingScreen(FormScreen["Done | None"], Generic[Done]):
         return Page(rows)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """While it is read that can be stopped, and nothing else can be done."""
+        """Return whether an action is available: while reading, only stopping is."""
         reading = self._share is not None
         if action in ("stop", "back"):
             return reading is (action == "stop")
@@ -182,7 +182,7 @@ class ReadingScreen(FormScreen["Done | None"], Generic[Done]):
                 self.finish(done)
 
     def _note(self, share: float) -> None:
-        """Note how far it is, in the thread that reads; and end it where nobody waits for it any more."""
+        """Record the progress, in the thread that reads; abort where nobody waits any more."""
         if self._stopped:
             raise CoachError("filmed.broken_off")
         self._share = share
@@ -193,7 +193,7 @@ class ReadingScreen(FormScreen["Done | None"], Generic[Done]):
 
 
 class AfterwardsScreen(ReadingScreen["FinishedTake"]):
-    """A form for what shows a take; dismissed with the take that was read from it, or None.
+    """A form for files that show a take; dismissed with the take read from them, or None.
 
     The files that may show it are offered in the form's first line; one that was written since the take began is
     chosen there already.
@@ -217,11 +217,11 @@ class AfterwardsScreen(ReadingScreen["FinishedTake"]):
         return tr(self._last.take.plan.title)
 
     def offer(self) -> Sequence[str]:
-        """Return the files that may show the take, the newest first: called in a thread."""
+        """Return files that may show the take, the newest first; called in a thread."""
         raise NotImplementedError
 
     def on_screen_resume(self) -> None:
-        """Look round for what can be chosen."""
+        """Look for files to offer."""
         self.run_worker(self._look_round())
 
     async def _look_round(self) -> None:
@@ -236,7 +236,7 @@ class AfterwardsScreen(ReadingScreen["FinishedTake"]):
         self.draw()
 
     def _find(self) -> tuple[Sequence[str], str]:
-        """Return the files that may show the take, and the newest where it was written since the take began."""
+        """Return files that may show the take, and the newest where it was written since the take began."""
         files, path = self.offer(), self._last.path
         if not files or path is None:
             return files, ""

@@ -49,11 +49,11 @@ class ElsewhereScreen(FormScreen[bool]):
         self._conductor = conductor
 
     def draw_head(self, width: int) -> Text:
-        """Return what it is."""
+        """Return the title."""
         return bar(" tempo_coach   another place", "", width, self._palette)
 
     def draw_page(self, width: int, height: int) -> Page:
-        """Return what there is to write, and why it could not be."""
+        """Return what is to be written, and why that failed."""
         takes = list(self._conductor.takes.homeless.values())
         told = f"{say_homeless(len(takes))} {tell(*takes[-1].told) if takes else ''}"
         lines = [Text(), *(Text(f"  {row}", self._palette.text) for row in wrap(told, width - 4)), Text()]
@@ -75,17 +75,17 @@ class ElsewhereScreen(FormScreen[bool]):
         self.dismiss(False)
 
     def action_leave(self) -> None:
-        """Leave, and let go of what lies in memory alone."""
+        """Leave, and lose what exists only in memory."""
         self.dismiss(True)
 
 
 def say_homeless(number: int) -> str:
-    """Return how many takes lie in memory alone."""
+    """Return how many takes exist only in memory."""
     return tr("{takes} in memory alone.", takes=several(number, "take"))
 
 
 def write_to(conductor: Conductor, typed: str) -> None:
-    """Write the takes of a practice that lie in memory alone where a person says.
+    """Write the takes that exist only in memory to a given place.
 
     Raises
     ------

@@ -43,7 +43,7 @@ CARE = (
 
 @dataclass(frozen=True)
 class Asked:
-    """What was said of a film.
+    """Answers about a film.
 
     Parameters
     ----------
@@ -61,7 +61,7 @@ class Asked:
 
 
 def make_film_form(plan: Plan) -> Form:
-    """Return the form: the file, a marker's colour a hand, and what is seldom needed."""
+    """Return the form: the file, a marker's colour a hand, and rarely needed options."""
     if len(plan.hands) == 1:
         hands = [Line(f"hand {plan.hands[0]}", plan.hands[0], ANY, (ANY, NO_MARKER, *SHADES))]
     else:
@@ -77,7 +77,7 @@ def make_film_form(plan: Plan) -> Form:
 
 
 def read_film_form(form: Form, plan: Plan) -> Asked:
-    """Return what a form says.
+    """Return the answers in a form.
 
     Raises
     ------
@@ -166,7 +166,7 @@ class FilmedScreen(AfterwardsScreen):
         super().__init__(last, form or make_film_form(last.take.plan), keep=keep)
 
     def ask(self) -> Read[FinishedTake]:
-        """Return what reads the film that the form names, and keep what was chosen for it."""
+        """Return a function that reads the film of the form, and keep the choices for it."""
         asked = read_film_form(self.form, self._last.take.plan)
         keep_film(asked.path, {key: value for key, value in self.form.chosen.items() if key != "film"})
         return partial(read_film_take, asked, self._last, keep=self._keep)
@@ -176,6 +176,6 @@ class FilmedScreen(AfterwardsScreen):
         return offer_films()
 
     def form_changed(self, line: Line) -> None:
-        """Show what was chosen for a film the last time."""
+        """Show the last choices for the film."""
         if line.key == "film" and line.value:
             self.form = self.form.with_chosen(recall_film(Path(line.value.strip().strip("'\"")).expanduser()))

@@ -1,4 +1,4 @@
-"""The screen on which phones are let in: the code that they scan, and a name and a role for each that asks."""
+"""The screen that admits phones: a code to scan, and a name and a role for each phone that asks."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ _LEAST = 28
 
 
 class PhoneRole(NamedTuple):
-    """A choice for a phone: what it is called, its roles, and the hands of its fields."""
+    """A choice for a phone: its name, its roles, and the hands of its fields."""
 
     said: str
     roles: tuple[str, ...]
@@ -41,7 +41,7 @@ class PhoneRole(NamedTuple):
 
 
 def list_roles(hands: Sequence[str]) -> list[PhoneRole]:
-    """Return what a phone can be where these hands are asked for."""
+    """Return the possible roles of a phone for some hands."""
     both = tuple(hands)
     roles = [PhoneRole("tap", ("tap",), both), PhoneRole(tr("tap, remote"), ("tap", "remote"), both)]
     if len(both) > 1:
@@ -52,7 +52,7 @@ def list_roles(hands: Sequence[str]) -> list[PhoneRole]:
 
 
 def draw_code(text: str, *, coloured: bool = True) -> list[Text]:
-    """Return an address as a code that a phone's camera reads, two modules above each other in a sign.
+    """Return an address as a two-dimensional code, two modules a character.
 
     Parameters
     ----------
@@ -72,7 +72,7 @@ def draw_code(text: str, *, coloured: bool = True) -> list[Text]:
 
 
 class JoiningScreen(CardScreen[None]):
-    """The code, the phones, and what the newest one that asks is to be.
+    """The code, the phones, and the choices for the newest one that asks.
 
     Parameters
     ----------
@@ -141,7 +141,7 @@ class JoiningScreen(CardScreen[None]):
         return self._phones.note
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Choices are there while a phone asks."""
+        """Return whether an action is available: choices need a phone that asks."""
         if action in ("role", "name", "refuse"):
             return self._asking is not None
         return super().check_action(action, parameters)
@@ -211,7 +211,7 @@ class JoiningScreen(CardScreen[None]):
         return rows
 
     def _chosen_for(self) -> JoinedPhone | None:
-        """The phone that asks, as it would be let in now."""
+        """Return the asking phone as it would be admitted now."""
         asking = self._asking
         if asking is None:
             return None
@@ -226,11 +226,11 @@ class JoiningScreen(CardScreen[None]):
         return replace(asking, name=self._names[self._whose], roles=roles, fields=fields)
 
     def _say_worn(self, joined: JoinedPhone) -> str:
-        """Where it feels the cycles, of one that is to be worn."""
+        """Return where a phone to be worn feels the cycles."""
         return say_worn_at(self._worn_at) if self._worn_at is not None and "worn" in joined.roles else ""
 
     def _say_rivals(self, joined: JoinedPhone) -> str:
-        """In whose place it comes."""
+        """Return which phone it replaces."""
         rivals = self._phones.rivals(joined)
         if not rivals:
             return ""
@@ -261,7 +261,7 @@ class JoiningScreen(CardScreen[None]):
         self.draw()
 
     def action_go(self) -> None:
-        """Let the phone in that asks; where none does, go back."""
+        """Admit the asking phone; without one, go back."""
         asking = self._chosen_for()
         if asking is None:
             self.dismiss()
@@ -270,7 +270,7 @@ class JoiningScreen(CardScreen[None]):
         self.draw()
 
     def action_refuse(self) -> None:
-        """Send the phone away that asks."""
+        """Refuse the asking phone."""
         asking = self._asking
         if asking is not None:
             self._phones.refuse(asking.number)

@@ -42,14 +42,14 @@ _NAMES = {"\r": "enter", "\n": "enter", "\x11": "ctrl+q", "\x03": "ctrl+c", "\x7
 
 
 class Stamped(NamedTuple):
-    """A key as the screens call it, and its stamp."""
+    """A key by the screens' name, and its stamp."""
 
     key: str
     stamp: float
 
 
 def name_keys(text: str, stamp: float) -> list[Stamped]:
-    r"""Return the keys that were read at once; keys that send more than one sign (arrows) are left out.
+    r"""Return the keys in a chunk of input; those of several characters (arrows) are left out.
 
     Examples
     --------
@@ -65,7 +65,7 @@ def name_keys(text: str, stamp: float) -> list[Stamped]:
 
 @contextlib.contextmanager
 def open_keys() -> Iterator[Callable[[float], list[Stamped]]]:
-    """Let keys come as they are pressed, without Enter and without being printed, until the block ends.
+    """Deliver keys as they are pressed, without Enter or echo, until the block ends.
 
     Yields
     ------
@@ -224,7 +224,7 @@ def _print(line: str) -> None:
 
 
 def lines_of(session: PracticeState, done: list[FinishedTake]) -> list[str]:
-    """Return what is said as a stage of a practice begins."""
+    """Return the text at the beginning of a stage of a practice."""
     plan = session.plan
     match session.stage:
         case Stage.ASKING:
@@ -260,7 +260,7 @@ def lines_of(session: PracticeState, done: list[FinishedTake]) -> list[str]:
 
 
 def ask_form(form: Form, ask: Callable[[str], str], say: Say) -> Form:
-    """Return the set-up as it is answered line by line; an empty answer leaves a line as it stands.
+    """Return the set-up after asking line by line; an empty answer keeps a line.
 
     Parameters
     ----------
@@ -343,5 +343,5 @@ def _press(conductor: Conductor, key: str, stamp: float, now: float) -> None:
 
 
 def _at_once(work: Callable[[], Result], then: Callable[[Result], None]) -> None:
-    """There is no picture to be kept alive: what takes long is simply waited for."""
+    """Run slow work in place: no picture has to be kept alive."""
     then(work())

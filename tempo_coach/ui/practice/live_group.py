@@ -1,4 +1,4 @@
-"""The screen of a group that moves: the count, and who is early or late now; its card once the take is over."""
+"""The screen of a moving group: the count, and who is early or late now; its card after the take."""
 
 from __future__ import annotations
 
@@ -65,7 +65,7 @@ def draw_live_group(
 
 
 def _head(picture: PracticePicture, width: int, rows: int, palette: Palette) -> list[Text]:
-    """The count in large digits, and beside it what is done now; in large letters what is asked for before a take."""
+    """Return the count in large digits beside the present move, or a question before a take in large letters."""
     number = draw_number(picture.number[-2:], rows=rows, square=2) if picture.number else []
     wide = max((len(row) for row in number), default=0)
     now = tr(picture.now)
@@ -160,7 +160,7 @@ class LiveGroupScreen(MovingScreen[None, GroupConductor]):
         return self._members
 
     def draw(self) -> None:
-        """Let the practice go on and show where it is; the card comes up by itself."""
+        """Advance the practice and draw it; the card comes up by itself."""
         super().draw()
         conductor = self.conductor
         if conductor is not None and len(conductor.takes) > self._seen:
@@ -168,7 +168,7 @@ class LiveGroupScreen(MovingScreen[None, GroupConductor]):
             self.action_card()
 
     def draw_page(self, width: int, height: int) -> Page:
-        """Return where the members are now."""
+        """Return the present state of the members."""
         conductor = self.conductor
         if conductor is None:
             return Page([])
@@ -182,13 +182,13 @@ class LiveGroupScreen(MovingScreen[None, GroupConductor]):
 
     @property
     def note(self) -> str:
-        """The keys, or what there is of the phones."""
+        """The keys, or the state of the phones."""
         if self.conductor is None:
             return ""
         return self.conductor.picture().keys if self._phones is None else self._phones.note
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Each stage has its keys."""
+        """Return whether an action is available in the present stage."""
         conductor = self.conductor
         if conductor is None:
             return action == "leave"

@@ -1,4 +1,4 @@
-"""The base of the screens on which somebody moves: a conductor's picture, keys with their stamps, phones let in."""
+"""The base of the screens of a practice: a conductor's picture, keys with their stamps, phones."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ Runner = TypeVar("Runner", bound=PracticeRunner)
 
 
 class MovingScreen(CardScreen[ScreenResultType], Generic[ScreenResultType, Runner]):
-    """A practice on the screen: it lets a conductor go on, and hands it what is pressed.
+    """A practice on the screen: it drives a conductor, and passes it what is pressed.
 
     Parameters
     ----------
@@ -71,11 +71,11 @@ class MovingScreen(CardScreen[ScreenResultType], Generic[ScreenResultType, Runne
         self.conductor: Runner | None = None
 
     def begin(self) -> Runner:
-        """Make the conductor, which begins."""
+        """Make and start the conductor."""
         raise NotImplementedError
 
     def fail(self, error: CoachError) -> None:
-        """Go away since the practice cannot go on: everything is closed already."""
+        """Close the screen since the practice cannot continue; everything else is closed already."""
         raise NotImplementedError
 
     @property
@@ -99,14 +99,14 @@ class MovingScreen(CardScreen[ScreenResultType], Generic[ScreenResultType, Runne
         self.take_down()
 
     def draw(self) -> None:
-        """Let the practice go on and show where it is."""
+        """Advance the practice and draw it."""
         if self.conductor is None or self._taken_down:
             return
         self.conductor.tick()
         super().draw()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Each stage has its keys."""
+        """Return whether an action is available in the present stage."""
         if self.conductor is None:
             return action == "leave"
         stage = self.conductor.session.stage
@@ -117,7 +117,7 @@ class MovingScreen(CardScreen[ScreenResultType], Generic[ScreenResultType, Runne
         return super().check_action(action, parameters)
 
     def on_key(self, event: Key) -> None:
-        """Hand a key on that is none of the screen's own: its stamp was taken in the input thread."""
+        """Pass on a key that is none of the screen's own, with its stamp from the input thread."""
         self._stamp = stamp_of(event, self._clock)
         if event.key == "enter" or event.key in self.active_bindings or self.conductor is None:
             return
@@ -128,7 +128,7 @@ class MovingScreen(CardScreen[ScreenResultType], Generic[ScreenResultType, Runne
             self.draw()
 
     def action_go(self, stage: str) -> None:
-        """Go on to what comes after a stage; whoever presses once more at once starts nothing."""
+        """Continue after a stage; a second press right after it starts nothing."""
         conductor = self.conductor
         if conductor is not None and (
             Stage[stage] not in AFTER or self._clock() - conductor.session.since >= HOLD_AFTER
@@ -137,7 +137,7 @@ class MovingScreen(CardScreen[ScreenResultType], Generic[ScreenResultType, Runne
         self.draw()
 
     def action_phones(self) -> None:
-        """Show the code for phones, and let them in."""
+        """Show the code for phones, and admit them."""
         phones = self.phones
         if phones is None:
             return
@@ -155,7 +155,7 @@ class MovingScreen(CardScreen[ScreenResultType], Generic[ScreenResultType, Runne
             self.conductor.leave()
 
     def aside(self, work: Callable[[], Result], then: Callable[[Result], None]) -> None:
-        """Do what takes long in a thread, and go on with what came of it."""
+        """Run slow work in a thread, and continue with its result."""
 
         async def do() -> None:
             try:

@@ -37,7 +37,7 @@ HANDS = ("right", "left", "right, left", "left, right")
 
 @dataclass(frozen=True)
 class Tried:
-    """What has been typed, tried as a drill.
+    """The typed drill as far as it can be read.
 
     Parameters
     ----------
@@ -58,7 +58,7 @@ class Tried:
 
 
 def make_new_form() -> Form:
-    """Return the form with everything as usual."""
+    """Return the form with its defaults."""
     return Form(
         (
             Line("name", "name", kind="text", default=tr("{name} (usual)", name=NAME)),
@@ -126,7 +126,7 @@ def save_drill(tried: Tried) -> Path:
 
 
 def _path_of(name: str, folder: Path) -> Path:
-    """The file of a name; one that is a path is taken as it is."""
+    """Return the file for a name; a path is kept."""
     path = Path(name if name.endswith(".toml") else f"{name}.toml")
     return path if len(path.parts) > 1 else folder / path
 
@@ -146,7 +146,7 @@ def _number(form: Form, key: str, default: float) -> float:
 
 
 def draw_tried(tried: Tried, *, sentence: str, width: int, height: int, palette: Palette) -> list[Text]:
-    """Return what comes of the form: its file, and the drill or what is wrong with it.
+    """Return the result of the form: its file, and the drill or its problems.
 
     Parameters
     ----------
@@ -192,11 +192,11 @@ class NewDrillScreen(FormScreen["Path | None"]):
         self._tried = try_drill(self.form, folder)
 
     def draw_head(self, width: int) -> Text:
-        """Return what it is, and the apparatus."""
+        """Return the title and the apparatus."""
         return bar(f" tempo_coach   {tr('a new drill')}", f"{tr(self.form.value('apparatus'))} ", width, self._palette)
 
     def draw_page(self, width: int, height: int) -> Page:
-        """Return what comes of the form."""
+        """Return the result of the form."""
         return Page(draw_tried(self._tried, sentence=self.sentence, width=width, height=height, palette=self._palette))
 
     def form_changed(self, _line: Line) -> None:

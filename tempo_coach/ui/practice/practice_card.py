@@ -1,4 +1,4 @@
-"""The practice card: what a gymnast sees while she moves, three metres away. Draws a picture; decides nothing."""
+"""The practice card: what a gymnast sees from three metres while she moves. Draws a picture; decides nothing."""
 
 from __future__ import annotations
 
@@ -146,7 +146,7 @@ def _mark_row(
 
 
 def _height(count: float, movement: Movement) -> float:
-    """How high it is, 0 to 1: the arm, as the phases' names say; else the first hand, lowest at each of its circles."""
+    """Return the height of the arm, 0 to 1, by the phases' names; else the first hand's, lowest at each circle."""
     phases = movement.phases
     index = next((k for k, phase in enumerate(phases) if phase.start <= count < phase.end), None)
     if index is None:
@@ -188,12 +188,12 @@ def _beside(left: Text, right: Text, width: int, number_width: int, palette: Pal
 
 
 def _fill_up(lines: list[Text], rows: int) -> list[Text]:
-    """Return so many rows: lines, then empty ones."""
+    """Return lines padded to a number of rows."""
     return [*lines, *[Text() for _ in range(rows - len(lines))]][:rows]
 
 
 def _moves(picture: PracticePicture, width: int, palette: Palette, *, roomy: bool) -> list[Text]:
-    """Now, next and the last word, one below the other."""
+    """Return the present move, the next one and the last word, stacked."""
     names = (tr(picture.now), tr(picture.now_short))
     following = (tr(picture.next), tr(picture.next_short))
     playing = picture.stage is Stage.PLAYING
@@ -223,7 +223,7 @@ def _last_word(picture: PracticePicture, palette: Palette) -> list[Text]:
 def _caption_and_letters(
     caption: str, names: tuple[str, str], circles: tuple[int, ...], width: int, palette: Palette, style: str
 ) -> list[Text]:
-    """One row of small words with the circles that belong to it, three rows of letters."""
+    """Return a caption with its circles in one row, and three rows of letters."""
     head = Text(f"{caption}  ", palette.faint)
     for hand, number in enumerate(circles):
         head.append(f"{' '.join(HAND_MARKS[min(hand, 2)] * number)}  ", palette.hands[min(hand, 2)])
@@ -238,7 +238,7 @@ def _caption_and_letters(
 
 
 def _sentences(picture: PracticePicture, width: int, palette: Palette) -> list[Text]:
-    """Two rows: what she has to know now, and, where that leaves room, what it plays through."""
+    """Return two rows: the notice, and if there is room, the output device."""
     if not picture.sentence:
         remark = Text(f"  {picture.remark}"[:width], palette.strong) if picture.remark else Text(f"  {picture.rule}")
         return [remark, Text(f"  {picture.sound}", palette.faint)]

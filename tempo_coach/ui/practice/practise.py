@@ -40,7 +40,7 @@ _HELP = {Stage.ASKING: "practise", Stage.WAITING: "practise", Stage.AFTER: "afte
 
 
 class PractiseScreen(MovingScreen["bool | CoachError", Conductor]):
-    """One practice, from the hands' keys to the scorecard.
+    """One gymnast's practice, from the hands' keys to the scorecard.
 
     Dismissed with True to go back to the set-up, False to leave altogether, an error where the samples cannot be made.
 
@@ -117,7 +117,7 @@ class PractiseScreen(MovingScreen["bool | CoachError", Conductor]):
 
     @property
     def note(self) -> str:
-        """The hands' keys, what there is of another source, or how long she rests."""
+        """The hands' keys, the state of another source, or the remaining rest."""
         if self.conductor is None:
             return ""
         session = self.conductor.session
@@ -129,11 +129,11 @@ class PractiseScreen(MovingScreen["bool | CoachError", Conductor]):
 
     @property
     def help_name(self) -> str:  # type: ignore[override]  # another one before and after a take, none within
-        """Which help there is now."""
+        """Name of the present help."""
         return _HELP.get(self.conductor.session.stage, "") if self.conductor else ""
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Each stage has its keys."""
+        """Return whether an action is available in the present stage."""
         conductor = self.conductor
         if conductor is None:
             return action == "leave"
@@ -155,11 +155,11 @@ class PractiseScreen(MovingScreen["bool | CoachError", Conductor]):
         return super().check_action(action, parameters) and (action != "scroll" or stage in AFTER)
 
     def on_key(self, event: Key) -> None:
-        """Note who pressed something else than what leaves; Textual lets the base have the key after that."""
+        """Note keys other than those that leave; Textual passes the key on to the base."""
         self._leaving = self._leaving and event.key == "tab"
 
     def action_change_tempo(self, steps: int) -> None:
-        """Let the next take be slower or faster."""
+        """Make the next take slower or faster."""
         if self.conductor is not None:
             self.conductor.change_tempo(steps)
         self.draw()
@@ -181,7 +181,7 @@ class PractiseScreen(MovingScreen["bool | CoachError", Conductor]):
         self._choose(SensorTableScreen)
 
     def _choose(self, kind: type[FilmedScreen | SensorTableScreen]) -> None:
-        """Open the form for what shows the take, as it was left the last time."""
+        """Open the form for a film or a table, as it was left the last time."""
         conductor = self.conductor
         if conductor is None:
             return
@@ -224,7 +224,7 @@ class PractiseScreen(MovingScreen["bool | CoachError", Conductor]):
         self._leave(back=False)
 
     def _leave(self, *, back: bool) -> None:
-        """Leave; where a take would be lost, say so first: the same key again leaves."""
+        """Leave; where a take would be lost, warn first: the same key again leaves."""
         conductor = self.conductor
         if conductor is not None and not self._leaving:
             self._leaving = True
@@ -238,7 +238,7 @@ class PractiseScreen(MovingScreen["bool | CoachError", Conductor]):
         self.dismiss(back)
 
     def action_find_place(self) -> None:
-        """Find a place for takes that lie in memory alone."""
+        """Ask for a place for takes that exist only in memory."""
         from tempo_coach.ui.practice.elsewhere import ElsewhereScreen  # seldom needed
 
         conductor = self.conductor

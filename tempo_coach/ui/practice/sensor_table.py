@@ -35,7 +35,7 @@ CARE = (
 
 @dataclass(frozen=True)
 class AskedTable:
-    """What was said of a table.
+    """Answers about a table.
 
     Parameters
     ----------
@@ -52,7 +52,7 @@ class AskedTable:
 
 
 def make_table_form() -> Form:
-    """Return the form: the file, what is seldom needed, and the columns, which are asked only where nothing tells."""
+    """Return the form: the file, rarely needed options, and the columns where nothing else tells them."""
     return Form(
         (
             Line("table", "table", kind="text", default="→ the newest, or type or drop its name"),
@@ -63,7 +63,7 @@ def make_table_form() -> Form:
 
 
 def read_table_form(form: Form) -> AskedTable:
-    """Return what a form says.
+    """Return the answers in a form.
 
     Raises
     ------
@@ -135,7 +135,7 @@ class SensorTableScreen(AfterwardsScreen):
         self._rate_hz = 0.0
 
     def ask(self) -> Read[FinishedTake]:
-        """Return what reads the table that the form names."""
+        """Return a function that reads the table of the form."""
         return partial(read_sensor_take, read_table_form(self.form), self._last, keep=self._keep)
 
     def offer(self) -> Sequence[str]:
@@ -143,7 +143,7 @@ class SensorTableScreen(AfterwardsScreen):
         return offer_tables()
 
     def refused(self, error: CoachError) -> None:
-        """Say why the table could not be read; where nothing says what its columns are, ask."""
+        """Say why the table could not be read, or ask for its columns where nothing tells them."""
         super().refused(error)
         if error.code != "unit.untold":
             return
@@ -154,14 +154,14 @@ class SensorTableScreen(AfterwardsScreen):
             self.form = self.form.put(Line("columns", "columns", ASK, (ASK, *COLUMNS.values())))
 
     def form_changed(self, line: Line) -> None:
-        """Ask nothing of another table before it was looked at."""
+        """Withdraw the question about an earlier table."""
         if line.key == "table" and self._ranges:
             self._ranges = {}
             self.form = self.form.put(Line("columns", "columns"))
 
     @property
     def told(self) -> Sequence[str]:
-        """The columns that nothing says anything of, with their ranges and their rate."""
+        """The unexplained columns, with their ranges and their rate."""
         return [
             tr(
                 "{name:<12} {low:>10.4g} to {high:<10.4g} {rate_hz:.4g} readings a second",

@@ -45,7 +45,7 @@ if TYPE_CHECKING:
 
 
 class Below(NamedTuple):
-    """What stands below the form, and how many rows that leaves to the form."""
+    """The area below the form, and how many rows it leaves to the form."""
 
     form_rows: int
     rows: list[Text]
@@ -62,7 +62,7 @@ def draw_below(
     palette: Palette,
     found: Sequence[str] = (),
 ) -> Below:
-    """Return what stands below the form.
+    """Return the area below the form.
 
     What she has to mind and what has to be said stand there whole; the form takes what that leaves, one row at least,
     and one cycle of the drill what is left then.
@@ -96,7 +96,7 @@ def draw_below(
 
 
 def _list_found(found: Sequence[str], room: int, palette: Palette) -> list[Text]:
-    """Titles in so many rows, the last one saying how many more there are."""
+    """Return titles in a number of rows, the last one saying how many more there are."""
     rows = [Text(f"  {title}", palette.text if k else palette.strong) for k, title in enumerate(found)]
     if len(rows) > room > 0:
         rows[room - 1 :] = [Text(f"  and {len(rows) - room + 1} more: type on", palette.faint)]
@@ -104,7 +104,7 @@ def _list_found(found: Sequence[str], room: int, palette: Palette) -> list[Text]
 
 
 def _about(drill: Drill, width: int, room: int, palette: Palette) -> list[Text]:
-    """One cycle of a drill and what it trains, in so many rows: where they are few, its phases go first."""
+    """Return one cycle of a drill and what it trains; where rows are few, phases are left out first."""
     drawn = [Text(f"  {row}", palette.text) for row in draw_pattern(drill.pattern, width=width - 6)]
     if len(drawn) > room and drill.pattern.phases:
         del drawn[1]
@@ -122,7 +122,7 @@ _BUSY_HZ = 8.0
 
 
 def ask_language() -> Line:
-    """Return the line in which the language is chosen, as it was kept."""
+    """Return the line of the language, as it was kept."""
     kept = read_kept(kept_file())
     choices = (DEFAULT, *list_languages())
     return Line("language", "language", kept if kept in choices else DEFAULT, choices, default="as the system has it")
@@ -167,7 +167,7 @@ class SetupScreen(FormScreen[None]):
         self._found: SimpleQueue[tuple[str, tuple[str, ...] | dict[str, str]]] = SimpleQueue()
 
     def on_mount(self) -> None:
-        """Read the drill, and look round: for takes that were broken off, for names and for devices."""
+        """Read the drill, and look for broken-off takes, names and devices."""
         self.form = self.form.with_choices("drill", [str(path) for path in list_drills(self._own_drills)])
         self._read_drill()
         self.query_one(FormView).choose("drill")
@@ -182,7 +182,7 @@ class SetupScreen(FormScreen[None]):
         self.call_after_refresh(self.draw)
 
     def draw_head(self, width: int) -> Text:
-        """Return what it is, and the drill."""
+        """Return the title and the drill."""
         return bar(tr(" tempo_coach   set up"), f"{tr(self.drill.title) if self.drill else ''} ", width, self._palette)
 
     def draw_page(self, width: int, height: int) -> Page:
@@ -204,7 +204,7 @@ class SetupScreen(FormScreen[None]):
         return Page(below.rows)
 
     def _found_titles(self) -> list[str]:
-        """Titles of the drills that are looked for, from the chosen one on; none while nothing is typed."""
+        """Return titles of matching drills, from the current one on; none while nothing is typed."""
         line = self.form.line("drill")
         if not line.search or line.value not in line.found:
             return []
@@ -212,13 +212,13 @@ class SetupScreen(FormScreen[None]):
         return [say_line(replace(line, value=each)) for each in (*line.found[place:], *line.found[:place])]
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """While something is on its way nothing can be done; keys for a take that was broken off need one."""
+        """Return whether an action is available: none while busy; some need a broken-off take."""
         if self._busy and action != "leave":
             return False
         return bool(self._unfinished) if action == "settle" else super().check_action(action, parameters)
 
     def form_changed(self, line: Line) -> None:
-        """Know what is usual for another drill or music."""
+        """Update defaults for another drill or music."""
         self._news = ""
         if line.key == "language":
             self._speak(line.value)
@@ -232,7 +232,7 @@ class SetupScreen(FormScreen[None]):
                 self._news = tr("A routine: under drill there is also “{as_laid}”.", as_laid=AS_LAID)
 
     def _speak(self, code: str) -> None:
-        """Go on in another language, now and from the next start on."""
+        """Switch to another language, now and for later starts."""
         try:
             keep_language(code, kept_file())
         except OSError as error:
@@ -273,7 +273,7 @@ class SetupScreen(FormScreen[None]):
             self.drill, self.sentence = None, say_error(error)
 
     def action_start(self) -> None:
-        """Start what stands there."""
+        """Start the practice."""
         self._news = ""
         try:
             request = self.form.request()
@@ -288,7 +288,7 @@ class SetupScreen(FormScreen[None]):
         self.run_worker(self._prepare(request))
 
     async def _prepare(self, request: coach.Request) -> None:
-        """Hear the music and lay the plan beside the screen, then open the practise screen."""
+        """Hear the music and lay the plan in a thread, then open the practise screen."""
         try:
             opened = None
             if request.drill == AS_LAID:
@@ -326,7 +326,7 @@ class SetupScreen(FormScreen[None]):
         self.app.push_screen(screen, back)
 
     def _remember(self, keys: tuple[tuple[str, str], ...]) -> None:
-        """Keep what was chosen, in the person's file: it is there again at the next start."""
+        """Keep the choices in the person's file for the next start."""
         drill = self.drill.name if self.drill else ""
         try:
             named = "".join(key for _, key in keys if len(key) == 1)
@@ -341,14 +341,14 @@ class SetupScreen(FormScreen[None]):
         self._share = share
 
     def _look_round(self) -> None:
-        """Ask for what takes a moment, in a thread of its own: titles of drills, devices to choose from, and names."""
+        """Collect titles of drills, devices and names, in a thread."""
         self._found.put(("drill", list_titles(self._own_drills)))
         self._found.put(("device", list_devices().outputs))
         self._found.put(("athlete", (DEFAULT, *_list_athletes())))
         self._found.put(("music", (DEFAULT, *offer_music(history_file()))))
 
     def _tick(self) -> None:
-        """Show how far it is, and put what was found into the form."""
+        """Show the progress, and add what was found to the form."""
         while not self._found.empty():
             key, found = self._found.get()
             if isinstance(found, dict):
@@ -365,7 +365,7 @@ class SetupScreen(FormScreen[None]):
         self.draw()
 
     def action_open_group(self) -> None:
-        """Judge a group from what there is of its members."""
+        """Open the group's form."""
         self._news = ""
         from tempo_coach.ui.group_setup import GroupSetupScreen
 
@@ -410,7 +410,7 @@ class SetupScreen(FormScreen[None]):
         )
 
     def action_settle(self, show: bool) -> None:
-        """Finish a take that was broken off, and show its scorecard or put it by."""
+        """Finish a broken-off take, and show its scorecard or put it aside."""
         from tempo_coach.observe.take.unfinished import finish_broken_off
 
         path = self._unfinished.pop(0)
@@ -427,7 +427,7 @@ class SetupScreen(FormScreen[None]):
 
 
 def _list_athletes() -> list[str]:
-    """Who is in the history; nobody where there is none that can be read."""
+    """Return the athletes in the history; none where it cannot be read."""
     from tempo_coach.history.data_folder import history_file
     from tempo_coach.history.takes import History
 

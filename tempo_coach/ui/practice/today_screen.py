@@ -57,13 +57,13 @@ class ItemScreen(PractiseScreen):
     goes_on = False
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Going on is for the card after a take."""
+        """Return whether an action is available; continuing is for the card after a take."""
         if action == "on":
             return self.conductor is not None and self.conductor.session.stage is Stage.AFTER
         return super().check_action(action, parameters)
 
     def action_on(self) -> None:
-        """Go on to the next item; whoever presses once more at once starts nothing."""
+        """Continue with the next item; a second press right after it starts nothing."""
         if self.conductor is not None and self._clock() - self.conductor.session.since >= HOLD_AFTER:
             self.goes_on = True
             self.action_set_up()
@@ -132,7 +132,7 @@ class TodayScreen(CardScreen[bool]):
             self.action_group()
 
     def draw_page(self, width: int, height: int) -> Page:
-        """Return the list, and why the chosen item is in it."""
+        """Return the list, and the reason for the current item."""
         record, palette = self.today.record, self._palette
         done = sum(bool(state) for state in record.states)
         head = bar(
@@ -161,7 +161,7 @@ class TodayScreen(CardScreen[bool]):
         )
 
     def _heading(self, width: int) -> Text:
-        """What stands in the columns, where how an item is done stands beside its title."""
+        """Return the heads of the columns, where details stand beside the title."""
         room = width - _PART - _HOW - 8
         if room < _LEAST:
             return Text()
@@ -169,7 +169,7 @@ class TodayScreen(CardScreen[bool]):
         return Text(what, self._palette.faint)
 
     def _rows(self, place: int, width: int) -> list[Text]:
-        """One row of an item, and more where its title or how it is done needs them."""
+        """Return the rows of an item: one, or more where its title or details need them."""
         record, palette = self.today.record, self._palette
         item, state = record.items[place], record.states[place]
         told = say_item(item, self.today.drills[item.drill].title, state)
@@ -192,7 +192,7 @@ class TodayScreen(CardScreen[bool]):
         return rows
 
     def _below(self, width: int, most: int) -> list[Text]:
-        """Why the chosen item is there and what she has to mind, where there is room beside what has to be said."""
+        """Return the reason and the cautions of the current item, as far as there is room."""
         palette, record = self._palette, self.today.record
         item = record.items[self.chosen]
         drill = self.today.drills[item.drill]
@@ -207,7 +207,7 @@ class TodayScreen(CardScreen[bool]):
         return fill(rows, width, len(rows), palette)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """While a practice is on its way nothing can be done."""
+        """Return whether an action is available: none while a practice is being prepared."""
         if self._busy and action != "leave":
             return False
         others = action in ("person", "group")
@@ -263,7 +263,7 @@ class TodayScreen(CardScreen[bool]):
             self.chosen = following
 
     def _change(self, change: Callable[[], TodaysPractice]) -> None:
-        """Change today's practice, or say why that cannot be."""
+        """Change today's practice, or say why that is impossible."""
         try:
             self.today = change()
         except CoachError as error:
@@ -288,7 +288,7 @@ class TodayScreen(CardScreen[bool]):
         self.draw()
 
     def action_minutes(self) -> None:
-        """Plan the session anew, of the next length."""
+        """Plan the session anew with the next duration."""
         minutes = LENGTHS[(LENGTHS.index(self.today.record.minutes) + 1) % len(LENGTHS)]
         self._reopen(self.today.person.name, minutes)
 
@@ -321,7 +321,7 @@ class TodayScreen(CardScreen[bool]):
             self._reopen(name, self._minutes)
 
     def on_key(self, event: Key) -> None:
-        """Show the list of the next one whose name begins with a letter."""
+        """Show the list of the next person whose name begins with a letter."""
         letter = (event.character or "").casefold()
         if self._busy or not letter.strip() or not event.is_printable:
             return

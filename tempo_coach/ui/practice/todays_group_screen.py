@@ -28,7 +28,7 @@ _HOW = 30
 
 
 class TodaysGroupScreen(CardScreen[str]):
-    """What each of a group practises today; dismissed with the name of the one whose list is to be opened.
+    """Today's practice of each of a group; dismissed with the name of the one whose list is to be opened.
 
     Parameters
     ----------
@@ -74,7 +74,7 @@ class TodaysGroupScreen(CardScreen[str]):
         return Page(fill(lines, width, height, palette), first, max(len(items) - first - left, 0))
 
     def _row(self, place: int, width: int) -> Text:
-        """A name, how much is done, and what is practised in the blocks, what comes first first."""
+        """Return a row: name, progress, and the drills of the blocks in order."""
         palette, today = self._palette, self._todays[place]
         chosen, record = place == self._chosen, today.record
         row = Text(" ▸ " if chosen else "   ", palette.strong)
@@ -102,20 +102,20 @@ class TodaysGroupScreen(CardScreen[str]):
         self.draw()
 
     def action_open(self) -> None:
-        """Open the list of the one who is chosen."""
+        """Open the current person's list."""
         self.dismiss(self._todays[self._chosen].person.name)
 
 
 def _how_far(today: TodaysPractice) -> str:
-    """How much of her session is done."""
+    """Return how much of her session is done."""
     return tr("{done} of {number} done ", done=_done(today), number=len(today.record.items))
 
 
 def _done(today: TodaysPractice) -> int:
-    """How many items of her session are done."""
+    """Return how many items of her session are done."""
     return sum(bool(state) for state in today.record.states)
 
 
 def _cut(text: str, width: int) -> str:
-    """A text of so many columns; what is cut of it ends in a sign for that."""
+    """Return a text of a number of columns, with a sign where it is cut."""
     return set_cell_size(text, width) if cell_len(text) <= width else f"{set_cell_size(text, width - 1)}…"
