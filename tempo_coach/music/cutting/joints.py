@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import itertools
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from tempo_coach.errors import CoachError
-from tempo_coach.music.cutting.attacks import find_attack
+from tempo_coach.music.cutting.attacks import NEAR, Peak, find_attack, find_peaks
 from tempo_coach.music.cutting.cut_list import CutPiece
 from tempo_coach.music.cutting.matched_sides import match_sides
 from tempo_coach.music.cutting.musical_key import MusicalKey, find_key, find_tones, is_other_key
@@ -27,9 +29,9 @@ TEMPO_STEP = 0.03
 _INTERVALS, _TONES_S = 6, 20.0
 #: Seconds of the music that are heard before the very first attack.
 _BEFORE_FIRST = 0.010
-#: Attacks on both sides are joined as they are, unless what sounds around them goes in one rhythm (correlation) and has
-#: another lag than they have by more than so many seconds: then one was played early or late, or is another one.
-ALIKE, AGREED = 0.7, 0.008
+#: Of the attacks on both sides the two are joined whose strengths have the largest product, times e to this number of
+#: correlations of all that sounds around them at their lag. Chosen on pieces of all 16 kinds of music.
+_IN_RHYTHM = 6.0
 #: Seconds that a piece has at least: less is no music that could be joined.
 SHORTEST = 0.5
 
@@ -147,18 +149,23 @@ def _attack(sound: Sound, counts: CountMap, position: float, *, after: bool) -> 
 
 
 def _set_together(sound: Sound, left: _Place, right: _Place) -> tuple[_Place, _Place]:
-    """Return both sides of a joint so that the beat goes on: on their attacks where the music around agrees."""
+    """Return both sides of a joint so that the beat goes on: on two attacks, or else by the rhythm around them."""
     if left.rests:
         return left, right
-    lag, correlation = match_sides(sound, left.own, right.own)
-    moved = [each.time - each.own for each in (left, right)]
-    if left.heard and right.heard and (correlation < ALIKE or abs(moved[1] - moved[0] - lag) <= AGREED):
-        return left, right
-    # no later than either attack, so that the one before is not heard and the one behind is heard whole
-    allowed = [by for by, side in ((moved[0], left), (moved[1] - lag, right)) if side.heard]
-    by = min(allowed, default=0.0)
-    start = max(0.0, right.own + lag + by)
-    return left._replace(time=left.own + by), right._replace(time=start)
+    match = match_sides(sound, left.own, right.own)
+    pairs = itertools.product(find_peaks(sound, left.own), find_peaks(sound, right.own))
+
+    def fit(pair: tuple[Peak, Peak]) -> float:
+        lag = (pair[1].time - right.own) - (pair[0].time - left.own)
+        return math.log(pair[0].strength * pair[1].strength) + _IN_RHYTHM * match.at(lag)
+
+    pair = max(pairs, key=fit, default=None)
+    if pair is not None:
+        return left._replace(time=pair[0].time), right._replace(time=pair[1].time)
+    # no later than the attack of either, so that the one before is not heard and the one behind is heard whole
+    moved = [side.time - side.own - lag for side, lag in ((left, 0.0), (right, match.lag)) if side.heard]
+    by = float(np.clip(min(moved, default=0.0), -NEAR - min(match.lag, 0.0), NEAR - max(match.lag, 0.0)))
+    return left._replace(time=max(0.0, left.own + by)), right._replace(time=max(0.0, right.own + match.lag + by))
 
 
 def _tempo(counts: CountMap, kept: KeptSpan, *, at_end: bool) -> float:

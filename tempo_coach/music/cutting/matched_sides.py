@@ -26,10 +26,17 @@ _WINDOW, _LAG, _SMOOTH, _BANDS = 0.046, 0.030, 0.032, 40
 
 
 class SidesMatch(NamedTuple):
-    """A lag in seconds, positive where the second side is later, and its correlation, -1 to 1; 0 in silence."""
+    """The likeliest lag in seconds, positive where the second side is later, and the correlation at each lag.
+
+    Correlations are -1 to 1, 0 in silence; their lags are even from ``-_MOST`` to ``_MOST``.
+    """
 
     lag: float
-    correlation: float
+    correlations: Floats
+
+    def at(self, lag: float) -> float:
+        """Return the correlation at a lag; beyond the largest one, the one there."""
+        return float(np.interp(lag, np.linspace(-_MOST, _MOST, len(self.correlations)), self.correlations))
 
 
 def match_sides(sound: Sound, left: float, right: float) -> SidesMatch:
@@ -59,7 +66,7 @@ def match_sides(sound: Sound, left: float, right: float) -> SidesMatch:
         before, at, behind = likely[best - 1 : best + 2]
         bend = before - 2 * at + behind
         part = 0.5 * (before - behind) / bend if bend < 0 else 0.0
-    return SidesMatch(float(lags[best] + part * _HOP), float(found[best]))
+    return SidesMatch(float(lags[best] + part * _HOP), found)
 
 
 def _correlate(one: Floats, other: Floats, weight: Floats) -> float:

@@ -6,7 +6,7 @@ sound font that no training has heard. Where eights begin is known of these piec
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -227,9 +227,12 @@ def _swing(beat: float, swing: float) -> float:
     return float(whole + np.interp(beat - whole, [0, 0.5, 1], [0, swing, 1]))
 
 
-def perform(kind: str, seed: int, cache: Path) -> tuple[Played, np.ndarray]:
-    """Return a piece of a kind as played, and where its eights begin (none where nobody knows)."""
-    sketch = SKETCHES[kind]
+def perform(kind: str, seed: int, cache: Path, *, exact: bool = False) -> tuple[Played, np.ndarray]:
+    """Return a piece of a kind as played, and where its eights begin (none where nobody knows).
+
+    Played exactly, every note lies where its beat says: its beats may bend, but no note is early or late by itself.
+    """
+    sketch = replace(SKETCHES[kind], loose=0.0) if exact else SKETCHES[kind]
     rng = np.random.default_rng([seed, sorted(SKETCHES).index(kind)])
     bpm = float(np.exp(rng.uniform(*np.log(sketch.tempo))))
     if kind == "clicks":

@@ -118,20 +118,20 @@ def _make(number: int, row: tuple[str, str, list[int], float, str, str | None, i
 DEVELOPING, JUDGING = 1, 2
 
 
-def make_kinds(seed: int, *, each: int = 3) -> list[Piece]:
-    """Return pieces of the further kinds for a seed, made where they are not yet there."""
-    return [_make_kind(kind, 100 * seed + number) for kind in kinds.SKETCHES for number in range(each)]
+def make_kinds(seed: int, *, each: int = 3, exact: bool = False) -> list[Piece]:
+    """Return pieces of the further kinds for a seed, made where they are not yet there; if asked, played exactly."""
+    return [_make_kind(kind, 100 * seed + number, exact=exact) for kind in kinds.SKETCHES for number in range(each)]
 
 
-def _make_kind(kind: str, seed: int) -> Piece:
+def _make_kind(kind: str, seed: int, *, exact: bool) -> Piece:
     cache = cache_folder()
-    name = f"{kind}-{seed}"
+    name = f"{kind}-{seed}" + ("-exact" if exact else "")
     sound, truth = cache / f"{name}.flac", cache / f"{name}.npz"
     if not (sound.exists() and truth.exists()):
         import soundfile
 
         cache.mkdir(parents=True, exist_ok=True)
-        played, eights = kinds.perform(kind, seed, cache)
+        played, eights = kinds.perform(kind, seed, cache, exact=exact)
         render(played, sound, fonts=HELD_OUT)
         samples, rate_hz = soundfile.read(sound)
         heard, true, eights = kinds.spoil(kind, seed, samples.mean(axis=1), rate_hz, played, eights)
