@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import ast
 import json
+import math
 import os
 import random
 import re
@@ -29,8 +30,9 @@ if TYPE_CHECKING:
 
 ROOT = Path(__file__).parents[2]
 SAMPLE, SEED = int(os.environ.get("SAMPLE", "30")), os.environ.get("SEED", "1")
-#: Seconds and bytes beyond which a mutant is noticed: a loop without end, a table without bounds.
-LONGEST, MOST_MEMORY = 60, 4 << 30
+#: Processor seconds beyond those of the tests themselves, wall seconds for each of all these, and bytes beyond which a
+#: mutant is noticed: a loop without end, a wait without end, a table without bounds.
+LONGEST, WAITS, MOST_MEMORY = 60, 30, 4 << 30
 #: Percent of the mutants that must be noticed.
 FLOOR = 85
 PRODUCT = ROOT / "tempo_coach"
@@ -83,8 +85,10 @@ def try_all(module: str) -> tuple[int, list[str]]:
     def check() -> int:
         return pytest.main(["-x", "-q", *tests], plugins=[Quick()])
 
+    begin = time.process_time()
     if check():
         sys.exit(f"{module}: its tests fail as it stands: {' '.join(tests)}")
+    longest = math.ceil(LONGEST + 2 * (time.process_time() - begin))
     # what comes from outside stays loaded for all; the project and its tests come fresh in every process
     for name in [name for name in sys.modules if name.split(".")[0] in {"tempo_coach", "tests"}]:
         del sys.modules[name]
@@ -99,7 +103,8 @@ def try_all(module: str) -> tuple[int, list[str]]:
         if not (child := os.fork()):
             for stream in (1, 2):
                 os.dup2(os.open(os.devnull, os.O_WRONLY), stream)
-            signal.alarm(LONGEST)
+            signal.alarm(WAITS * longest)
+            resource.setrlimit(resource.RLIMIT_CPU, (longest, longest))
             resource.setrlimit(resource.RLIMIT_AS, (MOST_MEMORY, MOST_MEMORY))
             code = 1
             try:
