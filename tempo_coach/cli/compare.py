@@ -32,7 +32,7 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.cli.output import print_json
     from tempo_coach.cli.trace import look
     from tempo_coach.coach import load_drill
-    from tempo_coach.report.words.trace import comparison_to_dict, format_comparison
+    from tempo_coach.report.words.comparison import comparison_to_dict, format_comparison
 
     drill = load_drill(args.drill)
     _, found = look(args)

@@ -34,9 +34,9 @@ def judge_goals(file: Path, name: str, *, day: date) -> tuple[JudgedGoal, ...]:
     """
     from tempo_coach.coach.drills import load_drill
     from tempo_coach.coach.todays_practice import find_drills_of, know, rows_of
-    from tempo_coach.history.planner import find_standings
     from tempo_coach.history.roster import find_person, people_folder
     from tempo_coach.history.season import judge_goal, season_of, weeks_back
+    from tempo_coach.history.standing import find_standings
 
     person = find_person(people_folder(file), name)
     rows = rows_of(file, person.name, until=day)

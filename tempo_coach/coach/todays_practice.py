@@ -21,10 +21,10 @@ if TYPE_CHECKING:
     from tempo_coach.coach.planning import Request
     from tempo_coach.coach.practising.practice import PracticeContext
     from tempo_coach.history.columns import BriefRow
-    from tempo_coach.history.planner import Known
     from tempo_coach.history.roster import Person
     from tempo_coach.history.season import Season
     from tempo_coach.history.session_record import SessionRecord
+    from tempo_coach.history.standing import Known
     from tempo_coach.pattern.drill.drill import Drill
 
 #: Minutes of a session where she has not been asked yet.
@@ -72,7 +72,7 @@ class TodaysPractice:
 
 def know(drill: Drill) -> Known:
     """Return the planner's knowledge of a drill."""
-    from tempo_coach.history.planner import Known
+    from tempo_coach.history.standing import Known
 
     practice = drill.practice
     return Known(
@@ -247,7 +247,7 @@ def change_tempo(today: TodaysPractice, place: int, by: float) -> TodaysPractice
 
 def change_drill(today: TodaysPractice, place: int, by: int = 1) -> TodaysPractice:
     """Return today's practice with another of her drills at a place."""
-    from tempo_coach.history.planner import find_standings
+    from tempo_coach.history.standing import find_standings
 
     item = today.record.items[place]
     names = list(today.drills)

@@ -16,18 +16,17 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from tempo_coach.history.season import CUED, EVEN_PCT, UNTOLD
-from tempo_coach.pattern.drill.drill import STEADY_TAKES, TEMPO_STEP_BPM
+from tempo_coach.history.standing import Known, Standing, find_standings, stand_in
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from datetime import date
 
-    from tempo_coach.history.drill_course import DrillLevel
     from tempo_coach.history.season import Goal, Season
 
 #: Minutes that a session may have.
@@ -44,10 +43,6 @@ ABSENCE = 5
 REST, CHANGE = 15.0, 15.0
 #: Share of her tempo at which she warms up, and by how much the tolerance is wider then.
 WARM_UP_TEMPO, WARM_UP_TOLERANCE = 0.8, 2.0
-#: The cues from most to fewest.
-LADDER = tuple(CUED)
-#: Beats a minute from her tempo beyond which a single take of a day does not say what comes next: over one step.
-ASIDE_BPM = TEMPO_STEP_BPM + 1
 #: How many standard errors one drill is weaker than another when it is surely so.
 SURELY = 2.0
 #: Drills besides the weakest that are in a session because they may be as weak.
@@ -74,18 +69,6 @@ class Because(StrEnum):
     NEW = "new"
     NEXT = "next"  # unevenness in per cent
     COMPETITION = "competition"
-
-
-class Known(NamedTuple):
-    """What is known of a drill, independent of the athlete."""
-
-    name: str
-    tempo_bpm: float
-    slowest_bpm: float
-    fastest_bpm: float
-    counts: float
-    cycles: int
-    lead_in: int = 8
 
 
 @dataclass(frozen=True)
@@ -118,123 +101,6 @@ class SessionItem:
     because: Because
     number: float = math.nan
     tolerance: float = 1.0
-
-
-@dataclass(frozen=True, eq=False)
-class Standing:
-    """An athlete's standing in one drill.
-
-    Parameters
-    ----------
-    drill : str
-    level : DrillLevel
-        At her own tempo, with every cue.
-    rested : float
-        Days since the last take; infinite without one.
-    takes : int
-    broke : bool
-        Whether the last take was not steady.
-    tempo_bpm, cues
-        What comes next of these, by her last takes.
-    """
-
-    drill: str
-    level: DrillLevel
-    rested: float
-    takes: int
-    broke: bool
-    tempo_bpm: float
-    cues: str
-
-
-def find_standings(season: Season, known: Mapping[str, Known], *, today: date) -> tuple[Standing, ...]:
-    """Return an athlete's standing in each known drill, in the order of the mapping."""
-    return tuple(_stand(season, each, float(today.toordinal())) for each in known.values())
-
-
-def _stand(season: Season, drill: Known, today: float) -> Standing:
-    mine = np.flatnonzero(season.of(drill.name) & (season.day <= today))
-    tempo, cues = drill.tempo_bpm, LADDER[0]
-    pace = mine[_set_the_pace(season, mine)]
-    if len(pace):
-        newest = pace[-1]
-        way = min(CUED, key=lambda name: abs(CUED[name] - season.cued[newest]))
-        tempo, cues = next_step(
-            round(float(season.tempo_bpm[newest]), 1), way, _alike(season, pace), (drill.slowest_bpm, drill.fastest_bpm)
-        )
-    return Standing(
-        drill.name,
-        season.course(drill.name).at(today, tempo_bpm=tempo),
-        today - float(season.day[mine[-1]]) if len(mine) else math.inf,
-        len(mine),
-        bool(len(mine) and not season.steady[mine[-1]]),
-        tempo,
-        cues,
-    )
-
-
-def _set_the_pace(season: Season, mine: np.ndarray) -> np.ndarray:
-    """Return which takes of a drill count for what comes next: all but warm-ups and rehearsals of a competition.
-
-    A single take of a day at another tempo by more than a step is one of these, and so is a single one without cues.
-    What comes twice in a row on a day is how she practises.
-    """
-    how = list(zip(*(each[mine].tolist() for each in (season.day, season.tempo_bpm, season.cued)), strict=True))
-    sets = np.zeros(len(mine), dtype=np.bool_)
-    pace = math.nan
-    for k, (_, tempo, cued) in enumerate(how):
-        aside = not cued or abs(tempo - pace) > ASIDE_BPM
-        sets[k] = not aside or (k > 0 and how[k - 1] == how[k])
-        pace = tempo if sets[k] else pace
-    return sets if sets.any() else ~sets
-
-
-def _alike(season: Season, mine: np.ndarray) -> list[bool]:
-    """Return which of the last takes at the newest one's tempo and cues were steady."""
-    tempo, cued = season.tempo_bpm[mine], season.cued[mine]
-    other = np.flatnonzero((np.abs(tempo - tempo[-1]) > 1) | (cued != cued[-1]))
-    first = int(other[-1]) + 1 if len(other) else 0
-    return [bool(each) for each in season.steady[mine[first:]]]
-
-
-def next_step(
-    tempo_bpm: float, cues: str, results: Sequence[bool], tempi_bpm: tuple[float, float]
-) -> tuple[float, str]:
-    """Return the tempo and the cues of the next take of a drill.
-
-    Two steady takes make the cues fewer, and at the ones alone the tempo higher; one that was not brings more cues
-    back, and with all of them the tempo down.
-
-    Parameters
-    ----------
-    tempo_bpm, cues
-        Of the last takes.
-    results : sequence of bool
-        Which of them were steady, the newest last.
-    tempi_bpm : (float, float)
-        The slowest and the fastest in use.
-
-    Examples
-    --------
-    >>> next_step(100, "all", [True, True], (60, 140))
-    (100.0, 'alternate')
-    >>> next_step(100, "ones", [True, True], (60, 140))
-    (104.0, 'alternate')
-    >>> next_step(100, "all", [False], (60, 140))
-    (96.0, 'all')
-    """
-    low, high = tempi_bpm
-    place = LADDER.index(cues) if cues in LADDER else 1
-    if results and not results[-1]:
-        if place:
-            return float(tempo_bpm), LADDER[place - 1]
-        return float(max(min(low, tempo_bpm), tempo_bpm - TEMPO_STEP_BPM)), LADDER[0]
-    if len(results) >= STEADY_TAKES and all(results[-STEADY_TAKES:]):
-        if place < LADDER.index("ones"):
-            return float(tempo_bpm), LADDER[place + 1]
-        faster = min(max(high, tempo_bpm), tempo_bpm + TEMPO_STEP_BPM)
-        return float(faster), LADDER[1] if faster > tempo_bpm else LADDER[place]
-    return float(tempo_bpm), LADDER[place]
 
 
 def plan_today(
@@ -316,7 +182,7 @@ def go_on(
     done = items[place]
     if done.part is not SessionPart.BLOCK:
         return tuple(items)
-    standing = _stand(season, known[done.drill], float(today.toordinal()))
+    standing = stand_in(season, known[done.drill], float(today.toordinal()))
     how = (done.part, done.drill, done.tempo_bpm, done.cues)
     return tuple(
         replace(each, tempo_bpm=standing.tempo_bpm, cues=standing.cues)

@@ -16,7 +16,7 @@ from textual.screen import ScreenResultType
 from textual.suggester import SuggestFromList
 from textual.widgets import Input
 
-from tempo_coach.coach.practising.form import DEFAULT, say_line
+from tempo_coach.coach.practising.form_line import DEFAULT, say_line
 from tempo_coach.errors import CoachError
 from tempo_coach.languages import tr
 from tempo_coach.report.words.errors import say_error
@@ -27,7 +27,8 @@ if TYPE_CHECKING:
     from textual.app import ComposeResult
     from textual.events import Key
 
-    from tempo_coach.coach.practising.form import Form, Line
+    from tempo_coach.coach.practising.form import Form
+    from tempo_coach.coach.practising.form_line import Line
     from tempo_coach.ui.palette import Palette
 
 #: Columns before what a line shows: a sign for the chosen one, and its label.

@@ -14,7 +14,8 @@ from textual.binding import Binding
 from tempo_coach import coach
 from tempo_coach.coach.choices import offer_members, offer_music, offer_plans
 from tempo_coach.coach.groups import GroupRequest, judge_group
-from tempo_coach.coach.practising.form import DEFAULT, Form, Line
+from tempo_coach.coach.practising.form import Form
+from tempo_coach.coach.practising.form_line import DEFAULT, Line
 from tempo_coach.errors import CoachError
 from tempo_coach.history.data_folder import history_file
 from tempo_coach.history.performances import list_teams

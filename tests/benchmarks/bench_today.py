@@ -16,8 +16,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.history.planner import LONGEST_REST, Known, go_on, plan_today
+from tempo_coach.history.planner import LONGEST_REST, go_on, plan_today
 from tempo_coach.history.season import CUED, Goal, Outlook, Season, judge_goal
+from tempo_coach.history.standing import Known
 from tests.benchmarks import gymnasts, judging_gymnasts
 from tests.benchmarks.table import Row, print_rows
 

@@ -10,17 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tempo_coach.history.planner import (
-    LENGTHS,
-    Because,
-    Known,
-    SessionPart,
-    find_standings,
-    next_step,
-    plan_today,
-    seconds_of,
-)
+from tempo_coach.history.planner import LENGTHS, Because, SessionPart, plan_today, seconds_of
 from tempo_coach.history.season import Goal, Season
+from tempo_coach.history.standing import Known, find_standings, next_step
 
 TODAY = date(2031, 5, 20)
 

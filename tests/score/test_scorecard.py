@@ -3,9 +3,10 @@
 import math
 
 from tempo_coach.reasons import Reason, Why
+from tempo_coach.score.faults.findings import Finding
 from tempo_coach.score.measures.phase import Lag
 from tempo_coach.score.measures.timekeeping import Measure
-from tempo_coach.score.scorecard import CycleCard, Flag, LagCard, LagChances
+from tempo_coach.score.scorecard import CycleCard, Flag, LagCard, LagChances, is_flagged
 from tests.score.test_plain_values import NAN, card
 
 
@@ -34,3 +35,10 @@ def test_cycles_that_broke_and_what_is_said_of_them():
     )
     assert card(cycles=(good, long, late)).flagged == (long, late)
     assert [str(flag) for flag in (*long.flags, *late.flags)] == ["long", "late: low", "extra"]
+
+
+def test_findings_that_are_doubtful_are_not_told_and_only_those_of_a_cycle_flag_it():
+    sure, doubtful = Finding("late", 2, confidence=0.9), Finding("long", 3, confidence=0.05)
+    assert card(findings=(sure, doubtful)).told == (sure,)
+    assert is_flagged("late") and is_flagged("slipped") and not is_flagged("drift")
+    assert not Flag("late").of_one_hand

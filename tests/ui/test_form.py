@@ -9,7 +9,8 @@ import pytest
 from rich.text import Text
 from textual.events import Paste
 
-from tempo_coach.coach.practising.form import Form, Line, make_form, say_line
+from tempo_coach.coach.practising.form import Form, make_form
+from tempo_coach.coach.practising.form_line import Line, say_line
 from tempo_coach.ui.app import AloneApp
 from tempo_coach.ui.form import CHANGE_KEYS, CHOOSE_KEYS, LABEL, FormScreen, Typed, draw_field, draw_label
 from tempo_coach.ui.group_setup import make_group_form

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import re
-from dataclasses import dataclass, field, replace
-from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from tempo_coach import coach
+from tempo_coach.coach.practising.form_line import DEFAULT, DEVICE_WORDS, Line
 from tempo_coach.errors import CoachError
 from tempo_coach.history.records import SOMEBODY, read_name
 from tempo_coach.languages import tr
@@ -25,153 +24,9 @@ if TYPE_CHECKING:
     from tempo_coach.observe.observers import ObservedBy
     from tempo_coach.pattern.drill.drill import Drill
 
-#: What a line shows where nothing was chosen and the drill, the music or the system decides.
-DEFAULT = ""
-DEVICE_WORDS = {DEFAULT: "the system's own", "none": "none: a silent clock"}
 AS_TAUGHT, MIRRORED, ALONE = "as taught", "mirrored", " alone"
 #: Lines that the routine answers, and what they show when nobody has.
 _ANSWERED = (("tempo", DEFAULT), ("cycles", DEFAULT), ("hands", AS_TAUGHT))
-
-
-@dataclass(frozen=True)
-class Line:
-    """One line of the set-up.
-
-    Parameters
-    ----------
-    value : str
-        As it is typed; ``DEFAULT`` where nothing was chosen.
-    choices : tuple of str
-        What left and right lead through; a line that is typed may have some too.
-    kind : {"choice", "number", "text"}
-    step, low, high : float
-        Of a number.
-    begin : float
-        Where left and right begin while the number is not known.
-    default : str
-        What ``DEFAULT`` stands for here, as far as it is known.
-    labels : mapping of str to str
-        What choices are called on the screen; where there are some, typing looks for words in them.
-    search : str
-        What was typed to find a choice.
-    """
-
-    key: str
-    label: str
-    value: str = DEFAULT
-    choices: tuple[str, ...] = ()
-    kind: Literal["choice", "number", "text"] = "choice"
-    step: float = 1.0
-    low: float = 0.0
-    high: float = 0.0
-    begin: float = 0.0
-    default: str = ""
-    unit: str = ""
-    labels: Mapping[str, str] = field(default_factory=dict)
-    search: str = ""
-
-    @property
-    def found(self) -> tuple[str, ...]:
-        """The choices whose labels or names have, for each typed word, a word that begins with it."""
-        words = self.search.casefold().split()
-
-        def fits(choice: str) -> bool:
-            parts = re.split(r"[\W_]+", f"{self.labels.get(choice, '')} {name_of(choice)}".casefold())
-            return all(any(part.startswith(word) for part in parts) for word in words)
-
-        return tuple(choice for choice in self.choices if fits(choice))
-
-    def turned(self, by: int) -> Line:
-        """Return the line with the next or previous choice, or its number one step up or down."""
-        if self.kind == "text" and not self.choices:
-            return self
-        if self.kind != "number":
-            choices = (self.labels and self.found) or self.choices
-            index = choices.index(self.value) if self.value in choices else 0
-            search = self.search if self.labels else ""
-            return replace(self, value=choices[(index + by) % len(choices)], search=search)
-        start = self.number if self.number is not None else _number(self.default)
-        start = self.begin if start is None else start
-        return replace(self, value=f"{min(max(start + by * self.step, self.low), self.high):g}")
-
-    def typed(self, letter: str) -> Line:
-        """Return the line with a letter more; a list of choices goes to the next one that begins with what was typed.
-
-        A letter that leaves none begins anew, so that the same one again goes on. Choices with labels are looked for by
-        words in them; a letter that leaves none is not taken in.
-        """
-        if self.labels:
-            line = replace(self, search=f"{self.search}{letter}".lstrip())
-            left = line.found
-            return replace(line, value=self.value if self.value in left else left[0]) if left else self
-        if self.kind == "choice":
-            return self._found_next(f"{self.search}{letter}", from_here=True) or self._found_next(letter) or self
-        if self.kind == "number" and not (letter.isdigit() or letter in ".,"):
-            return self
-        return replace(
-            self, value=self.value + letter.replace(",", ".") if self.kind == "number" else self.value + letter
-        )
-
-    def _found_next(self, search: str, *, from_here: bool = False) -> Line | None:
-        """Return the line at the next choice whose name or text begins with given letters; None without one."""
-        start = self.choices.index(self.value) + (not from_here) if self.value in self.choices else 0
-        begins = search.casefold()
-        for each in (*self.choices[start:], *self.choices[:start]):
-            line = replace(self, value=each, search=search)
-            if any(words.casefold().startswith(begins) for words in (name_of(each), say_line(line))):
-                return line
-        return None
-
-    def erased(self) -> Line:
-        """Return the line with a letter less, or with its default where it is a choice."""
-        if self.search:
-            return replace(self, search=self.search[:-1])
-        if self.kind == "choice":
-            return replace(self, value=DEFAULT) if DEFAULT in self.choices else self
-        return replace(self, value=self.value[:-1])
-
-    @property
-    def number(self) -> float | None:
-        """The typed number; None without one.
-
-        Raises
-        ------
-        CoachError
-            If it is none, or outside its range.
-        """
-        if self.value == DEFAULT:
-            return None
-        number = _number(self.value)
-        if number is None or not self.low <= number <= self.high:
-            raise CoachError("form.out_of_range", where=tr(self.label), low=self.low, high=self.high, found=self.value)
-        return number
-
-
-def name_of(drill: str) -> str:
-    """Return the name of a drill, or of its file."""
-    return Path(drill).stem if drill.endswith(".toml") else drill
-
-
-def say_line(line: Line) -> str:
-    """Return what a line shows behind its label."""
-    if line.key == "drill":
-        # titles and names of drills are as their files have them; the rest that can stand there is the program's
-        label = line.labels.get(line.value) or tr(name_of(line.value))
-        return tr("{name} (your own)", name=label) if line.value.endswith(".toml") else label
-    words = {"cues": CUES, "device": DEVICE_WORDS}.get(line.key, {})
-    if line.value != DEFAULT or line.key == "device":
-        shown = words.get(line.value, line.value)
-        return f"{tr(shown) if line.kind == 'choice' else shown} {tr(line.unit)}".strip()
-    if line.kind == "text" or (line.kind == "number" and _number(line.default) is None):
-        return tr(line.default)
-    return tr("{what} (usual)", what=f"{tr(line.default)} {tr(line.unit)}".strip())
-
-
-def _number(text: str) -> float | None:
-    try:
-        return float(text)
-    except ValueError:
-        return None
 
 
 #: The drill that a set-up without a request begins with.

@@ -17,7 +17,7 @@ from tempo_coach.report.words.measures import labelled, say_number
 from tempo_coach.report.words.places import tells_figures, tells_lateness
 from tempo_coach.score.measures.steadiness import compare_takes, measure_scatter
 from tempo_coach.signs import show_controls, wrap
-from tempo_coach.ui.practice.after import compare
+from tempo_coach.ui.practice.told_take import compare
 from tempo_coach.ui.text_rows import append_signs, bar, fill
 
 if TYPE_CHECKING:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, ClassVar, Generic, Protocol, TypeVar
 from rich.text import Text
 from textual.binding import Binding
 
-from tempo_coach.coach.practising.form import DEFAULT
+from tempo_coach.coach.practising.form_line import DEFAULT
 from tempo_coach.errors import CoachError
 from tempo_coach.languages import tr
 from tempo_coach.report.words.errors import say_error

@@ -9,7 +9,8 @@ from rich.text import Text
 from textual.binding import Binding
 
 from tempo_coach.coach.notices import tell
-from tempo_coach.coach.practising.form import Form, Line
+from tempo_coach.coach.practising.form import Form
+from tempo_coach.coach.practising.form_line import Line
 from tempo_coach.errors import CoachError
 from tempo_coach.languages import tr
 from tempo_coach.report.words.amounts import several

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 from tempo_coach import coach
 from tempo_coach.coach.choices import offer_films
 from tempo_coach.coach.film_choices import keep_film, recall_film
-from tempo_coach.coach.practising.form import Form, Line
+from tempo_coach.coach.practising.form import Form
+from tempo_coach.coach.practising.form_line import Line
 from tempo_coach.coach.practising.practice import write_beside
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.film.colours import SHADES

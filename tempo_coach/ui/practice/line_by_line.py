@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple, NoReturn
 
 from tempo_coach.coach.notices import tell
 from tempo_coach.coach.practising.conductor import HOLD_AFTER, Conductor
-from tempo_coach.coach.practising.form import DEFAULT, say_line
+from tempo_coach.coach.practising.form_line import DEFAULT, say_line
 from tempo_coach.errors import CoachError
 from tempo_coach.languages import tr
 from tempo_coach.live.practice.hand_keys import default_keys
@@ -24,13 +24,14 @@ from tempo_coach.report.words.card import format_card
 from tempo_coach.report.words.errors import say_error
 from tempo_coach.report.words.practising import say_key
 from tempo_coach.report.words.reasons import say_note
-from tempo_coach.ui.practice.after import tell_take
+from tempo_coach.ui.practice.told_take import tell_take
 from tempo_coach.ui.terminal import SIGNALLED
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from tempo_coach.coach.practising.form import Form, Line
+    from tempo_coach.coach.practising.form import Form
+    from tempo_coach.coach.practising.form_line import Line
     from tempo_coach.coach.practising.practice import FinishedTake, PracticeContext
     from tempo_coach.coach.practising.runner import Result
     from tempo_coach.live.notices import Notice

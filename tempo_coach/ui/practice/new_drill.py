@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, ClassVar
 from rich.text import Text
 from textual.binding import Binding
 
-from tempo_coach.coach.practising.form import Form, Line
+from tempo_coach.coach.practising.form import Form
+from tempo_coach.coach.practising.form_line import Line
 from tempo_coach.errors import CoachError
 from tempo_coach.languages import tr
 from tempo_coach.pattern.drill.drill_file import APPARATUS, drill_from_table, list_drills

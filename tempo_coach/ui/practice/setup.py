@@ -14,7 +14,8 @@ from textual.binding import Binding
 from tempo_coach import coach
 from tempo_coach.coach.choices import offer_music, recall, remember_choice
 from tempo_coach.coach.drills import list_titles
-from tempo_coach.coach.practising.form import DEFAULT, Line, offer_laid, open_run_through, say_line
+from tempo_coach.coach.practising.form import offer_laid, open_run_through
+from tempo_coach.coach.practising.form_line import DEFAULT, Line, say_line
 from tempo_coach.coach.practising.start import prepare_from_form, takes_folder
 from tempo_coach.errors import CoachError
 from tempo_coach.history.data_folder import data_folder, history_file

@@ -14,7 +14,7 @@ from tempo_coach.live.setup.calibration import Setup
 from tempo_coach.observe.take.take_file import read_take_file
 from tempo_coach.pattern.drill.drill import TempoChange, TempoSteps
 from tempo_coach.report.words.live import say_notice
-from tempo_coach.ui.practice.after import tell_take
+from tempo_coach.ui.practice.told_take import tell_take
 from tests.ui import fakes
 
 T = TypeVar("T")

@@ -5,7 +5,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tempo_coach import coach
-from tempo_coach.coach.practising.form import Form, Line, make_form, say_line
+from tempo_coach.coach.practising.form import Form, make_form
+from tempo_coach.coach.practising.form_line import Line, say_line
 from tempo_coach.errors import CoachError
 from tempo_coach.live.practice.session import Way
 from tests.refused import refused

@@ -6,7 +6,7 @@ import math
 import pytest
 
 from tempo_coach import coach
-from tempo_coach.report.words.trace import comparison_to_dict, format_comparison
+from tempo_coach.report.words.comparison import comparison_to_dict, format_comparison
 from tempo_coach.score.trace.study import study
 from tests.generators import movement
 
