@@ -120,8 +120,10 @@ def _take(
     sounding = np.flatnonzero(numbers >= 0)
     after = np.flatnonzero((np.diff(sounding) != 1) | (np.diff(numbers[sounding]) != 1))
     breaks = [(numbers[sounding[k]] / RATE_HZ, numbers[sounding[k + 1]] / RATE_HZ) for k in after.tolist()]
-    # what is lost of the silence before the first sample cannot be told by numbers
-    return breaks, [(gap.start, gap.end) for gap in engine.gaps if gap.start >= 0], engine.latency_known
+    # what is lost of the silence before the first sample or behind the last one cannot be told by numbers, nor what
+    # was not played any more once the take had stopped with a sentence
+    end = numbers.max(initial=0) / RATE_HZ - BUFFER
+    return breaks, [(gap.start, gap.end) for gap in engine.gaps if 0 <= gap.start < end], engine.latency_known
 
 
 def _near(start: float, end: float, gaps: list[tuple[float, float]]) -> bool:

@@ -156,7 +156,7 @@ def _is_open(group: HallGroup) -> bool:
 
 
 def _true_bias(group: HallGroup, card: GroupCard, member: str, rows: dict[str, np.ndarray]) -> float:
-    first = max(int(np.ceil(group.begins[member] * group.tempo_bpm / 60)), 0)
+    first = max(int(np.ceil(group.begins[member] * group.tempo_bpm / 60)) - 1, 0)  # the first one may come early
     heard = {each.eight: each.n for each in card.by_eight if each.member == member}
     true = {
         eight: float(np.nanmean(rows[member][max(first, (eight - 1) * EIGHT) : eight * EIGHT]))

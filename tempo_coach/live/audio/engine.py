@@ -337,7 +337,7 @@ class Engine:
             process.note(int(frame), int(frames), int(marks))
             heard = self._clock.heard(device, now, latency)
             underrun = bool(int(marks) & OUTPUT_UNDERRUN) and self._last_block > 0
-            self._timeline.add(frame, int(frames), heard, now, underrun=underrun)
+            self._timeline.add(frame, int(frames), heard, now, underrun=underrun, kept=latency)
             self._last_block, self._block = now, frames / self.rate_hz
         return self._timeline.gaps[known:]
 

@@ -262,7 +262,9 @@ class Timeline:
         self._longest = 0.0
         self._found: tuple[float, int, OutputLatency] | None = None
 
-    def add(self, frame: float, frames: int, heard: float, now: float, *, underrun: bool = False) -> None:
+    def add(
+        self, frame: float, frames: int, heard: float, now: float, *, underrun: bool = False, kept: float = math.inf
+    ) -> None:
         """Take in one block.
 
         Parameters
@@ -277,6 +279,8 @@ class Timeline:
             ``perf_counter`` when the block was asked for.
         underrun : bool
             Whether the driver said that sound was lost before it.
+        kept : float
+            Seconds of sound that the device keeps ready, as it says: who asks for nothing for longer has run out of it.
         """
         block = _Block(frame, frames, heard, now)
         if not self._stretches or self._stretches[-1].closed_at < math.inf:
@@ -285,7 +289,9 @@ class Timeline:
             self._begin([block])
             return
         stretch = self._stretches[-1]
-        if (underrun and not self._filling(stretch, now)) or now > self._latest(stretch, frame):
+        if (underrun and not self._filling(stretch, now)) or now > self._latest(stretch, block, kept):
+            self._look_for_step(stretch, at_end=True)  # of what was lost shortly before, no more will be known
+            stretch = self._stretches[-1]
             line, shift = self._line(stretch, math.inf)
             self._break(frame - frames, frame, [block], max(heard - line.to_first(frame) - shift, 0.0))
         elif stretch.add(block):
@@ -304,15 +310,17 @@ class Timeline:
         first = stretch is self._stretches[0] or stretch.opening != self._stretches[-2].opening
         return first and now < stretch.began + SETTLING
 
-    def _latest(self, stretch: _Stretch, frame: float) -> float:
-        """Return the latest time for the request of a frame, given when it should be heard."""
-        if stretch.last_now - stretch.began < SETTLING + 2 * BIN:
+    def _latest(self, stretch: _Stretch, block: _Block, kept: float) -> float:
+        """Return the latest time for the request of a block, given when it should be heard."""
+        if self._filling(stretch, block.now):
             return math.inf
+        if stretch.last_now - stretch.began < SETTLING + 2 * BIN:
+            return stretch.last_now + kept + block.frames / self.rate_hz
         line, heard = stretch.line(math.inf)
         latency = self.output_latency
         # Where the device contradicts itself, no statement has it wait for longer.
         longest = latency.seconds if latency.known else max(self._longest, latency.seconds)
-        return line.to_first(frame) + (0.0 if heard else longest - AGREEING)
+        return line.to_first(block.frame) + (0.0 if heard else longest - AGREEING)
 
     def _look_for_step(self, stretch: _Stretch, *, at_end: bool = False) -> None:
         found = stretch.step(at_end=at_end)

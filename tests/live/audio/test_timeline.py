@@ -163,6 +163,30 @@ def test_a_block_that_is_asked_for_after_it_should_have_been_heard_was_lost():
     assert len(timeline.gaps) == 1
 
 
+def test_two_losses_in_quick_succession_are_both_marked():
+    # as heard beside eight busy processes: 25 ms are lost and nobody says so, and 1.5 s later a block comes too late
+    timeline = Timeline(RATE)
+    blocks(timeline, 300)
+    blocks(timeline, 60, first=300, at=1000.025)
+    blocks(timeline, 1, first=360, at=1000.025, ahead=-0.03)
+    assert [round(gap.start * RATE / BLOCK) for gap in timeline.gaps] == [299, 359]
+    assert timeline.gaps[0].silence == pytest.approx(0.025, abs=0.001)
+
+
+def test_who_asks_for_nothing_until_all_that_was_kept_ready_is_gone_has_lost_sound():
+    # 0.63 s after the device was opened: nothing else tells of it yet
+    timeline = Timeline(RATE)
+    asked = np.concatenate([np.arange(24) * 0.025, 0.716 + np.arange(100) * 0.025])
+    for block, now in enumerate(asked):
+        timeline.add(block * BLOCK, BLOCK, 1000.125 + now, 1000 + now, kept=0.1)
+    assert [(gap.start, gap.end) for gap in timeline.gaps] == [(23 * BLOCK / RATE, 24 * BLOCK / RATE + SETTLING)]
+    kept = Timeline(RATE)
+    asked[24:] -= 0.02
+    for block, now in enumerate(asked):
+        kept.add(block * BLOCK, BLOCK, 1000.125 + now, 1000 + now, kept=0.1)
+    assert kept.gaps == []
+
+
 def test_before_anything_was_played_there_is_no_take_time():
     timeline = Timeline(RATE)
     assert math.isnan(timeline.take_time(5.0))
