@@ -30,7 +30,9 @@ def plain_output(*, on: bool) -> Iterator[None]:
     if not on:
         yield
         return
-    with contextlib.redirect_stdout(_Plain()) as stream:
+    from tempo_coach.report.drawings.plain import reading_out
+
+    with reading_out(), contextlib.redirect_stdout(_Plain()) as stream:
         try:
             yield
         finally:

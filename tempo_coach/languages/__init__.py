@@ -66,6 +66,10 @@ class Language:
         """Return a sentence in this language; as it stands where it is in no catalogue."""
         return text if self._find is None or not text else (self._find(text) or text)
 
+    def knows(self, text: str) -> bool:
+        """Return whether a sentence has a translation of its own."""
+        return self._find is not None and bool(text) and bool(self._find(text))
+
     def look_up_number(self, one: str, many: str, number: int) -> str:
         """Return the form of a sentence that goes with a number."""
         found = None if self._find is None else self._find(f"{one}\0{many}")
@@ -99,6 +103,11 @@ def speak(language: Language) -> None:
 def spoken() -> Language:
     """Return the language in which something is said now."""
     return _for_now.get() or _spoken
+
+
+def is_known(text: str) -> bool:
+    """Return whether a sentence has a translation in the language that is spoken."""
+    return spoken().knows(text)
 
 
 @contextmanager

@@ -5,6 +5,7 @@ import sys
 
 import pytest
 
+from tempo_coach.cli import main
 from tempo_coach.cli.shown import VARIABLE, is_plain, plain_output
 
 
@@ -54,3 +55,10 @@ def test_without_it_nothing_is_changed(capsys):
     with plain_output(on=False):
         print("right  ····●·····")
     assert capsys.readouterr().out == "right  ····●·····\n"
+
+
+@pytest.mark.parametrize(("language", "counts", "phases"), [("en", "counts", "phases"), ("de", "Zählen", "Phasen")])
+def test_a_row_of_counts_goes_in_every_language(capsys, language, counts, phases):
+    assert main(["--language", language, "drills", "show", "rope_figure_eight", "--plain"]) == 0
+    begun = [row.split(" ")[0] for row in capsys.readouterr().out.splitlines()]
+    assert phases in begun and counts not in begun

@@ -26,6 +26,7 @@ from tempo_coach.coach.practising.runner import Aside, PracticeRunner
 from tempo_coach.coach.practising.sensed import WAITS, freeze_take_time
 from tempo_coach.coach.practising.worn_words import WornWords
 from tempo_coach.errors import CoachError
+from tempo_coach.languages import tr
 from tempo_coach.live.inputs.source import Collected
 from tempo_coach.live.notices import Code, Notice
 from tempo_coach.live.practice import course
@@ -106,6 +107,10 @@ class GroupConductor(PracticeRunner):
     def picture(self) -> PracticePicture:
         """Return the present picture."""
         picture = make_picture(self.session, self.movement, sound=self._say_sound())
+        if self.session.asked_hand is not None:
+            asked = self._parts[self.session.asked_hand]
+            several = len(self.session.plan.hands) > 1
+            picture = replace(picture, now=f"{asked.member} {tr(asked.hand)}" if several else asked.member)
         caution = say_caution(self._context.caution) if self.session.stage in _BEFORE else ""
         return replace(picture, sentence=picture.sentence or self._say_trouble(), caution=caution)
 

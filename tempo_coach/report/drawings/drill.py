@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.languages import tr, tr_as
 from tempo_coach.pattern.drill.count_names import say_count
+from tempo_coach.report.drawings.plain import is_read_out
 from tempo_coach.report.words.moments import say_label
 from tempo_coach.signs import cut, pad, wrap
 
@@ -119,8 +120,11 @@ def draw_pattern(pattern: Pattern, *, width: int = 78) -> list[str]:
     """Return the rows of a pattern, ``width`` columns wide: counts, phases, and one row a hand.
 
     A moment that falls behind the end of the cycle, because its hand trails, is drawn where the next cycle has it, with
-    a hollow mark.
+    a hollow mark. For reading out there are the names of the phases alone.
     """
+    if is_read_out():
+        names = [tr_as("phase", phase.name) for phase in pattern.phases]
+        return ["  ".join((tr("phases"), *names))] if names else []
     columns = width - _LEAD
     scale = columns / pattern.cycle_counts
 

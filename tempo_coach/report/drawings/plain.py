@@ -1,8 +1,20 @@
-"""Text without drawings, for whoever hears it read out: bars, braille and rows of signs go, figures and words stay."""
+"""Text without drawings, for whoever hears it read out: bars, braille and rows of signs go, figures and words stay.
+
+Drawn signs are recognised by themselves. A drawing whose rows have words or numbers only asks :func:`is_read_out`, and
+leaves them out: no word is ever searched, in whatever language it is.
+"""
 
 from __future__ import annotations
 
 import re
+from contextlib import contextmanager
+from contextvars import ContextVar
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+_read_out: ContextVar[bool] = ContextVar("read_out", default=False)
 
 #: Box drawing, blocks and braille (Unicode 15, blocks 2500 to 259F and 2800 to 28FF), and geometric shapes (25A0 to
 #: 25FF), one of which is a sign and several in a row a bar.
@@ -12,12 +24,25 @@ _BRAILLE = re.compile("[\u2800-\u28ff]")
 _DRAWING = re.compile(rf"\S*(?:[{_DRAWN}]|[{_SHAPES}]{{2,}}|·{{3,}}|\.{{4,}}|~{{4,}})\S*")
 #: The head of a scale that is drawn below it: what its two ends mean, with its middle between them.
 _SCALE = re.compile(r"\S+(?: \S+)? {2,}\| {2,}\S+(?: \S+)?")
-#: The counts over a drawing.
-_COUNTS = re.compile(r"counts(?: +\d+)+")
 #: Signs that stand for a thing that is named beside them.
 _SIGNS = re.compile(rf"[{_SHAPES}›▏▁]")
 #: A row of a drawing of which no more than this many words are left says nothing.
 _LABELS = 2
+
+
+@contextmanager
+def reading_out() -> Iterator[None]:
+    """Have everything that is drawn inside made for reading out."""
+    token = _read_out.set(True)
+    try:
+        yield
+    finally:
+        _read_out.reset(token)
+
+
+def is_read_out() -> bool:
+    """Return whether what is drawn now is going to be read out."""
+    return _read_out.get()
 
 
 def plain_text(text: str) -> str:
@@ -42,7 +67,7 @@ def plain_text(text: str) -> str:
 
 def plain_row(row: str) -> str | None:
     """Return one line without its drawings; None where that leaves nothing to be read."""
-    if _BRAILLE.search(row) or _COUNTS.fullmatch(row):
+    if _BRAILLE.search(row):
         return None
     left = _DRAWING.sub(_words_of, _SCALE.sub("", row))
     bare, signs = _SIGNS.subn("", left)

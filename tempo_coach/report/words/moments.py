@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.languages import tr, tr_as
+from tempo_coach.languages import is_known, tr, tr_as
 
 if TYPE_CHECKING:
     from tempo_coach.score.scorecard import Flag, Scorecard
@@ -45,7 +45,7 @@ def say_label(label: str) -> str:
     ('high 2', 'almost up')
     """
     phase, _, number = label.rpartition(" ")
-    if phase and number.isdigit() and tr(label) == label:
+    if phase and number.isdigit() and not is_known(label):
         return tr("{phase} {number}", phase=tr_as("phase", phase), number=number)
     return tr(label)
 

@@ -68,10 +68,8 @@ def _head(picture: PracticePicture, width: int, rows: int, palette: Palette) -> 
     """Return the count in large digits beside the present move, or a question before a take in large letters."""
     number = draw_number(picture.number[-2:], rows=rows, square=2) if picture.number else []
     wide = max((len(row) for row in number), default=0)
-    now = tr(picture.now)
-    if picture.stage is Stage.ASKING:
-        member, _, hand = picture.now.rpartition(" ")
-        now = f"{member} {tr(hand)}".strip()
+    # a member whose key is asked for has her name as it is
+    now = picture.now if picture.stage is Stage.ASKING else tr(picture.now)
     said = fit_letters(now, width - wide - 12) if now else None
     letters = draw_letters(said) if said else [now]
     ahead = [tr(picture.next), tr(picture.next_in)]

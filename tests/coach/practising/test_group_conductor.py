@@ -71,6 +71,7 @@ def run_through(conductor, stage, phones=None, *, until: float = 60.0) -> dict[s
 def test_keys_of_several_people_are_a_take_each_and_one_card(tmp_path: Path):
     conductor, stage = conduct(tmp_path)
     assert conductor.session.stage is Stage.ASKING and conductor.session.asked_hand == "Ada"
+    assert conductor.picture().now == "Ada"
     for key in "aöl":
         conductor.press(key, stage.clock())
     assert conductor.session.keys == (("Ada", "a"), ("Bea", "ö"), ("Cyl", "l"))

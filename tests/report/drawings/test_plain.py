@@ -14,7 +14,6 @@ from tempo_coach.report.drawings.plain import plain_row, plain_text
         ("  indented  as  it was", "  indented  as  it was"),
         ("  ● circle   ▲ release", None),
         ("● catch  ● circle  ▲ release  ■ contact", None),
-        ("counts       1       2       3       4       5       6       7       8", None),
         ("cycle  eight  hand   -25 %     |     +25 %  length", "cycle  eight  hand  length"),
         ("member  early          |           late  to group", "member  to group"),
         ("  eight   2    55 ms  ▪▪▪▪▪▪▪▪▪▪▪▪▪▪▪▪", "  eight  2  55 ms"),
