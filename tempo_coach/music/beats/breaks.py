@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
-from tempo_coach.music.beats.features import FINE_HZ, hear_fine
-from tempo_coach.music.files.sound import Sound
+from tempo_coach.music.beats.features import FINE_HZ, find_magnitudes, hear_fine
+from tempo_coach.music.files.sound import Sound, let_go, mix_down
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -41,6 +41,7 @@ def _levels(sound: Sound, start: float, end: float) -> Floats:
     part = sound.samples[max(0, round(start * sound.rate_hz)) : max(0, round(end * sound.rate_hz))]
     number = len(part) // size
     power = np.square(part[: number * size], dtype=np.float64).mean(axis=1).reshape(number, size).mean(axis=1)
+    let_go(part)
     return np.asarray(10 * np.log10(power + 1e-12))
 
 
@@ -123,8 +124,8 @@ def _ratio(number: int, gap: float) -> float:
     return (low + high) / 2
 
 
-#: Spectra a second, seconds of each, their bands and lowest frequency (Hz).
-_SPECTRA_HZ, _SPECTRUM, _BANDS, _LOWEST_HZ = 50, 0.0464, 36, 65.0
+#: Spectra a second, seconds of each, their bands and lowest frequency (Hz), and how many are heard at once.
+_SPECTRA_HZ, _SPECTRUM, _BANDS, _LOWEST_HZ, _AT_ONCE = 50, 0.0464, 36, 65.0, 500
 #: Seconds on either side of a place that are compared, what is left out next to it, and between two places.
 _SIDE, _BESIDE, _PLACES = 1.8, 0.06, 0.05
 #: A splice changes the sound so many times as much as places of this piece do by their median; within so many seconds
@@ -212,18 +213,19 @@ def _is_beside_silence(sound: Sound, times: Floats, at: float) -> bool:
 def _hear_spectra(sound: Sound) -> NDArray[np.float32]:
     """Return banded log spectra at ``_SPECTRA_HZ`` frames a second."""
     window = round(_SPECTRUM * sound.rate_hz)
-    mono = np.pad(sound.samples.mean(axis=1, dtype=np.float32), (window // 2, window))
-    starts = np.round(np.arange(int(sound.duration * _SPECTRA_HZ)) * sound.rate_hz / _SPECTRA_HZ).astype(np.int64)
     shape = np.hanning(window).astype(np.float32)
     edges = np.unique(np.geomspace(max(1.0, _LOWEST_HZ * _SPECTRUM), window // 2, _BANDS).astype(np.int64))
-    frames = sliding_window_view(mono, window)
-    parts = [
-        np.add.reduceat(np.abs(np.fft.rfft(frames[starts[k : k + 1000]] * shape, axis=1)), edges, axis=1)
-        for k in range(0, starts.size, 1000)
-    ]
-    bands = np.concatenate([*parts, np.zeros((0, edges.size))])
-    least = 1e-3 * float(bands.mean()) + 1e-9 if bands.size else 1.0
-    return np.log(bands + least).astype(np.float32)
+    starts = np.round(np.arange(int(sound.duration * _SPECTRA_HZ)) * sound.rate_hz / _SPECTRA_HZ).astype(np.int64)
+    bands = np.zeros((starts.size, edges.size), np.float32)
+    for k in range(0, starts.size, _AT_ONCE):
+        some = starts[k : k + _AT_ONCE] - window // 2
+        low, high = max(0, int(some[0])), int(some[-1]) + window
+        mono = mix_down(sound.samples[low:high])
+        mono = np.pad(mono, (low - int(some[0]), high - low - mono.size))
+        frames = sliding_window_view(mono, window)[some - some[0]]
+        bands[k : k + _AT_ONCE] = np.add.reduceat(find_magnitudes(frames * shape), edges, axis=1)
+    least = np.float32(1e-3) * bands.mean(dtype=np.float64) + 1e-9 if bands.size else 1.0
+    return np.asarray(np.log(bands + np.float32(least)), np.float32)
 
 
 def _find_changes(spectra: NDArray[np.float32], places: Floats) -> Floats:

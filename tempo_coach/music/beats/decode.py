@@ -64,7 +64,7 @@ def decode(beat: Curve, tempo: Matrix, prior: np.ndarray, scoring: Scoring) -> D
 
     Notes
     -----
-    Music is decoded in blocks of ten minutes with an overlap of one minute, so memory is bounded.
+    Music is decoded in blocks of five minutes with an overlap of one minute, so memory is bounded.
     """
     pieces = [
         _decode_piece(beat, tempo, prior, scoring, start=start, end=min(start + _PIECE, len(beat)))
@@ -79,7 +79,7 @@ def decode(beat: Curve, tempo: Matrix, prior: np.ndarray, scoring: Scoring) -> D
 
 
 #: Frames of one block, and of its overlap on either side.
-_PIECE, _OVERLAP = 60_000, 6_000
+_PIECE, _OVERLAP = 30_000, 6_000
 
 
 def _decode_piece(beat: Curve, tempo: Matrix, prior: np.ndarray, scoring: Scoring, *, start: int, end: int) -> Decoded:

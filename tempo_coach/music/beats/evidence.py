@@ -220,13 +220,20 @@ def _is_clicks(fine: Curve) -> bool:
 _CLICKS_BELOW = 0.05
 
 
+#: Looks at the tempo that are summed at once.
+_SUMMED = 100
+
+
 def _explain_tempo(tempo: Matrix) -> Matrix:
     """Return the log probability of each interval around each look, relative to the likeliest."""
-    # the stretches around the looks lie side by side: summed one by one, a long piece needs no second copy
+    # the stretches around the looks lie side by side: summed some at a time, a long piece needs no second copy
     centre = np.arange(len(tempo) // LOOK_EVERY + 1) * LOOK_EVERY
-    first = np.clip(centre - LOOK_EVERY // 2, 0, len(tempo) - 1)
-    length = np.diff(first, append=len(tempo))
-    mean = np.add.reduceat(tempo, first, axis=0, dtype=np.float64) / length[:, None]
+    edges = np.append(np.clip(centre - LOOK_EVERY // 2, 0, len(tempo) - 1), len(tempo))
+    mean = np.empty((len(centre), tempo.shape[1]))
+    for look in range(0, len(centre), _SUMMED):
+        some = edges[look : look + _SUMMED + 1]
+        sums = np.add.reduceat(tempo[some[0] : some[-1]], some[:-1] - some[0], axis=0, dtype=np.float64)
+        mean[look : look + _SUMMED] = sums / np.diff(some)[:, None]
     place = np.log(60 * FRAME_HZ / INTERVALS / network.TEMPI[0]) / np.log(network.TEMPI[1] / network.TEMPI[0])
     below = np.clip(place.astype(np.intp), 0, len(network.TEMPI) - 2)
     part = np.clip(place - below, 0, 1)

@@ -9,6 +9,8 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
+from tempo_coach.music.files.sound import mix_down, stretches
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
@@ -121,8 +123,8 @@ def _level(sound: Sound) -> float:
     """Return the root mean square of the loudest 5 s of the sound, so that silence does not count."""
     step = 5 * sound.rate_hz
     loudest = 0.0
-    for start in range(0, len(sound.samples), step):
-        part = sound.samples[start : start + step].ravel()
+    for stretch in stretches(sound.samples, step):
+        part = stretch.ravel()
         loudest = max(loudest, float(np.dot(part, part)) / part.size)
     return float(np.sqrt(loudest))
 
@@ -132,7 +134,7 @@ def _slice(sound: Sound, start: int) -> Mono:
     import soxr  # type: ignore[import-untyped, unused-ignore]  # it ships no types
 
     first, last = start - _MARGIN, start + _BLOCK + _MARGIN
-    part = sound.samples[max(0, first) * sound.rate_hz : last * sound.rate_hz].mean(axis=1, dtype=np.float32)
+    part = mix_down(sound.samples[max(0, first) * sound.rate_hz : last * sound.rate_hz])
     if sound.rate_hz != HEARD_HZ:
         part = soxr.resample(part, sound.rate_hz, HEARD_HZ, quality="MQ")
     whole = np.zeros((_BLOCK + 2 * _MARGIN) * HEARD_HZ, dtype=np.float32)

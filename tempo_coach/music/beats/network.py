@@ -14,6 +14,7 @@ import numpy as np
 
 from tempo_coach.errors import CoachError
 from tempo_coach.music.beats.features import HEARD_HZ, HOP, find_magnitudes
+from tempo_coach.music.files.sound import mix_down, stretches
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -49,7 +50,7 @@ def to_mono(samples: NDArray[np.floating], rate: int) -> Matrix:
     """
     mono = np.asarray(samples, np.float32)
     if mono.ndim == 2:
-        mono = mono.mean(axis=1, dtype=np.float32)
+        mono = mix_down(mono)
     if rate != HEARD_HZ:
         common = gcd(rate, HEARD_HZ)
         mono = _resample(mono, HEARD_HZ // common, rate // common)
@@ -115,9 +116,9 @@ def find_scale(samples: NDArray[np.floating], rate: int = HEARD_HZ) -> float:
     """
     length = max(rate // 10, 1)
     power = []
-    for start in range(0, len(samples), 600 * length):
-        block = np.asarray(samples[start : start + 600 * length], np.float32)
-        mono = block if block.ndim == 1 else block.mean(axis=1, dtype=np.float32)
+    for stretch in stretches(samples, 600 * length):
+        block = np.asarray(stretch, np.float32)
+        mono = block if block.ndim == 1 else mix_down(block)
         rows = np.pad(mono, (0, -len(mono) % length)).reshape(-1, length)
         power.append(np.einsum("ij,ij->i", rows, rows) / length)
     levels = np.concatenate(power)

@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 
     from tempo_coach.music.files.sound import Samples
 
-#: Sound above this size (bytes) is kept in a temporary file and mapped: about 25 minutes of stereo.
-MAPPED_FROM = 512 << 20
+#: Sound above this size (bytes) is kept in a temporary file and mapped: about three minutes of stereo.
+MAPPED_FROM = 64 << 20
 
 
 class Blocks:
@@ -40,9 +40,10 @@ class Blocks:
     def __init__(self, channels: int, *, expected: float) -> None:
         self.count = 0
         self._channels = channels
-        self._blocks: list[Samples] = []
         size = expected * channels * 4
         self._store = _make_store(size) if size > MAPPED_FROM else None
+        self._kept = np.empty((0 if self._store else int(expected), channels), np.float32)
+        self._more: list[Samples] = []  # beyond what was expected
 
     def __enter__(self) -> Self:
         return self
@@ -53,12 +54,15 @@ class Blocks:
 
     def add(self, block: Samples) -> None:
         """Append a block, shape (n, channels), float32."""
-        self.count += len(block)
-        if self._store is None:
-            self._blocks.append(block)
-        else:
+        start, self.count = self.count, self.count + len(block)
+        if self._store is not None:
             with _saying_why():
                 self._store.write(block.tobytes())
+        elif self.count <= len(self._kept):
+            self._kept[start : self.count] = block
+        else:
+            self._kept = self._kept[:start] if not self._more else self._kept
+            self._more.append(block)
 
     def join(self) -> Samples:
         """Return all samples, shape (count, channels), read-only."""
@@ -66,7 +70,7 @@ class Blocks:
             with _saying_why():
                 self._store.flush()
             return np.memmap(self._store, dtype=np.float32, mode="r", shape=(self.count, self._channels))
-        samples = np.concatenate([np.zeros((0, self._channels), np.float32), *self._blocks])
+        samples = np.concatenate([self._kept, *self._more]) if self._more else self._kept[: self.count]
         samples.flags.writeable = False
         return samples
 

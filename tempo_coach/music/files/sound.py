@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import mmap
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from tempo_coach.errors import CoachError
 
-#: Seconds that are read at once: half an hour is a training; an exercise has two and a half minutes at most.
-LONGEST = 1800.0
-#: Bytes that they may have as samples: half an hour of six channels at 48 kHz.
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+#: Seconds that are read at once: an hour is a training; an exercise has two and a half minutes at most.
+LONGEST = 3600.0
+#: Bytes that they may have as samples: an hour of three channels at 48 kHz.
 MOST_BYTES = 2 << 30
 
 Samples = np.ndarray[tuple[int, int], np.dtype[np.float32]]
@@ -85,9 +89,8 @@ class Sound:
             raise ValueError(f"samples: expected shape (n, channels), got {samples.shape}")
         if not RATES_HZ[0] <= self.rate_hz <= RATES_HZ[1]:
             raise ValueError(f"rate_hz: expected {RATES_HZ[0]} to {RATES_HZ[1]}, got {self.rate_hz}")
-        for start in range(0, len(samples), BLOCK):
-            if not np.isfinite(samples[start : start + BLOCK]).all():
-                raise ValueError("samples: expected finite numbers")
+        if not all(np.isfinite(block).all() for block in stretches(samples)):
+            raise ValueError("samples: expected finite numbers")
         object.__setattr__(self, "samples", samples)
         object.__setattr__(self, "rate_hz", int(self.rate_hz))
 
@@ -103,9 +106,45 @@ class Sound:
 
     def mono(self) -> Mono:
         """Return the mean of the channels, shape (n,), float32, read-only."""
-        mean: Mono = self.samples[:, 0] if self.channels == 1 else self.samples.mean(axis=1, dtype=np.float32)
+        mean = mix_down(self.samples) if self.channels > 1 else self.samples[:, 0]
         mean.flags.writeable = False
         return mean
+
+
+def stretches(samples: Samples, size: int = BLOCK) -> Iterator[Samples]:
+    """Yield samples so many frames at a time; mapped ones take no memory once they have been gone through."""
+    for start in range(0, len(samples), size):
+        yield samples[start : start + size]
+        let_go(samples)
+
+
+def let_go(samples: np.ndarray) -> None:
+    """Give back the memory of mapped samples; what is asked for again is read from the disk again."""
+    owner: Any = samples
+    while isinstance(owner, np.ndarray):
+        owner = owner.base
+    if isinstance(owner, mmap.mmap) and hasattr(owner, "madvise"):  # not on every system
+        owner.madvise(mmap.MADV_DONTNEED)
+
+
+def mix_down(samples: np.ndarray) -> Mono:
+    """Return the mean of the channels of samples, shape (n,), float32: some times quicker than numpy's.
+
+    Parameters
+    ----------
+    samples : array, shape (n, channels), float32
+    """
+    number, channels = samples.shape
+    mean = np.empty(number, np.float32)
+    for start, block in zip(range(0, number, BLOCK), stretches(samples), strict=True):
+        first, *others = block.T
+        total = mean[start : start + BLOCK]
+        total[:] = first
+        for other in others:
+            total += other
+        if others:
+            total /= np.float32(channels)
+    return mean
 
 
 #: Part of the channels' own power that their sum has to keep: 1 where they have nothing to do with each other.
@@ -136,8 +175,7 @@ def choose_uncancelled(sound: Sound) -> Sound:
     if sound.channels == 1:
         return sound
     products = np.zeros((sound.channels, sound.channels))
-    for start in range(0, len(sound.samples), BLOCK):
-        block = sound.samples[start : start + BLOCK]
+    for block in stretches(sound.samples):
         products += block.T @ block
     own = products.diagonal()
     if products.sum() >= _KEPT * own.sum():

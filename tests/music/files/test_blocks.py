@@ -27,6 +27,14 @@ def test_what_was_added_is_joined_in_order_and_stays_good(monkeypatch, mapped):
         joined[0, 0] = 0
 
 
+@pytest.mark.parametrize("expected", [0, 5, 6, 300, 306, 400])
+def test_more_or_less_than_was_expected_is_kept_as_well(expected):
+    with Blocks(2, expected=expected) as kept:
+        for block in MADE:
+            kept.add(block)
+        np.testing.assert_array_equal(kept.join(), np.concatenate(MADE))
+
+
 @pytest.mark.parametrize("mapped", [True, False])
 def test_nothing_is_no_frames_of_so_many_channels(monkeypatch, mapped):
     monkeypatch.setattr(blocks, "MAPPED_FROM", 0 if mapped else 1 << 20)

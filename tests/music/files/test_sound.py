@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from tempo_coach.music.files.sound import Sound, choose_uncancelled, resample
+from tempo_coach.music.files.sound import BLOCK, Sound, choose_uncancelled, let_go, mix_down, resample, stretches
 
 RATE_HZ = 22_050
 
@@ -58,3 +58,22 @@ def test_channels_that_cancel_each_other_are_heard_one_alone(left, right, heard)
     noise = np.random.default_rng(0).normal(0, 0.1, (3, RATE_HZ))
     sound = Sound(np.stack([left * noise[0] + 0.3 * noise[1], right * noise[0] + 0.3 * noise[2]], axis=1), RATE_HZ)
     np.testing.assert_array_equal(choose_uncancelled(sound).samples, sound.samples[:, heard])
+
+
+@pytest.mark.parametrize("channels", [1, 2, 3])
+def test_channels_are_mixed_to_their_mean(channels):
+    noise = np.random.default_rng(0).normal(0, 0.1, (BLOCK + 5, channels)).astype(np.float32)
+    np.testing.assert_array_equal(mix_down(noise), noise.mean(axis=1, dtype=np.float32))
+
+
+def test_what_is_let_go_is_there_when_it_is_asked_for_again(tmp_path):
+    noise = np.random.default_rng(0).normal(0, 0.1, (70_000, 2)).astype(np.float32)
+    path = tmp_path / "samples"
+    path.write_bytes(noise.tobytes())
+    mapped = np.memmap(path, np.float32, "r", shape=noise.shape)
+    blocks = list(stretches(mapped, 30_000))
+    let_go(mapped[5:])
+    np.testing.assert_array_equal(np.concatenate(blocks), noise)
+    assert [len(block) for block in blocks] == [30_000, 30_000, 10_000]
+    let_go(noise)  # which is nowhere else
+    assert noise.any()

@@ -182,18 +182,18 @@ def test_a_part_is_what_the_whole_has_there(tmp_path, form, subtype, start, end)
 
 def test_what_goes_on_for_hours_is_refused_before_it_is_read_and_a_part_of_it_is_not(tmp_path, monkeypatch):
     path = tmp_path / "long.flac"
-    with soundfile.SoundFile(path, "w", 8000, 1, format="FLAC") as file:
-        for _ in range(31):
-            file.write(np.zeros(60 * 8000, np.float32))
+    with soundfile.SoundFile(path, "w", 4000, 1, format="FLAC") as file:
+        for _ in range(61):
+            file.write(np.zeros(60 * 4000, np.float32))
     read = []
     monkeypatch.setattr(sound_file, "_read_frames", lambda *args, **_: read.append(args))
-    with refused("goes on for 31 minutes; up to 30 are read at once; take the part"):
+    with refused("goes on for 61 minutes; up to 60 are read at once; take the part"):
         read_sound(path)
     assert read == []
     monkeypatch.undo()
-    assert read_sound(path, start=1800).duration == 60
-    with refused(r"the sound ends at 1860\.0 s, before the part begins"):
-        read_sound(path, start=1860)
+    assert read_sound(path, start=3600).duration == 60
+    with refused(r"the sound ends at 3660\.0 s, before the part begins"):
+        read_sound(path, start=3660)
 
 
 def test_many_channels_are_too_much_sooner(tmp_path, monkeypatch):
