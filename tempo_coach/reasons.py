@@ -49,6 +49,8 @@ class Why(StrEnum):
     NO_FOLLOWING = "no_following"
     NO_RELEASE = "no_release"
     TWO_MEMBERS = "two_members"
+    CANON_OR_CLOCK = "canon_or_clock"  # member, seconds
+    OTHER_LEVEL = "other_level"  # beats a minute as heard, as done
     IN_TURN = "in_turn"  # members in their order, moments of a round
     MIRRORED = "mirrored"  # members
     # --- of a trace

@@ -100,9 +100,15 @@ def judge_group(
         plan = lay_plan(0.0) if lay_plan is not None and (on_music or asked.drill) else None
         tempo = asked.tempo_bpm
         return judge_filmed(places, plan=plan, tempo_bpm=tempo, shifts=asked.shifts, warn=warn, progress=further)
+    sound = music is not None and not music.lower().endswith(".toml")  # a routine has its counts put right
     return judge_members(
         asked.sources,
         lay_plan=lay_plan,
+        lay_at_tempo=(
+            (lambda tempo_bpm: lay_every_count(0.0, music=music, tempo_bpm=tempo_bpm))
+            if sound and not asked.plan and asked.drill is None and asked.tempo_bpm is None
+            else None
+        ),
         own_clock=asked.listening.first_clap or (lay_plan is not None and not (on_music or asked.drill)),
         later=asked.later,
         metres=asked.metres,

@@ -12,9 +12,10 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from tempo_coach.coach.placing import Placed
-    from tempo_coach.coach.recording_members import RecordingOptions
+    from tempo_coach.coach.recording_members import HeardRows, RecordingOptions
     from tempo_coach.observe.members import MemberRows
     from tempo_coach.observe.observers import ObservedBy
+    from tempo_coach.observe.sound.sound_take import HeardTake
     from tempo_coach.observe.take.onsets import Take
     from tempo_coach.observe.trace.trace import Trace
     from tempo_coach.pattern.plan.plan import Plan
@@ -75,6 +76,7 @@ def judge_members(
     sources: Sequence[str],
     *,
     lay_plan: Callable[[float], Plan] | None = None,
+    lay_at_tempo: Callable[[float], Plan] | None = None,
     later: Mapping[str, float] | None = None,
     metres: Mapping[str, float] | None = None,
     shifts: Mapping[str, float] | None = None,
@@ -97,6 +99,9 @@ def judge_members(
         of these; a number of the history or ``ATHLETE:last``. ``NAME=FILE`` says whose.
     lay_plan : callable or None
         Returns the plan of tables and traces, given the time of the last onset; None for that of the takes.
+    lay_at_tempo : callable or None
+        Returns the plan at about another tempo in beats a minute, for members who do twice as much as was laid; None
+        where the level is as asked.
     later : mapping of member to float, optional
         Seconds from the clock of a member's file to the take clock.
     metres, shifts, partners
@@ -153,15 +158,20 @@ def judge_members(
     how = listening or RecordingOptions()
     loudness: dict[str, Floats] = {}
 
-    def hear(files: Mapping[str, str], plan: Plan) -> dict[str, Take]:
-        found = hear_members(files, plan, how, warn=warn, progress=progress)
-        loudness.update({member: one.loudness for member, one in found.items() if one.loudness is not None})
-        return {member: one.take for member, one in found.items()}
+    def keep_loudness(found: Mapping[str, HeardTake | HeardRows | CoachError]) -> None:
+        for member, one in found.items():
+            if not isinstance(one, CoachError) and one.loudness is not None:
+                loudness[member] = one.loudness
 
-    def hear_alone(files: Mapping[str, str]) -> dict[str, MemberRows]:
+    def hear(files: Mapping[str, str], plan: Plan) -> dict[str, Take | CoachError]:
+        found = hear_members(files, plan, how, warn=warn, progress=progress)
+        keep_loudness(found)
+        return {member: one if isinstance(one, CoachError) else one.take for member, one in found.items()}
+
+    def hear_alone(files: Mapping[str, str]) -> dict[str, MemberRows | CoachError]:
         found = hear_by_first_clap(files, how, warn=warn, progress=progress)
-        loudness.update({member: one.loudness for member, one in found.items() if one.loudness is not None})
-        return {member: one.rows for member, one in found.items()}
+        keep_loudness(found)
+        return {member: one if isinstance(one, CoachError) else one.rows for member, one in found.items()}
 
     takes, mixed, in_turn, without_zero, left_out = gather(
         sources,
@@ -177,7 +187,9 @@ def judge_members(
     )
     if units and not tables:
         raise CoachError("member.no_readings", where="--unit")
+    takes = _at_their_level(takes, lay_at_tempo, warn)
     if mixed is not None:
+        mixed = _at_their_level({"": mixed}, lay_at_tempo, warn)[""]
         card = judge_mix(set_on_own_beat({"": mixed})[""] if own_clock else mixed)
         return JudgedGroup(card, {}, frozenset(), own_clock)
     # takes bring their clock with their plan; what is laid here is one plan for all
@@ -205,3 +217,28 @@ def judge_members(
         without_zero=without_zero,
     )
     return JudgedGroup(card, takes, frozenset(known), own_clock)
+
+
+def _at_their_level(
+    takes: dict[str, Take], lay_at_tempo: Callable[[float], Plan] | None, warn: Warn | None
+) -> dict[str, Take]:
+    """Return the takes with the counts that the members do, where these are twice or three times those of the plan."""
+    import numpy as np
+
+    from tempo_coach.reasons import Reason, Why
+    from tempo_coach.score.group.pace import find_level
+
+    if lay_at_tempo is None:
+        return takes
+    plans = {id(take.plan): take.plan for take in takes.values()}
+    for one, plan in plans.items():
+        level = find_level([take for take in takes.values() if id(take.plan) == one])
+        if level > 1:
+            heard = 60 / float(np.median(np.diff(plan.moments.time)))
+            finer = lay_at_tempo(level * heard)
+            if warn:
+                warn(Reason(Why.OTHER_LEVEL, (heard, level * heard)))
+            takes = {
+                member: replace(take, plan=finer) if id(take.plan) == one else take for member, take in takes.items()
+            }
+    return takes

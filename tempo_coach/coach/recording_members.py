@@ -7,9 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from tempo_coach.errors import CoachError
-from tempo_coach.observe.members import FEWEST, FILMS, SOUND_FILES, MemberRows
+from tempo_coach.observe.members import FILMS, SOUND_FILES, MemberRows
 from tempo_coach.observe.observers import DEFAULT_SOUND
-from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -116,10 +115,10 @@ def hear_members(
     *,
     warn: Warn | None = None,
     progress: Progress | None = None,
-) -> dict[str, HeardTake]:
+) -> dict[str, HeardTake | CoachError]:
     """Return the take of each member's recording or film, aligned by the music in it, and its levels.
 
-    Whoever cannot be heard is left out, and that is said.
+    Of whoever cannot be heard it is why.
 
     Parameters
     ----------
@@ -129,11 +128,6 @@ def hear_members(
     warn : callable or None
     progress : callable or None
         Told which share of them has been heard.
-
-    Raises
-    ------
-    CoachError
-        If nobody can be heard: why the first one cannot.
     """
     import os
     from concurrent.futures import ThreadPoolExecutor
@@ -145,22 +139,14 @@ def hear_members(
     with ThreadPoolExecutor(jobs) as pool:
         hearing = pool.map(lambda path: _hear(path, plan, how, nearest=nearest), files.values())
         found = list(_counted(hearing, len(files), progress))
-    takes: dict[str, HeardTake] = {}
     told: set[Note] = set()
-    for member, (take, notes) in zip(files, found, strict=True):
+    for _, notes in found:
         if warn:
             for note in notes:
                 if note not in told:
                     warn(note)
             told.update(notes)
-        if not isinstance(take, CoachError):
-            takes[member] = take
-        elif warn and len(files) > 1:
-            warn(Reason(Why.MEMBER_LEFT_OUT, (member, take)))
-    errors = [take for take, _ in found if isinstance(take, CoachError)]
-    if not takes and errors:
-        raise errors[0]
-    return takes
+    return {member: take for member, (take, _) in zip(files, found, strict=True)}
 
 
 def _counted(hearing: Iterable[Heard], number: int, progress: Progress | None) -> Iterator[Heard]:
@@ -175,22 +161,17 @@ def _counted(hearing: Iterable[Heard], number: int, progress: Progress | None) -
 
 def hear_by_first_clap(
     files: Mapping[str, str], how: RecordingOptions, *, warn: Warn | None = None, progress: Progress | None = None
-) -> dict[str, HeardRows]:
+) -> dict[str, HeardRows | CoachError]:
     """Return the onsets of recordings without music, in seconds after the first clap, which all recorded.
 
-    Sound takes 3 ms for each metre to it, so that much less sure is where they are against each other. Whoever cannot
-    be heard is left out, and that is said.
+    Sound takes 3 ms for each metre to it, so that much less sure is where they are against each other. Of whoever
+    cannot be heard it is why.
 
     Parameters
     ----------
     files : mapping of member to path
     how : RecordingOptions
     warn, progress : callable or None
-
-    Raises
-    ------
-    CoachError
-        If under two recordings can be read and something is heard in them: why the first one cannot.
     """
     import numpy as np
 
@@ -199,8 +180,7 @@ def hear_by_first_clap(
     from tempo_coach.observe.sound.kinds import make_detector
     from tempo_coach.observe.sound.residual import remove_played
 
-    found = {}
-    errors = {}
+    found: dict[str, HeardRows | CoachError] = {}
     for done, (member, path) in enumerate(files.items(), 1):
         detector = make_detector(how.sound, nearest=len(files) > 1)
         try:
@@ -211,7 +191,7 @@ def hear_by_first_clap(
             if not later.any():
                 raise CoachError("recording.no_first_clap", where=path, kind=how.sound)
         except CoachError as error:
-            errors[member] = error
+            found[member] = error
             continue
         times = heard.time[later] - claps[0] - detector.delay
         rows = MemberRows(
@@ -220,10 +200,6 @@ def hear_by_first_clap(
         found[member] = HeardRows(rows, None if heard.loudness is None else heard.loudness[later])
         if progress:
             progress(done / len(files))
-    for member, reason in errors.items():
-        if not warn or len(found) < FEWEST:
-            raise reason
-        warn(Reason(Why.MEMBER_LEFT_OUT, (member, reason)))
     return found
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 from tempo_coach.errors import CoachError, WrongUsage, nearest
 from tempo_coach.observe.table_text import (
@@ -102,6 +102,9 @@ class MemberRows:
         return Onsets.unsorted([time + later for time in self.time], names)
 
 
+_Heard = TypeVar("_Heard", "Take", "MemberRows")
+
+
 class Gathered(NamedTuple):
     """The takes of members; the mix where one recording holds them all; who takes turns in which of the takes.
 
@@ -182,9 +185,9 @@ def gather(
     later: Mapping[str, float],
     own_clock: bool = False,
     look_up: Callable[[str], tuple[str, Take] | None] | None = None,
-    hear: Callable[[Mapping[str, str], Plan], Mapping[str, Take]] | None = None,
+    hear: Callable[[Mapping[str, str], Plan], Mapping[str, Take | CoachError]] | None = None,
     read_table: Callable[[str], Trace] | None = None,
-    hear_alone: Callable[[Mapping[str, str]], Mapping[str, MemberRows]] | None = None,
+    hear_alone: Callable[[Mapping[str, str]], Mapping[str, MemberRows | CoachError]] | None = None,
     needs: Mapping[str, frozenset[str]] | None = None,
     warn: Warn | None = None,
 ) -> Gathered:
@@ -204,12 +207,12 @@ def gather(
     look_up : callable or None
         Returns who is meant and the take of what stands for a take elsewhere, such as a number; None of a file.
     hear : callable or None
-        Returns the takes of recordings and films, given by member, on a plan; it may leave some out, and says so.
+        Returns the takes of recordings and films, given by member, on a plan, or why one could not be heard.
     read_table : callable or None
         Returns the trace in a table of readings; None for what its header says.
     hear_alone : callable or None
-        Returns what is heard in recordings without music, on one clock; it may leave some out, and says so. None where
-        there is music in them.
+        Returns what is heard in recordings without music, on one clock, or why it could not be. None where there is
+        music in them.
     needs : mapping of str to set of str, optional
         Options that were given, and how the names of files end that they are for: one is refused where it has none.
     warn : callable or None
@@ -231,14 +234,14 @@ def gather(
     recorded = {member: str(what) for member, what in found.items() if isinstance(what, Path)}
     _refuse_for_nobody(needs or {}, recorded.values())
     if recorded and hear_alone is not None:
-        alone = hear_alone(recorded)
+        alone = _tell_unheard(hear_alone(recorded), found, in_turn, warn)
         rows, recorded = {**rows, **alone}, {}
         found = {member: alone.get(member, what) for member, what in found.items()}
     if recorded and (own_clock or hear is None):
         raise CoachError("group.recording_without_music", where=next(iter(recorded.values())))
     plan = _find_plan(rows, takes, lay_plan, later, own_clock=own_clock, recorded=bool(recorded))
     if recorded and plan is not None and hear is not None:
-        found = {**found, **hear(recorded, plan)}
+        found = {**found, **_tell_unheard(hear(recorded, plan), found, in_turn, warn)}
     made, wrong = _make_takes(found, plan, later)
     _tell_left_out(wrong, made, in_turn, warn)
     if list(made) == [TOGETHER]:
@@ -310,6 +313,24 @@ def _tell_left_out(
         if warn is None or left < FEWEST:
             raise error
         warn(Reason(Why.MEMBER_LEFT_OUT, (member, error)))
+
+
+def _tell_unheard(
+    heard: Mapping[str, _Heard | CoachError],
+    found: Collection[str],
+    in_turn: Mapping[str, Sequence[str]],
+    warn: Warn | None,
+) -> dict[str, _Heard]:
+    """Return what was heard; who was not is left out, and that is said."""
+    errors: dict[str, CoachError] = {}
+    there: dict[str, _Heard] = {}
+    for member, what in heard.items():
+        if isinstance(what, CoachError):
+            errors[member] = what
+        else:
+            there[member] = what
+    _tell_left_out(errors, {*found} - {*errors}, in_turn, warn)
+    return there
 
 
 def _find_again(

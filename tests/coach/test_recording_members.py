@@ -120,6 +120,52 @@ def test_a_recording_without_music_to_put_it_on_is_refused_in_a_sentence(tmp_pat
         coach.judge_members([f"Ada={path}", f"Bea={path}"], lay_plan=lambda _: None, own_clock=True)  # type: ignore[arg-type, return-value]
 
 
+def test_the_one_recording_among_tables_may_be_without_the_music(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    plan = lay_every_count(CountMap.steady(120), end=15.9, tempo_bpm=120)
+
+    def find_no_music(*_: object, **__: object) -> None:
+        raise CoachError("recording.no_first_clap", where="c.wav", kind="clap")
+
+    monkeypatch.setattr(placing, "place_sound", find_no_music)
+    (tmp_path / "c.wav").write_bytes(b"RIFF")
+    sources = [f"Cyl={tmp_path / 'c.wav'}"]
+    for name in ("Ada", "Bea"):
+        table = tmp_path / f"{name}.csv"
+        table.write_text("time\n" + "".join(f"{t}\n" for t in plan.moments.time))
+        sources.append(f"{name}={table}")
+    said: list[str] = []
+    card = coach.judge_members(sources, lay_plan=lambda _: plan, warn=into(said)).card
+    assert [m.member for m in card.members] == ["Ada", "Bea"]
+    assert len(said) == 1 and said[0].startswith("Cyl is left out: ")
+    # two have to be left, and somebody to be told
+    for few, warn in ((sources[:2], into(said)), (sources, None)):
+        with refused("expected a clap that all heard"):
+            coach.judge_members(few, lay_plan=lambda _: plan, warn=warn)
+
+
+def test_counts_are_those_that_the_members_do(tmp_path: Path) -> None:
+    sources = []
+    for late, name in enumerate(("Ada", "Bea", "Cyl")):
+        table = tmp_path / f"{name}.csv"
+        table.write_text("time\n" + "".join(f"{t}\n" for t in 0.01 * late + 0.48 * np.arange(48)))
+        sources.append(str(table))
+    asked: list[float] = []
+
+    def lay_at_tempo(tempo_bpm: float) -> Plan:
+        asked.append(tempo_bpm)
+        return lay_every_count(CountMap.steady(tempo_bpm), end=22.7, tempo_bpm=tempo_bpm)
+
+    said: list[str] = []
+    card = coach.judge_members(
+        sources, lay_plan=lambda _: lay_at_tempo(62.5), lay_at_tempo=lay_at_tempo, warn=into(said)
+    ).card
+    assert asked == pytest.approx([62.5, 125])
+    assert [(m.n, round(1000 * m.bias)) for m in card.members] == [(48, 0), (48, 10), (48, 20)]
+    assert len(said) == 1 and "most of the group moved at 125" in said[0]
+
+
 def test_an_athlete_without_a_take_is_said(tmp_path: Path, group: HallGroup) -> None:
     history = tmp_path / "history.sqlite"
     plan = lay(group, tmp_path)

@@ -24,8 +24,8 @@ LEAST_GAIN = 4
 LEFT_ALONE = 0.2
 #: Within which share of the smaller neighbouring step, and how many seconds, an onset answers a moment.
 WINDOW_SHARE, LONGEST_WINDOW = 0.4, 0.25
-#: Counts that are tried, the smallest first.
-_TRIED = sorted(range(-MOST_COUNTS, MOST_COUNTS + 1), key=lambda counts: (abs(counts), counts))
+#: Counts that are tried.
+_TRIED = range(-MOST_COUNTS, MOST_COUNTS + 1)
 
 
 def shift_take(take: Take, counts: float) -> Take:
@@ -51,17 +51,22 @@ def find_canon(takes: Mapping[str, Take], *, declared: Mapping[str, float]) -> d
     -------
     dict of member to int
         Only those for whom a shift leaves clearly fewer moments and onsets alone than none: of even counts it shows in
-        a run that begins and ends as many counts later, of a movement with a shape in its shape as well.
+        a run that begins and ends as many counts later, of a movement with a shape in its shape as well. Of shifts that
+        leave as few alone it is the one by which her run begins later: the plan may begin or end within it.
     """
     those, asked = _those(takes)
+    begin = float(np.median([take.onsets.time[0] for take in those.values()])) if those else 0.0
     found = {}
     for member, take in those.items():
         if member in declared:
             continue
-        alone = [_left_alone(take, asked, counts) for counts in _TRIED]
-        best = int(np.argmin(alone))
+        plan = take.plan
+        step = float(np.ptp(plan.knot_times) / np.ptp(plan.knot_counts))
+        later = float(take.onsets.time[0] - begin) / step
+        alone = {counts: _left_alone(take, asked, counts) for counts in _TRIED}
+        best = min(alone, key=lambda counts: (alone[counts], abs(counts - later)))
         if alone[0] - alone[best] >= LEAST_GAIN and alone[best] <= LEFT_ALONE * asked.sum():
-            found[member] = _TRIED[best]
+            found[member] = best
     # where all seem to have moved, nobody has moved against the others
     return found if len(found) < len(those) else {}
 

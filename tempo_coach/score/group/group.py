@@ -127,6 +127,11 @@ def judge_group(
     turns = None if shifts or formations else find_turns(near)
     mirrored = frozenset() if turns or formations else find_mirrored(takes)
     canon = {} if turns or formations else find_canon(takes, declared={**(shifts or {}), **dict.fromkeys(mirrored, 0)})
+    # even counts say nothing of where they began, and a table nothing of its clock
+    for member in [one for one in canon if takes[one].observed_by == "file" and len(plan.hands) == 1]:
+        begun = {one: float(take.onsets.time[0]) for one, take in takes.items() if len(take.onsets)}
+        others = float(np.median([first for one, first in begun.items() if one not in canon] or [plan.start]))
+        reasons[f"canon of {member}"] = Reason(Why.CANON_OR_CLOCK, (member, others - begun[member]))
     if mirrored:
         formations = (mirror(plan, mirrored),)
         reasons["mirrored"] = Reason(Why.MIRRORED, (tuple(sorted(mirrored)),))

@@ -1,4 +1,4 @@
-"""Pace of a group's members: the drift of each against the plan, and who keeps another tempo."""
+"""Pace of a group's members: the drift of each against the plan, who keeps another tempo, at which level all are."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import numpy as np
 from tempo_coach.score.measures.period import robust_sd, robust_slope
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Collection, Sequence
 
     from numpy.typing import NDArray
 
@@ -29,6 +29,35 @@ SAME_SLOPE = 0.5
 EVEN = 1.3
 #: A median interval between these, in steps of the plan, is one of each moment; and its largest robust SD.
 STEPS, STEADY = (0.75, 1.4), 0.1
+#: Metrical levels above that of the plan: onsets for each of its moments. All on one level have a resultant length of 1
+#: there and 0 below; where there is half as much in between as on the moments it is a rhythm, with one of 0.33 below.
+LEVELS, ON_LEVEL, OFF_PLAN = (2, 3), 0.6, 0.25
+
+
+def find_level(takes: Collection[Take]) -> int:
+    """Return how many onsets most members have evenly for each moment of their plan; 1 where that is not so.
+
+    By phases, since in a recording each neighbour's claps are heard besides.
+
+    Parameters
+    ----------
+    takes : collection of Take
+        Of one plan with one thing that moves.
+    """
+    phases = []
+    for take in takes:
+        times = take.plan.moments.time
+        onsets = take.onsets.time[(take.onsets.time >= times[0]) & (take.onsets.time <= times[-1])]
+        if len(onsets) > LEAST_PACE:
+            phases.append(2j * np.pi * np.interp(onsets, times, np.arange(len(times))))
+    if 2 * len(phases) <= len(takes):
+        return 1
+    lengths = {
+        level: float(np.median([abs(np.exp(level * phase).mean()) for phase in phases])) for level in (1, *LEVELS)
+    }
+    if lengths[1] > OFF_PLAN:
+        return 1
+    return next((level for level in LEVELS if lengths[level] > ON_LEVEL), 1)
 
 
 def find_pace(row: Floats, plan: Plan, onsets: Floats | None = None) -> float:

@@ -91,3 +91,13 @@ def test_moments_go_on_before_and_behind_the_plan_at_its_tempo_there():
     assert shift_take(take, 0.0) is take
     np.testing.assert_allclose(shift_take(take, -4.0).plan.moments.time[:2], [-2.0, -1.5])
     np.testing.assert_allclose(shift_take(take, 4.0).plan.moments.time[-1], 16 + (51 - 32) / 2)
+
+
+def test_a_plan_that_begins_within_the_run_does_not_say_by_how_many_counts():
+    # eleven counts later, and the plan has none of the first four: seven to eleven leave as few alone
+    takes = group(COUNTS, (0, 0.02, 0, 5.5), keep=slice(0, 32))
+    plan = lay_every_count(CountMap(np.arange(2.0, 24.0, 0.5)), end=23.4)
+    late = {name: replace(take, plan=plan) for name, take in takes.items()}
+    assert find_canon(late, declared={}) == {"Eva": 11}
+    told = judge_group(late).reasons["canon of Eva"]
+    assert told.args[0] == "Eva" and told.args[1] == pytest.approx(-5.5, abs=0.05)

@@ -171,6 +171,9 @@ WORDS: dict[Why, str | Callable[..., str]] = {
         )
     ),
     Why.MP3_CUT_SHORT: "{}: the mp3 is cut short: its header says {:.1f} s, {:.1f} s could be read",
+    Why.CANON_OR_CLOCK: "if {0} began with the others, her table has another clock: --clock {0}={1:.2f} puts it right",
+    Why.OTHER_LEVEL: "the music was heard at {:.0f} beats a minute, and most of the group moved at {:.0f}: these are "
+    "taken for the counts; --tempo says otherwise",
     Why.MEMBER_LEFT_OUT: _left_out,
     Why.MARKS_APART: "where in her cycle a gymnast is marked may differ from another's by {:.0f} ms, every cycle "
     "alike: nobody is called early or late within that; how it changes is surer",
