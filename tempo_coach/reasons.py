@@ -83,7 +83,7 @@ class Why(StrEnum):
     TIME_OF_CLOCK = "time_of_clock"  # column
     TIME_IN_UNIT = "time_in_unit"  # column, unit
     TIME_SINCE_1970 = "time_since_1970"  # column, unit
-    CLOCK_SET = "clock_set"  # reading, seconds before and behind it, seconds that it is taken for
+    CLOCK_SET = "clock_set"  # reading, seconds before and after it, seconds that it is taken for
     CLOCK_SET_MORE = "clock_set_more"  # times
     CLOCK_KEPT = "clock_kept"  # first and last reading whose times are kept
     TIMES_FROM_FIRST = "times_from_first"

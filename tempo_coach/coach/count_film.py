@@ -23,7 +23,7 @@ class FilmStep:
     start : float
         Seconds of the music.
     count : int or None
-        The count; None before the first, in a pause and behind the last.
+        The count; None before the first, in a pause and after the last.
     eight : int or None
     now, next : str
         What is laid there, and what begins next.

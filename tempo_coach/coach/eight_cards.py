@@ -34,7 +34,7 @@ def make_cards(course: RoutineCourse, counts: CountMap) -> tuple[EightCard, ...]
         begun = [each for each in course.stretches if start - SAME <= each.start < end - SAME]
         before = [each.name for each in course.stretches if each.start < start - SAME and each.end > start + SAME]
         behind = next((each for each in course.stretches if each.start >= end - SAME), None)
-        # behind the last count that is heard before it
+        # after the last count that is heard before it
         waits = ((beat - row.beat, seconds) for beat, seconds in pauses)
         cards.append(
             EightCard(

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 MARKS_APART = 0.02
 #: Likeness of one's mean cycle to that of all below which she does something else, and their marks may lie anywhere.
 ALIKE = 0.6
-#: Part of a cycle behind the first picture of a movement and before its last one within which no mark is believed.
+#: Part of a cycle after the first picture of a movement and before its last one within which no mark is believed.
 EDGE = 0.5
 #: Phases around a mark over which it is averaged.
 _AROUND = (np.arange(20) + 0.5) / 20 - 0.5

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 #: Threads that listen at a time: each takes some hundred MB.
 MOST_JOBS = 4
-#: Seconds behind the first clap within which nothing is anybody's own: its echo.
+#: Seconds after the first clap within which nothing is anybody's own: its echo.
 SAME_CLAP = 0.5
 #: Seconds beside the first and the last moment that was recorded.
 EDGE = 0.001
@@ -40,7 +40,7 @@ class RecordingOptions:
     Parameters
     ----------
     kind : str or None
-        The kind of sound that is heard; None is the usual one.
+        The kind of sound that is heard; None is the default one.
     film : bool
         Whether films are followed by their markers; else their sound is heard.
     first_clap : bool

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     Progress = Callable[[float], None]
 
 
-#: What stands behind the name of a routine that was not saved when the program was ended.
+#: What stands after the name of a routine that was not saved when the program was ended.
 _UNSAVED = "_unsaved"
 
 

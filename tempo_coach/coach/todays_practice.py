@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from tempo_coach.pattern.drill.drill import Drill
 
 #: Minutes of a session where she has not been asked yet.
-USUAL_MINUTES = 20
+DEFAULT_MINUTES = 20
 #: Drills from which on a session can be mixed, and how many it has of its own choice where she has done fewer.
 LEAST_DRILLS, FIRST_DRILLS = 2, 3
 #: People of a group whose sessions go on one list.
@@ -121,7 +121,7 @@ def open_today(
     drills, paths = find_drills_of(person, rows, day=day)
     season = season_of(rows)
     before = read_session(session_file(folder, person.name))
-    minutes_ = minutes or person.minutes or USUAL_MINUTES
+    minutes_ = minutes or person.minutes or DEFAULT_MINUTES
     if before is not None and before.day == day.isoformat() and not anew and minutes in (None, before.minutes):
         missing = {item.drill for item in before.items} - set(drills)
         if not missing:

@@ -138,7 +138,7 @@ def plan_today(
     blocks = BLOCKS[minutes]
     one = max(seconds_of(_single(each), known) for each in standings.values())
     room = max(int(left / one) - blocks, 1)  # what the weakest one leaves
-    due = _due([*standings.values()], room=room, pauses=_usual_pauses(season, today))
+    due = _due([*standings.values()], room=room, pauses=_recent_pauses(season, today))
     ranked = _rank([*standings.values()], ahead, due=due, today=today)
     items = [replace(_single(standings[drill]), because=because, number=number) for drill, because, number in ranked]
     costs = [seconds_of(item, known) for item in items]
@@ -222,7 +222,7 @@ def seconds_of(item: SessionItem, known: Mapping[str, Known]) -> float:
     return item.takes * (one + REST) + CHANGE
 
 
-def _usual_pauses(season: Season, today: date) -> tuple[float, float]:
+def _recent_pauses(season: Season, today: date) -> tuple[float, float]:
     """Return the longest and the mean number of days between her recent sessions, absences left out."""
     pauses = np.diff(np.unique(season.day[season.day > today.toordinal() - DROPPED]))
     pauses = pauses[pauses <= ABSENCE]

@@ -43,7 +43,7 @@ class Language:
     Parameters
     ----------
     code : str
-        As in ISO 639, with a country behind ``_`` where that matters: ``de``, ``pt_BR``.
+        As in ISO 639, with a country after ``_`` where that matters: ``de``, ``pt_BR``.
     find : callable or None
         Returns the translation of a key, or None; of a plural's two keys with a NUL between them, all its forms with
         NULs between them. None for English, which the keys are.

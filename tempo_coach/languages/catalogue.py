@@ -23,7 +23,7 @@ FOLDER = os.path.dirname(__file__)
 TEXT, COMPILED = "messages.po", "messages.mo"
 #: Of a file in gettext's compiled form, and of its version (GNU gettext manual, "The Format of GNU MO Files").
 _MAGIC, _VERSION = 0x950412DE, 0
-#: A text in quotes, and what is written behind a backslash in it.
+#: A text in quotes, and what is written after a backslash in it.
 _QUOTED = re.compile(r'"(?:[^"\\]|\\.)*"')
 _ESCAPED = re.compile(r"\\(.)")
 _SIGNS = {"n": "\n", "t": "\t", "r": "\r"}

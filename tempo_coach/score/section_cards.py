@@ -137,7 +137,7 @@ def _compare(plan: Plan, section: Section, card: Scorecard | None, *, middle: fl
         return SectionCard(section, *eights, SectionKind.NOT_REACHED)
     late: Floats = card.asynchrony - middle
     answered = int(np.isfinite(late).sum())
-    # behind where she stopped the section's own card has nothing missed: in the routine it was left out
+    # after where she stopped the section's own card has nothing missed: in the routine it was left out
     lost = card.notes.get("unmeasurable")
     asked = len(late) - (int(str(lost.args[0])) if lost else 0)
     missed = asked - answered

@@ -9,7 +9,7 @@ import numpy as np
 
 from tempo_coach.coach.counting.setting import SAME_TIME, beat_near, do, note, refuse, row_with, rows_of, turn_to
 from tempo_coach.errors import CoachError
-from tempo_coach.music.beats.breaks import find_slowing, is_silent, is_slower, usual_period
+from tempo_coach.music.beats.breaks import find_slowing, is_silent, is_slower, period_before
 from tempo_coach.music.counts.corrections import Correction
 from tempo_coach.music.counts.renumber import median_period
 from tempo_coach.reasons import Reason, Why
@@ -89,7 +89,7 @@ def count_on(setting: Setting, sound: Sound) -> Setting:
     even = Correction("through", start, counts=number)
     if is_silent(sound, start, end):
         return do(setting, even)
-    inner = find_slowing(sound, start, end, usual_period(beats, setting.beat))
+    inner = find_slowing(sound, start, end, period_before(beats, setting.beat))
     if not inner:
         return refuse(setting, CoachError("gap.sounds_on"))
     if not is_slower(start, inner, end):

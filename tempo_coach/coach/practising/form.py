@@ -160,11 +160,11 @@ class Form:
     def with_way(self, way: Way, observed_by: ObservedBy) -> Form:
         """Return the set-up with the settings of a practice that has begun, and its way of observing."""
         chosen = {"steps": "no" if way.steps is None else "yes"}
-        usual = Way()
+        default_way = Way()
         for key, number, default in (
-            ("ready", way.ready, usual.ready),
-            ("takes", way.takes, usual.takes),
-            ("rest", way.rest, usual.rest),
+            ("ready", way.ready, default_way.ready),
+            ("takes", way.takes, default_way.takes),
+            ("rest", way.rest, default_way.rest),
         ):
             chosen[key] = DEFAULT if number == default else f"{number:g}"
         names = {kind: name for name, kind in list_choices().items()}

@@ -42,7 +42,7 @@ WAITS = 3.0
 _STEP = 0.25
 #: Told of a take that is judged before all of it is here.
 AWAITED = Notice(Code.ROWS_AWAITED)
-#: What a file's name has behind it where what was worn shows other moments than were asked for.
+#: What a file's name has after it where what was worn shows other moments than were asked for.
 SHOWN_BY = "worn"
 #: Seconds between two stamps at which the map of a take's clock is kept, and around the take.
 _MAP_STEP, _AROUND = 0.05, 3.0

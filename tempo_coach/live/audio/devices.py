@@ -1,6 +1,6 @@
 """The sound devices of this machine, listed in a process of its own: a sound library may print, hang or crash.
 
-``python -m tempo_coach.live.audio.devices`` prints them as JSON; with ``outputs NAME`` or ``inputs NAME`` behind it
+``python -m tempo_coach.live.audio.devices`` prints them as JSON; with ``outputs NAME`` or ``inputs NAME`` after it
 also whether that is the name of exactly one.
 """
 

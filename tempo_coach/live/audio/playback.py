@@ -110,7 +110,7 @@ class Player(Protocol):
     def start(self, samples: np.ndarray, rate_hz: int, *, first_frame: int = 0, loops: bool = False) -> None:
         """Start the samples: shape (frames,) or (frames, channels), float, full scale 1.
 
-        Where they loop, the first follows the last until :meth:`stop`, and take time goes on behind their end.
+        Where they loop, the first follows the last until :meth:`stop`, and take time goes on after their end.
         """
 
     def poll(self) -> list[News]:

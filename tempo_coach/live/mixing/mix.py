@@ -63,7 +63,7 @@ def load_cue_sounds(rate_hz: int) -> dict[str, Sound]:
 def cut_passage(plan: Plan, music: Sound) -> Sound:
     """Return the part of the music that a plan plays, at its original speed.
 
-    What lies before the music's first sample or behind its last is silence.
+    What lies before the music's first sample or after its last is silence.
 
     Returns
     -------

@@ -3,7 +3,7 @@
 The words are recordings, one file a word, in a folder; where a folder lacks one the next folder is asked, and a word
 that nobody has recorded stays unsaid (counts and seconds are then clicks). Nothing here plays: it returns samples.
 
-A spoken word is felt to begin where its vowel rises, a tenth of a second behind its first sound. A folder may say on
+A spoken word is felt to begin where its vowel rises, a tenth of a second after its first sound. A folder may say on
 which sample that is, in a table ``places.csv`` with the columns word and sample; without it the place is found.
 """
 

@@ -32,7 +32,7 @@ class RowKind(IntEnum):
     REMOTE = 3
 
 
-#: Values behind stamp and kind.
+#: Values after stamp and kind.
 WIDTHS = {RowKind.TAP: 1, RowKind.READING: 6, RowKind.MARK: 1, RowKind.REMOTE: 1}
 
 

@@ -70,7 +70,7 @@ class Server:
     ----------
     hub : Hub
     host : str
-        Address and port as a browser writes them behind ``https://``.
+        Address and port as a browser writes them after ``https://``.
     emit : callable
         Takes an event for the program.
     """

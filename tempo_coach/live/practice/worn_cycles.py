@@ -102,15 +102,15 @@ def _anchors(plan: Plan, hand: str) -> Floats:
     return np.asarray(times[firsts])
 
 
-def _shift_between(usual: Floats, shape: Floats) -> tuple[float, float]:
+def _shift_between(typical: Floats, shape: Floats) -> tuple[float, float]:
     """Return by what share of a cycle a shape lags behind the typical one, and their similarity there.
 
     Acceleration and rotation are each held against their size, gravity and mean turning included: a rate that hardly
     changes says little. The top of the correlation is a parabola's.
     """
-    size = [max(float(np.sqrt((usual[:, k : k + 3] ** 2).sum())), 1e-9) for k in (0, 3)]
+    size = [max(float(np.sqrt((typical[:, k : k + 3] ** 2).sum())), 1e-9) for k in (0, 3)]
     weight = np.repeat(1 / np.array(size), 3)
-    a, b = (usual - usual.mean(axis=0)) * weight, (shape - shape.mean(axis=0)) * weight
+    a, b = (typical - typical.mean(axis=0)) * weight, (shape - shape.mean(axis=0)) * weight
     cross = np.fft.irfft((np.fft.rfft(b, axis=0) * np.conj(np.fft.rfft(a, axis=0))).sum(axis=1), STEPS)
     most = math.floor(FARTHEST * STEPS)
     lags = np.arange(-most, most + 1)

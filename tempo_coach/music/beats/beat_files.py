@@ -32,7 +32,7 @@ MOST_PROBLEMS = 12
 MOST_BEATS = 100_000
 #: Seconds between two beats that nobody can count apart.
 _CLOSEST = 0.05
-#: A beat this much behind the end of the music (s) is rounding, not a mistake.
+#: A beat this much after the end of the music (s) is rounding, not a mistake.
 END_SLACK = 0.05
 _SEPARATORS = re.compile(r"[\t ;]+|,(?=\s)")
 _MINUTES = re.compile(r"(\d{1,6}):([0-5]?\d(?:\.\d+)?)$")
@@ -64,7 +64,7 @@ def read_beats(path: str | Path, *, duration: float | None = None) -> BeatList:
     ----------
     path : str or Path
     duration : float or None
-        Length of the music in seconds, where it is known: beats behind it are a mistake.
+        Length of the music in seconds, where it is known: beats after it are a mistake.
 
     Returns
     -------

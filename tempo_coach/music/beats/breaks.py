@@ -77,8 +77,8 @@ def find_slowing(sound: Sound, start: float, end: float, period: float) -> tuple
     part = Sound(sound.samples[begin : round(last * sound.rate_hz)], sound.rate_hz)
     fine = hear_fine(part)
     times = begin / sound.rate_hz + np.arange(fine.size) / FINE_HZ
-    usual = float(np.median([fine[np.abs(times - at) < 0.05].max(initial=0.0) for at in (start, end)]))
-    if usual <= 0:
+    typical = float(np.median([fine[np.abs(times - at) < 0.05].max(initial=0.0) for at in (start, end)]))
+    if typical <= 0:
         return ()
     best: tuple[float, tuple[float, ...]] = (_STRONG, ())
     for number in range(2, round((end - start) / period) + 1):
@@ -93,18 +93,18 @@ def find_slowing(sound: Sound, start: float, end: float, period: float) -> tuple
             weighed = fine[near] * np.exp(-((times[near] - at) ** 2) / (2 * _FAVOURED**2))
             k = near[int(np.argmax(weighed))]
             found.append(float(times[k]))
-            strong.append(min(1.0, float(weighed.max()) / usual))
+            strong.append(min(1.0, float(weighed.max()) / typical))
         score = float(np.mean(strong))
         if score > best[0]:
             best = score, tuple(found)
     return best[1]
 
 
-def usual_period(times: Floats, beat: int) -> float:
+def period_before(times: Floats, beat: int) -> float:
     """Return the period before a beat, s: the last interval, clipped to 1 to 1.5 times the local median."""
     lengths = np.diff(times[max(0, beat - _BEFORE) : beat + 1])
-    usual = float(np.median(lengths))
-    return float(np.clip(lengths[-1], usual, 1.5 * usual))
+    typical = float(np.median(lengths))
+    return float(np.clip(lengths[-1], typical, 1.5 * typical))
 
 
 def is_slower(start: float, inner: tuple[float, ...], end: float) -> bool:
@@ -205,8 +205,8 @@ def _is_beside_silence(sound: Sound, times: Floats, at: float) -> bool:
     """Return whether the music rests beside a place; after a rest any phase is legitimate."""
     inside = np.flatnonzero((times[1:] > at - _ALONE) & (times[:-1] < at + _ALONE))
     lengths = np.diff(times)
-    usual = float(np.median(lengths)) if lengths.size else 0.0
-    long = [k for k in inside if lengths[k] > _REST * usual]
+    typical = float(np.median(lengths)) if lengths.size else 0.0
+    long = [k for k in inside if lengths[k] > _REST * typical]
     return any(is_silent(sound, float(times[k]), float(times[k + 1])) for k in long)
 
 

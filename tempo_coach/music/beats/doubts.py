@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.music.beats.breaks import find_slowing, find_splices, is_silent, is_slower, usual_period
+from tempo_coach.music.beats.breaks import find_slowing, find_splices, is_silent, is_slower, period_before
 from tempo_coach.music.counts.count_map import pauses_of_rests
 from tempo_coach.reasons import Reason, Why
 
@@ -122,7 +122,7 @@ def _name_gap(time: float, reason: Reason, ends: dict[float, float], times: Floa
     start, end = float(times[beat]), ends.get(time, float(times[beat + 1]))
     if is_silent(sound, start, end):
         return reason
-    slowing = find_slowing(sound, start, end, usual_period(times, beat))
+    slowing = find_slowing(sound, start, end, period_before(times, beat))
     if slowing and is_slower(start, slowing, end):
         return Reason(Why.SLOWS, (len(slowing) + 1,))
     if reason.code is Why.PAUSE:

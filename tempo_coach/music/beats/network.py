@@ -140,7 +140,7 @@ def show(mono: Matrix, scale: float, start: int, stop: int, *, skipped: int = 0)
     scale : float
         As :func:`find_scale` gives it.
     start, stop : int
-        The first frame, and the one behind the last.
+        The first frame, and the one after the last.
     skipped : int
         By how many samples `mono` begins after the music does.
 

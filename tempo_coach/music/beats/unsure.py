@@ -20,10 +20,10 @@ if TYPE_CHECKING:
 #: Log odds that a beat is wrong: of one that is as sure as can be, and what a whole unit adds of low confidence, of
 #: another level that fits as well, of what is heard half-way and at the thirds between beats beside what is on them,
 #: of the probability of its own tempo (where that is known and confidence low all the same, something is wrong; where
-#: it bends, beats are right though hardly heard), and of the square of the octaves from ``_USUAL_BPM`` (what is heard
+#: it bends, beats are right though hardly heard), and of the square of the octaves from ``_TYPICAL_BPM`` (what is heard
 #: at the wrong level comes out near it). Fitted to 400 developing pieces.
 _SURE, _WEAK, _LEVEL, _HALF_WAY, _THIRDS, _TEMPO, _FAR = -6.1, 5.0, 1.1, 1.5, 4.0, 2.2, -2.1
-_USUAL_BPM = 100.0
+_TYPICAL_BPM = 100.0
 #: Log odds from which on a beat is unsure: on the developing pieces that takes a fifth of the time and has 70 % of what
 #: is wrong. On 47 that nothing was chosen on it takes 13 % and has 30; with pieces that are told whole, for another
 #: level fits as well, 19 % and 79.
@@ -66,7 +66,7 @@ def find_unsure(times: Floats, confidence: Floats, heard: Activations, *, other_
         + _HALF_WAY * _average(half, _WIDE)
         + _THIRDS * _average(np.maximum(*thirds), _WIDE)
         + _TEMPO * _average(own, _WIDE)
-        + _FAR * float(np.log2(60 / np.median(np.diff(times)) / _USUAL_BPM)) ** 2
+        + _FAR * float(np.log2(60 / np.median(np.diff(times)) / _TYPICAL_BPM)) ** 2
     )
     return np.asarray(odds > _FROM)
 

@@ -117,7 +117,7 @@ def set_length(counts: CountMap, at: float, length: int) -> CountMap:
     end = start + length
     runs = find_runs(counts)
     before = [run for run in runs if run.start < start]
-    # what was set inside the new eight moves behind it
+    # what was set inside the new eight moves after it
     later = [run for run in runs if run.start > end]
     return build(counts, counts.beats, [*before, EightRun(start, (length,)), EightRun(end, ()), *later], counts.pauses)
 

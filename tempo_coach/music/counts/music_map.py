@@ -35,7 +35,7 @@ _LOUDER_DB, _DENSER, _BRIGHTER = 4.0, 1.5, 0.12
 _AROUND, _ACCENT = 12, 4.0
 #: Those SDs are taken for this at least: a share of the median, and dB.
 _LEAST_STRUCK, _LEAST_DB = 0.15, 1.5
-#: Seconds around a count in which it is struck, and behind it in which it is as loud as it is heard.
+#: Seconds around a count in which it is struck, and after it in which it is as loud as it is heard.
 _NEAR, _HEARD = 0.05, 0.15
 
 
@@ -105,7 +105,7 @@ def map_music(sound: Sound, counts: CountMap, *, progress: Callable[[float], Non
     bright = np.array([_brightness(features, *span) for _, span in spans])
     tones = np.array([_tones(features, *span) for _, span in spans])
     columns = _columns(loud, dense, bright, tones)
-    # what rings out behind the last whole eight is no section of its own
+    # what rings out after the last whole eight is no section of its own
     told = len(spans) - int(sizes[-1] < _WHOLE)
     begins = _find_sections(columns[:told])
     letters = _name_sections(columns[:told], begins)

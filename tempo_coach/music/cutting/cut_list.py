@@ -105,7 +105,7 @@ class CutList:
             Of the music that is cut.
         slack : float
             So much before a piece begins and before it ends an instant belongs to the next: a beat is a little before
-            or behind its attack.
+            or after its attack.
         """
         for piece, start in zip(self.pieces, self.starts, strict=False):
             if piece.start - slack <= seconds < piece.end - slack:

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 #: Seconds before its last sound in which the last accent of a piece is looked for.
 _LOOK = 12.0
-#: An accent is, behind its attack, this much (dB) below the loudest of the last seconds at most, and below the loudest
+#: An accent is, after its attack, this much (dB) below the loudest of the last seconds at most, and below the loudest
 #: of the whole piece: music that fades out ends on none.
 _BELOW_LAST_DB, _BELOW_ALL_DB = -6.0, -14.0
 #: It has rung out where it is this far (dB) below the loudest of the piece; seconds that are left behind that.
@@ -43,7 +43,7 @@ def find_ending(sound: Sound, counts: CountMap) -> CutPiece | None:
     over = (int(sounding[-1]) + 1) / _LEVELS_HZ
     beats = counts.beats.tolist()
     step = beats[-1] - beats[-2]
-    # a last chord often falls where a count would be, behind the last that was found
+    # a last chord often falls where a count would be, after the last that was found
     beats += [beats[-1] + step * k for k in range(1, 1 + int(max(0.0, over - beats[-1]) / step))]
     near = [k for k, time in enumerate(beats) if over - _LOOK <= time < over]
     found = [each.time for k in near if (each := find_attack(sound, beats, k)).heard]

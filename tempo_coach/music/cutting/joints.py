@@ -56,9 +56,9 @@ class Joint:
     heard : (bool, bool)
         Whether an attack was heard there, or its place follows from those beside it.
     tempi_bpm : (float, float)
-        Beats a minute before and behind it.
+        Beats a minute before and after it.
     keys : tuple of MusicalKey or None
-        Keys before and behind it, where it changes.
+        Keys before and after it, where it changes.
     """
 
     left: float
@@ -162,7 +162,7 @@ def _set_together(sound: Sound, left: _Place, right: _Place) -> tuple[_Place, _P
     pair = max(pairs, key=fit, default=None)
     if pair is not None:
         return left._replace(time=pair[0].time), right._replace(time=pair[1].time)
-    # no later than the attack of either, so that the one before is not heard and the one behind is heard whole
+    # no later than the attack of either, so that the one before is not heard and the one after is heard whole
     moved = [side.time - side.own - lag for side, lag in ((left, 0.0), (right, match.lag)) if side.heard]
     by = float(np.clip(min(moved, default=0.0), -NEAR - min(match.lag, 0.0), NEAR - max(match.lag, 0.0)))
     return left._replace(time=max(0.0, left.own + by)), right._replace(time=max(0.0, right.own + match.lag + by))

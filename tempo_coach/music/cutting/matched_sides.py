@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 _REACH, _MOST, _HOP = 1.2, 0.060, 0.002
 #: Standard deviation of the lags (s) that counts have before anything is heard, and the correlation that one of so much
 #: has to be better by, doubled. This, the reach and what follows were chosen on a pool of all 16 kinds of music.
-_USUAL, _DOUBTED = 0.030, 0.04
+_TYPICAL, _DOUBTED = 0.030, 0.04
 #: Seconds of a spectrum, between two that are compared, and of the window that smooths the growth between them; bands.
 _WINDOW, _LAG, _SMOOTH, _BANDS = 0.046, 0.030, 0.032, 40
 
@@ -59,7 +59,7 @@ def match_sides(sound: Sound, left: float, right: float) -> SidesMatch:
     middle = one[most : one.size - most]
     found = np.array([_correlate(middle, other[k : k + middle.size], weight) for k in range(2 * most + 1)])
     lags = _HOP * np.arange(-most, most + 1)
-    likely = found - _DOUBTED * (lags / _USUAL) ** 2 / 2
+    likely = found - _DOUBTED * (lags / _TYPICAL) ** 2 / 2
     best = int(np.argmax(likely))
     part = 0.0
     if 0 < best < 2 * most:

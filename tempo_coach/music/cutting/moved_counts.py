@@ -24,7 +24,7 @@ def move_counts(counts: CountMap, cut: CutList, *, accent: bool = False) -> Coun
         Of the music that is cut, corrected.
     cut : CutList
     accent : bool
-        Whether its last piece is an accent alone, which is the one that follows and has no count behind it.
+        Whether its last piece is an accent alone, which is the one that follows and has no count after it.
 
     Returns
     -------

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.music.cutting.cut_list import CutList
 
-#: Seconds of a crossfade, and by how much it is over before the attack behind it: the attack itself stays whole.
+#: Seconds of a crossfade, and by how much it is over before the attack after it: the attack itself stays whole.
 CROSSFADE, CLEAR = 0.020, 0.005
 #: Seconds of a crossfade where nothing is struck: it lies around the joint.
 SOFT_CROSSFADE = 0.080

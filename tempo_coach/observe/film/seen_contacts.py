@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 LEAST, MOST = 3, 12
 #: Longest delay of phones that is looked for, and seconds around a sound of which pictures are kept.
 _LONGEST, _AROUND = 0.20, 0.45
-#: Seconds before and behind a kink over which its courses are smooth, and least pictures of each.
+#: Seconds before and after a kink over which its courses are smooth, and least pictures of each.
 _BEFORE, _AFTER, _PICTURES = 0.17, 0.10, 3
 #: Width of the pictures in which the camera is followed, of those that are looked at, and components kept of these.
 _WATCHED, _WIDE, _COMPONENTS = 480, 40, 5

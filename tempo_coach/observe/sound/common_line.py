@@ -77,11 +77,11 @@ def find_common_line(
     tried = along[along > 0]
     if not tried.size:
         return None  # silence
-    usual = float(np.median(tried))
-    spread = 1.4826 * float(np.median(np.abs(tried - usual))) + 1e-9
-    top = float(total[best_rate, best]) - usual
+    typical = float(np.median(tried))
+    spread = 1.4826 * float(np.median(np.abs(tried - typical))) + 1e-9
+    top = float(total[best_rate, best]) - typical
     elsewhere = np.delete(along, np.s_[max(0, best - _BESIDE) : best + _BESIDE + 1])
-    second = max(float(elsewhere.max(initial=usual)) - usual, 1e-9)
+    second = max(float(elsewhere.max(initial=typical)) - typical, 1e-9)
     if top < _STANDS_OUT * spread or top < _LEADS * second:
         return None
     offset = ((best - reach + 0.5) * _STEP - len(heard)) / RATE_HZ

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 #: Where others do the same a few metres away, each at a recorder of her own: seconds from what she does to her
 #: recorder, which lies within reach, 0.65 m (common practice), at 344 m/s.
 REACH = 0.0019
-#: Seconds by which half the height of the loudest comes behind the first rise, and the SD that others near add; as
+#: Seconds by which half the height of the loudest comes after the first rise, and the SD that others near add; as
 #: measured on groups of the benchmark ``hall_group``, others than those that judge.
 LOUD_DELAY, CROSSTALK_SPREAD = 0.0008, 0.0018
 

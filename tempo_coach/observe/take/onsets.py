@@ -115,7 +115,7 @@ def read_onsets(path: str | Path, *, hands: tuple[str, ...], warn: Warn | None =
     Parameters
     ----------
     path : str or Path
-        The columns may be called so in German, French, Spanish or Italian, and time may have a unit behind it.
+        The columns may be called so in German, French, Spanish or Italian, and time may have a unit after it.
     hands : tuple of str
         The hands that the plan has. With one hand the column may be left out.
     warn : callable or None

@@ -192,8 +192,8 @@ def settle(at: Floats, cycles: Cycles, *, keep: bool = False) -> Floats | None:
     steps = np.diff(cycles.time)
     if at.size < 3 or steps.size < 3:
         return at
-    usual = float(np.median(cycles.periods)) if cycles.periods.size else float(np.median(steps))
-    even = np.concatenate([[False], cycles.within & (np.abs(steps / usual - 1) < _EVEN), [False]])
+    typical = float(np.median(cycles.periods)) if cycles.periods.size else float(np.median(steps))
+    even = np.concatenate([[False], cycles.within & (np.abs(steps / typical - 1) < _EVEN), [False]])
     # a cycle is even with its neighbours, so that what belongs to one that broke stays with it
     even[1:-1] &= (even[:-2] | (np.arange(steps.size) == 0)) & (even[2:] | (np.arange(steps.size) == steps.size - 1))
     turns = np.interp(at, cycles.time, np.arange(cycles.time.size))
@@ -212,7 +212,7 @@ def settle(at: Floats, cycles: Cycles, *, keep: bool = False) -> Floats | None:
         return np.unique(np.concatenate([at, timed[~found]]))
     others = at[~inner]
     away = np.abs(others - timed[find_nearest(timed, others)])
-    return np.unique(np.concatenate([timed, others[away > TOO_SOON * usual]]))
+    return np.unique(np.concatenate([timed, others[away > TOO_SOON * typical]]))
 
 
 def _cut_bouts(unrolled: Unrolled, path: Complexes, cycles: Cycles) -> list[Bout]:

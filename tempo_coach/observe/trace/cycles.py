@@ -44,7 +44,7 @@ _LIGHT = 6.0
 _BESIDE_END, _COMPARED, _FEWEST, _ROUNDS = 0.15, 0.5, 4, 4
 #: Cycles beside a bridged gap in which a crossing is moved by what was filled in.
 _BLURRED = 0.15
-#: Cycles beside an end of the movement whose median says how much of one there is before the first and behind the last.
+#: Cycles beside an end of the movement whose median says how much of one there is before the first and after the last.
 _LOCAL = 3
 #: Least share of the variance in the first harmonic for crossings of the mean to be stable (the filter itself passes
 #: two thirds of a pure sine).
@@ -109,7 +109,7 @@ class Cycles:
         lost = np.zeros(self.time.size, dtype=bool)
         for start, end in self.gaps:
             lost |= (self.time > start - edge) & (self.time < end + edge)
-        if self.span.size:  # what begins before the record, or ends behind it, was not seen to
+        if self.span.size:  # what begins before the record, or ends after it, was not seen to
             lost |= (self.time <= self.span.min()) | (self.time >= self.span.max())
         return np.asarray(self.within & ~lost[:-1] & ~lost[1:])
 

@@ -266,7 +266,7 @@ def _solve(before: Floats, behind: Floats, asked: Floats) -> Floats:
     a, c, r = before[odd], behind[odd], asked[odd]
     a0, c0, r0 = before[even][:rows], behind[even][:rows], asked[even][:rows]
     a1, c1, r1 = before[even][1:], behind[even][1:], asked[even][1:]
-    if len(a1) < rows:  # the last row has nothing behind it
+    if len(a1) < rows:  # the last row has nothing after it
         a1, c1, r1 = (np.concatenate([each, np.zeros((1, each.shape[1]))]) for each in (a1, c1, r1))
     scale = 1 / (1 - a * c0 - c * a1)
     kept = _solve(-a * a0 * scale, -c * c1 * scale, (r - a * r0 - c * r1) * scale)

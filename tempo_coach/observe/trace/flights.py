@@ -313,7 +313,7 @@ def _speed_outside(readings: _Readings, at: int, way: int) -> float:
     """Return the upward speed just outside an end."""
     step = float(readings.time[1] - readings.time[0])
     far = at + way * max(_SEEN, round(_SPEED_WINDOW / step))
-    # the first reading outside may still lie between both: begin behind it
+    # the first reading outside may still lie between both: begin after it
     first, last = sorted(
         (min(max(at + 2 * way, 0), len(readings.time) - 1), min(max(far + way, 0), len(readings.time) - 1))
     )

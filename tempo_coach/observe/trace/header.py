@@ -165,7 +165,7 @@ def quantity_of(words: str) -> Quantity | None:
 def _find_axes(names: Sequence[str]) -> list[tuple[int, str] | None]:
     """Return the position and letter of the axis in each name whose siblings have the other letters there.
 
-    Numbers of axes count where no letters are: 0, 1, 2 or 1, 2, 3 behind a word that says what was measured.
+    Numbers of axes count where no letters are: 0, 1, 2 or 1, 2, 3 after a word that says what was measured.
     """
     lower = [name.lower() if len(name.lower()) == len(name) else "" for name in names]
     out = [_choose(places) for places in _find_families(lower, "xyz")]
@@ -247,7 +247,7 @@ def _take_unit(words: list[str], before: int, axis: str) -> tuple[tuple[Quantity
     for count in (3, 2, 1):
         if len(words) >= count and (len(words) > count or axis):
             known = read_unit("_".join(words[-count:]))
-            # A bare g or m is a unit only behind the axis, or after a word that says what was measured.
+            # A bare g or m is a unit only after the axis, or after a word that says what was measured.
             bare = count == 1 and words[-1] in {"g", "m", "a", "w"}
             behind = bool(axis) and len(words) - count >= before
             if known is not None and (not bare or behind or any(_meaning(plain(word)) for word in words[:-1])):

@@ -33,7 +33,7 @@ TOO_SOON = 0.4
 #: Distance from its phase within which a crossing is that of a cycle, the SD of these distances from which the phase
 #: itself times better, and the least resultant length of the phases of crossings that are those of cycles.
 NEAR_PHASE, _SCATTERED, CONCENTRATED = 0.25, 0.08, 0.8
-#: Cycles by which a start may lie before the record's first reading or behind its last one and still be counted: as far
+#: Cycles by which a start may lie before the record's first reading or after its last one and still be counted: as far
 #: as noise moves it.
 EDGE = 0.04
 #: Similarity to the median cycle, relative to the median one, from which a stretch is surely that cycle.
@@ -93,12 +93,12 @@ def find_phase(unrolled: Unrolled, moving: np.ndarray[tuple[int], np.dtype[np.bo
     best = rolled[np.arange(starts.size), path]
     fine = turns + _refine(rolled, path) / _BINS
     middle = (starts + _BINS / 2) * step
-    usual = float(np.median(best[full]))
+    typical = float(np.median(best[full]))
     n = np.arange(len(calm))
     ahead = (n - middle[0]) / unrolled.per_cycle
     behind = (n - middle[-1]) / unrolled.per_cycle
     phase = np.interp(n, middle, fine + 0.5) + np.minimum(ahead, 0) + np.maximum(behind, 0)
-    alike = np.interp(n, middle, best) > _ALIKE * usual
+    alike = np.interp(n, middle, best) > _ALIKE * typical
     return FollowedPhase(np.maximum.accumulate(phase), alike)
 
 

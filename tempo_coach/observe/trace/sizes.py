@@ -90,12 +90,12 @@ def measure_circles(body: TrackedBody) -> Sizes | None:
     edges = (circles.time[1:] + circles.time[:-1]) / 2
     start = np.concatenate([[2 * circles.time[0] - edges[0]], edges])
     end = np.concatenate([edges, [2 * circles.time[-1] - edges[-1]]])
-    usual = float(np.median(np.diff(circles.time)))
-    is_whole = (end - start > 0.5 * usual) & (end - start < 1.6 * usual)
+    typical = float(np.median(np.diff(circles.time)))
+    is_whole = (end - start > 0.5 * typical) & (end - start < 1.6 * typical)
     number = np.arange(circles.time.size) - np.searchsorted(circles.cycle, circles.cycle)
     radius = np.full(circles.time.size, np.nan)
     for each, (first, last) in zip(circles.separations, circles.cycles.span, strict=True):
-        inside = (circles.time > first + usual / 2) & (circles.time < last - usual / 2)
+        inside = (circles.time > first + typical / 2) & (circles.time < last - typical / 2)
         radius[inside] = np.interp(circles.time[inside], each.time, each.local_radius)
     radius[~is_whole | (_read(body, start, end) < 1 - _LOST)] = np.nan
     return Sizes(circles.time, start, end, radius, circles.cycle, number)

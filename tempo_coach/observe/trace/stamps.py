@@ -98,7 +98,7 @@ def find_unit(stamps: Floats, *, where: str) -> tuple[float, str]:
 def close_jumps(stamps: Floats, *, where: str) -> tuple[Floats, list[Reason]]:
     """Reduce steps at which the clock was set to gaps of a few seconds.
 
-    The longest stretch keeps its stamps, unless they count from far away; what comes before and behind is laid beside
+    The longest stretch keeps its stamps, unless they count from far away; what comes before and after is laid beside
     it in the order of the rows.
 
     Parameters

@@ -22,7 +22,7 @@ def read_count(said: str | float) -> float:
     ----------
     said : str or float
         ``"3"`` or ``3`` is the third count; ``"3e"``, ``"3&"`` and ``"3a"`` lie a quarter, a half and three quarters
-        of a count behind it, ``"1+2/3"`` two thirds behind the first.
+        of a count after it, ``"1+2/3"`` two thirds after the first.
 
     Returns
     -------

@@ -62,7 +62,7 @@ class Passage:
         positions : array_like, shape (n,)
             0 is the first count 1.
         after : bool
-            In a pause, whether the time behind it is meant.
+            In a pause, whether the time after it is meant.
 
         Returns
         -------

@@ -266,6 +266,6 @@ class Plan:
             first = self.eights[0]
             return Position(first.number - 1, count - first.start + self.lead_in_counts + 1)
         eight = self.eights[index]
-        # a hand that trails may have its last moment behind the passage: that is in the eight that would follow
+        # a hand that trails may have its last moment after the passage: that is in the eight that would follow
         more = int((count - eight.start + 1e-9) // eight.length)
         return Position(eight.number + more, float(count - eight.start - more * eight.length + 1))

@@ -21,7 +21,7 @@ MARKS = {"circle": "●", "release": "▲", "catch": "▼"}
 OTHER_MARK = "■"
 #: The same where the first cycle does not ask for it yet: it trails past the end of its own cycle.
 LATER_MARKS = {"●": "○", "▲": "△", "▼": "▽", "■": "□"}
-#: What is written behind such a mark, the first that there is room for.
+#: What is written after such a mark, the first that there is room for.
 LATER = ("from cycle 2", "later")
 _LEAD = 13
 
@@ -119,7 +119,7 @@ def draw_drill(drill: Drill, *, width: int = 78) -> str:
 def draw_pattern(pattern: Pattern, *, width: int = 78) -> list[str]:
     """Return the rows of a pattern, ``width`` columns wide: counts, phases, and one row a hand.
 
-    A moment that falls behind the end of the cycle, because its hand trails, is drawn where the next cycle has it, with
+    A moment that falls after the end of the cycle, because its hand trails, is drawn where the next cycle has it, with
     a hollow mark. For reading out there are the names of the phases alone.
     """
     if is_read_out():

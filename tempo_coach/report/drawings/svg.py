@@ -1,4 +1,4 @@
-"""SVG elements as markup: what is written in them is escaped, and numbers have one digit behind the point."""
+"""SVG elements as markup: what is written in them is escaped, and numbers have one digit after the point."""
 
 from __future__ import annotations
 

@@ -33,7 +33,7 @@ class EightCard:
     pauses : tuple of (float, float)
         Pauses: the count behind which the music waits, and its seconds.
     next : str
-        What begins next behind this eight; empty where nothing does.
+        What begins next after this eight; empty where nothing does.
     next_at : Position or None
         Where that is.
     remark : str

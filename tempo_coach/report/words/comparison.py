@@ -29,7 +29,7 @@ def comparison_to_dict(drill: Drill, found: Study) -> dict[str, object]:
     Parameters
     ----------
     found : Study
-        Its first mover is set beside the drill's first hand.
+        Its first body is set beside the drill's first hand.
 
     Returns
     -------

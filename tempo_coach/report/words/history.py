@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from tempo_coach.history.steady_tempo import SteadyTempo
 
 WIDTH = 80
-#: What is told of the way it goes on: measure, what a coach calls it, unit; the distance from the beat behind spread.
+#: What is told of the way it goes on: measure, what a coach calls it, unit; the distance from the beat after spread.
 TOLD = tuple((key, WORDS[key].course, ENTRIES[key].unit) for key in ("spread_ms", "bias_ms", "period_cv_pct"))
 _BARS = "▁▂▃▄▅▆▇█"
 _COLUMNS = "  take  begun             drill              tempo  early/late  spread  flagged"

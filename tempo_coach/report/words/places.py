@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 #: Findings of a take whose ends were left out.
 _ENDS = frozenset({"late_entry", "stopped"})
-#: What makes everything behind it late at once, in words.
+#: What makes everything after it late at once, in words.
 _JUMPS = {"slipped": "{value}, with the slip in it", "hesitated": "{value}, with the hesitation in it"}
 #: Longest list of stretches that is told.
 MOST_STRETCHES = 6

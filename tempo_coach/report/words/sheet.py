@@ -262,7 +262,7 @@ def _hand_rows(
             marks: dict[int | None, list[SheetMark]] = {eight_at(first): []}
             for begin in cycles:
                 for moment in hand.moments:
-                    # the last moment of a hand that trails may lie behind the last cycle's end
+                    # the last moment of a hand that trails may lie after the last cycle's end
                     eight = eight_at(begin + moment.at)
                     if eight is not None:
                         marks.setdefault(eight, []).append(

@@ -77,7 +77,7 @@ def study_to_dict(found: Study, trace: Trace) -> dict[str, object]:
         "lags": [_lag_to_dict(lag) for lag in found.lags],
         "rotations": [rotation for body in found.bodies for rotation in _rotations(body)],
         "flights": [flight_to_dict(tossed) for tossed in found.tossed],
-        "sizes": [sizes for mover in found.bodies for sizes in _sizes(mover)],
+        "sizes": [sizes for body in found.bodies for sizes in _sizes(body)],
         "size_ratios": [ratio_to_dict(each) for each in found.size_ratios],
         "flags": [_flag_to_dict(name, flag) for name, flag in found.uneven],
         "left_out": [say_reason(reason) for reason in found.left_out],
@@ -327,12 +327,12 @@ def _rotations(body: TrackedBody) -> list[dict[str, object]]:
     ]
 
 
-def _sizes(mover: TrackedBody) -> list[dict[str, object]]:
-    sizes = measure_circles(mover) or measure_cycles(mover)
+def _sizes(body: TrackedBody) -> list[dict[str, object]]:
+    sizes = measure_circles(body) or measure_cycles(body)
     if sizes is None:
         return []
     radii = [_plain(float(radius), 5) for radius in sizes.radius]
-    return [{"part": mover.name, "unit": mover.trace.unit, "times": sizes.time.round(6).tolist(), "radii": radii}]
+    return [{"part": body.name, "unit": body.trace.unit, "times": sizes.time.round(6).tolist(), "radii": radii}]
 
 
 def _say_rotation(values: dict[str, object]) -> str:

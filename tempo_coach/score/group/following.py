@@ -33,7 +33,7 @@ LEAST_FREEDOM = 8
 LEVEL = 0.04
 #: Simulated series of each member that say what chance gives, and the seed of their noise: the same card each time.
 SIMULATED, SEED = 500, 20
-#: Cycles that a simulated series has behind it when it begins.
+#: Cycles of burn-in before a simulated series begins.
 WARMED = 40
 #: An estimate of what is kept is low by ``(1 + 3 kept) / n`` (M. G. Kendall 1954), of one who drifts (kept 1) by
 #: 5.3 / n (as D. A. Dickey & W. A. Fuller 1979 have its distribution, from memory): this has both ends nearly right.

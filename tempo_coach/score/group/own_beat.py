@@ -22,7 +22,7 @@ OTHER_TEMPO = 0.06
 SAMPLE = 400
 #: Tempos that are tried over the one at which the last onset would be a whole step off.
 FINE = 16
-#: Longest steps behind a first onset within which the next one has to come, or it was a noise before they began.
+#: Longest steps after a first onset within which the next one has to come, or it was a noise before they began.
 ALONE = 1.5
 #: Part of a turn within which an onset says how the tempo is to be mended.
 NEAR = 0.3

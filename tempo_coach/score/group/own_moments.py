@@ -32,7 +32,7 @@ SAME_INSTANT = 0.001
 def _asynchronies(take: Take) -> Floats:
     """Return the asynchrony of each moment of the plan in seconds; NaN where missed.
 
-    Of even moments a take alone does not show by how many whole steps it is off, and one onset before or behind the
+    Of even moments a take alone does not show by how many whole steps it is off, and one onset before or after the
     others may decide it. In a group it is the place beside the others that counts: what is more than half a step off
     throughout is paired with the moments that are nearest, if these are hardly fewer.
     """

@@ -84,7 +84,7 @@ def find_model(rows: Floats) -> Model:
 class Stretches:
     """Prominence of stretches in the innovations, in SDs; the last axis is that of the moments.
 
-    A step up by one at a stretch's begin and down behind its end is, with what is kept taken out, 1 there, ``1 -
+    A step up by one at a stretch's begin and down after its end is, with what is kept taken out, 1 there, ``1 -
     kept`` inside and ``-kept`` behind; its product with what is new, over its own length, is the likelihood ratio. The
     moving average is put on what is new, once, instead of on every step.
     """

@@ -109,7 +109,7 @@ def split_turns(take: Take, names: Sequence[str]) -> dict[str, Take]:
     """Return one take a member from a single take of all, who take turns.
 
     The rounds are those in which somebody is most likely to be heard at as many places as there are names, and nobody
-    elsewhere. The first of the names has the place behind the longest pause of a round; where there is none, the first
+    elsewhere. The first of the names has the place after the longest pause of a round; where there is none, the first
     onset.
 
     Parameters

@@ -61,7 +61,7 @@ def place_counts(plan: Plan, counts: Floats) -> tuple[list[int], list[float]]:
     inside = np.maximum(index, 0)
     since = counts - starts[inside]
     lengths = np.array([eight.length for eight in plan.eights])[inside]
-    # the last moment of a hand that trails may lie behind the passage, in the eight that would follow
+    # the last moment of a hand that trails may lie after the passage, in the eight that would follow
     more = np.where(lead, 0, (since + 1e-9) // lengths).astype(np.int64)
     eights = np.where(lead, plan.eights[0].number - 1, numbers[inside] + more)
     behind = np.where(lead, plan.lead_in_counts, -more * lengths)

@@ -42,7 +42,7 @@ class RowColumns:
     starts : tuple of int
         Column at which each count begins.
     end : int
-        The column behind the last one.
+        The column after the last one.
     pauses : tuple of (column, columns, seconds)
         Where pauses are folded, how many columns they have there, and how long they are.
     knot_columns, knot_seconds : array, shape (k,)
@@ -135,7 +135,7 @@ def lay_out_columns(counts: CountMap, row: EightRow, *, scale: float, columns: i
     )
 
 
-#: Columns before the counts (number and time of the eight) and behind them (its tempo).
+#: Columns before the counts (number and time of the eight) and after them (its tempo).
 LEFT, RIGHT = 13, 7
 #: Eighths of a row, lowest first.
 _EIGHTHS = " ▁▂▃▄▅▆▇█"
@@ -198,7 +198,7 @@ def draw_row(row: EightRow, columns_of_row: RowColumns, look: Look) -> list[Text
             start = _column_of(at, columns_of_row)
             shown = sign
             if start + len(sign) > columns_of_row.end and len(sign) > 1:
-                # what is written stands before its place where there is no room behind it
+                # what is written stands before its place where there is no room after it
                 shown = " ".join(reversed(sign.split(" ", 1)))
                 start = max(0, start - len(sign) + 1)
             for k, character in enumerate(shown[: columns_of_row.end - start]):

@@ -4,7 +4,7 @@ import numpy as np
 
 from tempo_coach.coach.counting import edits
 from tempo_coach.coach.counting.setting import beat_near, begin
-from tempo_coach.music.beats.breaks import find_slowing, find_splices, is_silent, is_slower, usual_period
+from tempo_coach.music.beats.breaks import find_slowing, find_splices, is_silent, is_slower, period_before
 from tempo_coach.music.beats.doubts import name_breaks
 from tempo_coach.music.counts.corrections import replay
 from tempo_coach.music.counts.count_map import CountMap
@@ -30,7 +30,7 @@ def test_counts_are_found_where_the_music_slows_down():
     piece = compose()
     beats = piece.counts.beats
     start, end = float(beats[SLOWS_AT + 1]), float(beats[LAST_BEFORE])
-    found = find_slowing(piece.sound, start, end, usual_period(beats, SLOWS_AT + 1))
+    found = find_slowing(piece.sound, start, end, period_before(beats, SLOWS_AT + 1))
     np.testing.assert_allclose(found, beats[SLOWS_AT + 2 : LAST_BEFORE], atol=0.03)
     assert is_slower(start, found, end)
 
