@@ -7,10 +7,14 @@ from __future__ import annotations
 
 import ast
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 
 import tempo_coach
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 TREE = Path(tempo_coach.__file__).parent
 #: Attributes that hold words for people.
@@ -36,10 +40,16 @@ def searched(code: str) -> list[int]:
         if alias.name.startswith(("tell", "say", "format"))
     }
     errors = {node.name for node in ast.walk(tree) if isinstance(node, ast.ExceptHandler) and node.name}
-    # module level, classes without their methods, and each function with what is inside it
-    scopes = [node for node in ast.walk(tree) if isinstance(node, ast.FunctionDef)]
-    scopes += [node for node in tree.body if not isinstance(node, (ast.FunctionDef, ast.ClassDef))]
-    return sorted({line for scope in scopes for line in _searched_in(scope, makers, errors)})
+    return sorted({line for scope in _scopes(tree) for line in _searched_in(scope, makers, errors)})
+
+
+def _scopes(tree: ast.AST) -> Iterator[ast.AST]:
+    """Each function with what is inside it, and what stands outside of all functions, statement by statement."""
+    for node in ast.iter_child_nodes(tree):
+        if isinstance(node, ast.ClassDef):
+            yield from _scopes(node)
+        else:
+            yield node
 
 
 def _searched_in(scope: ast.AST, makers: set[str], errors: set[str]) -> list[int]:
@@ -121,6 +131,7 @@ def test_nothing_searches_what_was_said():
         'from tempo_coach.report.words.card import tell\ndef f(card): return tell(card) == "Even."',
         'import re\ndef f(error): return re.search("[0-9]+", error.message.lower())',
         'def f(error): return "damaged" in error.message',
+        'class A:\n    async def f(self, error): return "damaged" in error.message',
         'def f(picture): return "done" != picture.now',
         'def f(picture): return picture.now.strip() == "done"',
         "def f(label): return tr(label) != label",
