@@ -11,7 +11,8 @@ from textual.binding import Binding
 
 from tempo_coach.languages import tr, tr_n
 from tempo_coach.pattern.drill.count_names import say_count
-from tempo_coach.report.words.group import head_group, list_left, tell_exchange, tell_group
+from tempo_coach.report.words.group import tell_exchange
+from tempo_coach.report.words.group_sentence import head_group, list_left, tell_group
 from tempo_coach.report.words.observers import say_observer
 from tempo_coach.report.words.reasons import say_reason
 from tempo_coach.signs import pad, wrap

@@ -18,7 +18,7 @@ import numpy as np
 from tempo_coach.music.counts.count_map import CountMap
 from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.pattern.plan.every_count import lay_every_count
-from tempo_coach.report.words.group import SAME
+from tempo_coach.report.words.group_sentence import SAME
 from tempo_coach.score.group.following import measure_following
 from tempo_coach.score.group.group import judge_group, measure_group
 from tempo_coach.score.group.leaving import find_left

@@ -10,7 +10,8 @@ from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.report.pages.page import Figure, Table, render
 from tempo_coach.report.pages.plot import BOTTOM, LEFT, TOP, WIDTH, make_picture, room, signed, ticks
 from tempo_coach.report.pages.take import CAUTION
-from tempo_coach.report.words.group import list_left, tell_exchange, tell_group
+from tempo_coach.report.words.group import tell_exchange
+from tempo_coach.report.words.group_sentence import list_left, tell_group
 from tempo_coach.report.words.observers import say_observer
 from tempo_coach.report.words.reasons import say_reason
 from tempo_coach.score.group.pace import keeps_another_pace

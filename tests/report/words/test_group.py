@@ -11,7 +11,8 @@ from tempo_coach.languages.catalogue import read_language
 from tempo_coach.music.counts.count_map import CountMap
 from tempo_coach.pattern.plan.every_count import lay_every_count
 from tempo_coach.reasons import Reason, Why
-from tempo_coach.report.words.group import WIDTH, format_group, head_group, tell_exchange, tell_group, tell_left
+from tempo_coach.report.words.group import WIDTH, format_group, tell_exchange
+from tempo_coach.report.words.group_sentence import head_group, tell_group, tell_left
 from tempo_coach.score.group.card import Apart, GroupCard, Left, Member, Pair
 from tempo_coach.score.group.group import measure_group
 from tempo_coach.score.group.together import EightSynchrony, Exchange, PartnerThrow

@@ -10,7 +10,8 @@ import pytest
 
 from tempo_coach.music.counts.count_map import CountMap
 from tempo_coach.pattern.plan.every_count import lay_every_count
-from tempo_coach.report.words.group import format_group, tell_group
+from tempo_coach.report.words.group import format_group
+from tempo_coach.report.words.group_sentence import tell_group
 from tempo_coach.score.group.group import measure_group
 
 if TYPE_CHECKING:

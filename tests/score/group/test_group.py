@@ -11,7 +11,8 @@ from tempo_coach.music.counts.count_map import CountMap
 from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.pattern.plan.every_count import lay_every_count
 from tempo_coach.reasons import Reason, Why
-from tempo_coach.report.words.group import format_group, tell_group
+from tempo_coach.report.words.group import format_group
+from tempo_coach.report.words.group_sentence import tell_group
 from tempo_coach.report.words.reasons import say_reason
 from tempo_coach.score.group.canon import shift_take
 from tempo_coach.score.group.group import (

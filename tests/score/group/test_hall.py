@@ -10,7 +10,8 @@ import pytest
 from tempo_coach.music.counts.count_map import CountMap
 from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.pattern.plan.every_count import lay_every_count
-from tempo_coach.report.words.group import format_group, head_group, tell_group
+from tempo_coach.report.words.group import format_group
+from tempo_coach.report.words.group_sentence import head_group, tell_group
 from tempo_coach.score.group.group import FLOOR, SOUND_PER_METRE, judge_group
 
 PLAN = lay_every_count(CountMap.steady(120), end=32, tempo_bpm=120)

@@ -8,7 +8,7 @@ import pytest
 from tempo_coach.music.counts.count_map import CountMap
 from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.pattern.plan.every_count import lay_every_count
-from tempo_coach.report.words.group import tell_group
+from tempo_coach.report.words.group_sentence import tell_group
 from tempo_coach.score.card import judge
 from tempo_coach.score.group.group import judge_group
 from tempo_coach.score.group.own_moments import keep_own_part
