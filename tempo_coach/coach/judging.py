@@ -239,6 +239,21 @@ def _at_their_level(
             if warn:
                 warn(Reason(Why.OTHER_LEVEL, (heard, level * heard)))
             takes = {
-                member: replace(take, plan=finer) if id(take.plan) == one else take for member, take in takes.items()
+                member: _onto_finer(take, finer) if id(take.plan) == one else take for member, take in takes.items()
             }
     return takes
+
+
+def _onto_finer(take: Take, finer: Plan) -> Take:
+    """Return the take on a plan that may begin earlier and end later: a recording was not listened to there."""
+    import numpy as np
+
+    from tempo_coach.observe.observers import OBSERVERS, Source
+
+    outside: list[tuple[float, float]] = []
+    if OBSERVERS[take.observed_by].source in (Source.SOUND, Source.FILM):
+        (first, last), times = take.plan.moments.time[[0, -1]], finer.moments.time
+        edge = float(np.median(np.diff(times))) / 2
+        ends = ((float(times[0]) - edge, float(first) - edge), (float(last) + edge, float(times[-1]) + edge))
+        outside = [(start, end) for start, end in ends if end > start]
+    return replace(take, plan=finer, unmeasurable=(*take.unmeasurable, *outside))

@@ -10,7 +10,7 @@ import pytest
 import soundfile
 
 from tempo_coach import coach
-from tempo_coach.coach import archiving, placing, recording_members
+from tempo_coach.coach import archiving, judging, placing, recording_members
 from tempo_coach.errors import CoachError
 from tempo_coach.history.performances import find_performances
 from tempo_coach.history.takes import History
@@ -164,6 +164,19 @@ def test_counts_are_those_that_the_members_do(tmp_path: Path) -> None:
     assert asked == pytest.approx([62.5, 125])
     assert [(m.n, round(1000 * m.bias)) for m in card.members] == [(48, 0), (48, 10), (48, 20)]
     assert len(said) == 1 and "most of the group moved at 125" in said[0]
+
+
+def test_where_a_recording_was_not_listened_to_nobody_was_away() -> None:
+    # heard on count 1, 3, 5 of the finer plan, from its third eight to its fifth
+    coarse = lay_every_count(CountMap(8.0 + np.arange(17.0)), end=23.0)
+    finer = lay_every_count(CountMap.steady(120), end=27.9, tempo_bpm=120)
+    claps = coarse.moments.time[0] + 0.5 * np.arange(31)
+    onsets = Onsets(claps, ("body",) * claps.size)
+    heard = judging._onto_finer(Take(coarse, onsets, observed_by="clap"), finer)
+    times = finer.moments.time
+    outside = np.any([(times >= start) & (times <= end) for start, end in heard.unmeasurable], axis=0)
+    assert times[~outside] == pytest.approx(claps)
+    assert not judging._onto_finer(Take(coarse, onsets), finer).unmeasurable
 
 
 def test_an_athlete_without_a_take_is_said(tmp_path: Path, group: HallGroup) -> None:
