@@ -134,6 +134,7 @@ class Why(StrEnum):
     MARKS_APART = "marks_apart"  # ms
     MARKS_ON_NO_COUNT = "marks_on_no_count"
     CYCLES_AS_COUNTS = "cycles_as_counts"  # period
+    NOT_KNOWN_WHO = "not_known_who"  # seconds, member
     # --- of a routine
     OF_ROUTINE = "of_routine"  # file, reason
     BEYOND_EIGHT = "beyond_eight"  # kind of place, name, count, eight, its length

@@ -222,9 +222,22 @@ def _see(followed: Followed, name: str) -> _Seen:
     kept = seen[at] & (marks > first + EDGE * curve.period) & (marks < last - EDGE * curve.period)
     starts = [first + EDGE * curve.period, *(float(curve.time[k]) for k in edges[2::2])]
     ends = [*(float(curve.time[k - 1]) for k in edges[1:-1:2]), last - EDGE * curve.period]
-    hidden = tuple(zip([-FAR, *ends], [*starts, FAR], strict=True))
+    hidden = _united([*zip([-FAR, *ends], [*starts, FAR], strict=True), *followed.covered[name]])
+    for start, end in followed.covered[name]:
+        kept &= (marks < start) | (marks > end)
     sd = curve.timing_sd if followed.camera.state != "unknown" else math.inf
     return _Seen(number[kept].astype(np.int64), marks[kept], hidden, sd)
+
+
+def _united(stretches: Sequence[tuple[float, float]]) -> tuple[tuple[float, float], ...]:
+    """Return stretches in order, those that overlap as one."""
+    out: list[tuple[float, float]] = []
+    for start, end in sorted(stretches):
+        if out and start <= out[-1][1]:
+            out[-1] = (out[-1][0], max(end, out[-1][1]))
+        else:
+            out.append((start, end))
+    return tuple(out)
 
 
 def _without_sway(seen: Mapping[str, _Seen], followed: Followed) -> dict[str, _Seen]:

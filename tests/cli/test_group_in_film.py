@@ -1,6 +1,7 @@
 """``tempo-coach group`` on one film of all: who is late and where, from nothing but a place on each."""
 
 import json
+import re
 
 import numpy as np
 import pytest
@@ -46,6 +47,29 @@ def test_who_is_late_and_where_it_fell_apart(shown, capsys):
     assert {one["eight"] for one in card["apart"]} == {2}
     assert max(one["range_ms"] for one in card["apart"]) == pytest.approx(180, abs=40)
     assert "each cycle (0.60 s) is called a count" in caught.err
+
+
+def test_who_changes_places_is_judged_until_then(tmp_path, capsys):
+    ticks, size, start = movement.ticks(np.random.default_rng(6), 14, 0.6, start=-0.2), (240, 100), 5.2
+    homes = {"Ada": (60, 50), "Bea": (180, 50)}  # invented
+
+    def walking(path, far):
+        return lambda times: path(times) + np.outer(np.clip(np.asarray(times) - start, 0, 1), (far, 0))
+
+    markers = {}
+    for (name, at), far in zip(homes.items(), (120, -120), strict=True):
+        arm = films.turning(movement.Phase(ticks), at, 26)
+        body = walking(lambda times, at=at: np.tile(at, (len(times), 1)), far)
+        markers |= {f"{name}'s": films.Marker((215, 215, 210), body, radius=15.0)}
+        markers |= {name: films.Marker((60, 60, 65), walking(arm, far), radius=7.0)}
+    scene = films.Scene(markers, films.steady_times(8, 20), size)
+    path = films.write_film(tmp_path / "two.mp4", films.pictures(scene), size=size, crf=20, nominal_hz=20)
+    assert main(["group", *(f"{name}={path}@{x},{y - 20}" for name, (x, y) in homes.items()), "--json"]) == 0
+    caught = capsys.readouterr()
+    times = [float(found) for found in re.findall(r"from ([\d.]+) s of the film on it is not known", caught.err)]
+    assert len(times) == 2
+    assert 4.2 < max(times) <= start + 0.3
+    assert {one["n"] for one in json.loads(caught.out)["members"]} <= {6, 7, 8}
 
 
 def test_of_a_plan_of_every_count_a_cycle_answers_as_many_as_it_lasts():

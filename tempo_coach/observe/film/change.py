@@ -32,6 +32,8 @@ _GAP, _RATE = 1 / 15, 30.0
 _FAST = 90.0
 #: From how many times the size that is needed on a film is scaled as it is decoded.
 _SHRUNK = 2.0
+#: Pixels of the longer side of the pictures that are kept of a region, and how many a second.
+_KEPT_LONG, _KEPT_RATE = 192, 8.0
 #: Levels of brightness that are noise, width of the blur in pixels, and steps of a level that are kept.
 _NOISE, _BLUR, STEPS = 6.0, 5, 4
 #: Side of the blocks in which a region is looked for, in shares of the longer side, and the share of the best one's
@@ -57,9 +59,11 @@ class Watcher:
         Regions, as shares of the first picture.
     long : sequence of int
         Pixels of the longer side at which each is watched, at most.
+    keep : int or None
+        A region of which small pictures are kept.
     """
 
-    def __init__(self, film: Film, boxes: Sequence[Box], *, long: Sequence[int]) -> None:
+    def __init__(self, film: Film, boxes: Sequence[Box], *, long: Sequence[int], keep: int | None = None) -> None:
         self.film = film
         self.boxes = boxes
         self.sizes = [_size_of(film, box, most) for box, most in zip(boxes, long, strict=True)]
@@ -67,6 +71,9 @@ class Watcher:
         self.picture_times: list[float] = []
         self.moves: list[NDArray[np.float64]] = []
         self._rows: list[tuple[list[Plane], list[Plane]]] = [([], []) for _ in boxes]
+        self._keep = keep
+        self._kept_times: list[float] = []
+        self._kept: tuple[list[Plane], list[Plane]] = ([], [])
 
     def watch(self, progress: Callable[[float], None] | None, warn: Warn | None) -> None:
         """Read the film."""
@@ -94,6 +101,7 @@ class Watcher:
             here = enlarge(move, columns / width)[0]
             if not kept or frame.time - kept[-1][0] >= least:
                 kept.append((frame.time, [self._cut(frame.luma, here, k) for k in range(len(self.boxes))]))
+                self._keep_small(*kept[-1])
                 while len(kept) > 2 and frame.time - kept[1][0] >= gap - least / 2:
                     kept.popleft()
                 if frame.time - kept[0][0] >= 0.5 * gap:
@@ -144,6 +152,22 @@ class Watcher:
                 changed = np.maximum(cv2.absdiff(one, other).astype(np.float32) - _NOISE, 0)
                 changed = cv2.blur(changed, (_BLUR, _BLUR))[::2, ::2]
                 kept.append(np.minimum(STEPS * changed + 0.5, 255).astype(np.uint8))
+
+    def _keep_small(self, time: float, shown: list[tuple[Plane, Plane]]) -> None:
+        import cv2
+
+        least = self.film.slowed / _KEPT_RATE
+        if self._keep is None or (self._kept_times and time - self._kept_times[-1] < 0.9 * least):
+            return
+        self._kept_times.append(time)
+        for kept, one in zip(self._kept, shown[self._keep], strict=True):
+            scale = min(1.0, _KEPT_LONG / max(one.shape))
+            size = (round(one.shape[1] * scale), round(one.shape[0] * scale))
+            kept.append(np.asarray(cv2.resize(one, size, interpolation=cv2.INTER_AREA), dtype=np.uint8))
+
+    def small(self, *, steadied: bool) -> tuple[Floats, NDArray[np.uint8]]:
+        """Return the times and the small pictures that were kept, shape (n, h, w)."""
+        return np.array(self._kept_times), np.array(self._kept[0 if steadied else 1])
 
     def change(self, k: int, *, steadied: bool) -> Change:
         """Return how a region changes, at even steps of time."""

@@ -20,6 +20,7 @@ from tempo_coach.observe.film.common_phase import find_shifts
 from tempo_coach.observe.film.cycle_phase import PhaseCurve, find_phase
 from tempo_coach.observe.film.film_trace import FilmTrace
 from tempo_coach.observe.film.marker_trace import check_name
+from tempo_coach.observe.film.own_places import watch_places
 from tempo_coach.observe.trace.trace import Channel, Trace
 from tempo_coach.reasons import Reason, Why
 
@@ -47,6 +48,8 @@ _LONG_OF_ALL, _TALL = 480, 0.5
 _AROUND_PLACE, _UNMOVED, _BESIDE = 0.02, 0.05, 2.5
 #: Share of the picture's width within which two places are one.
 _ONE_PLACE = 0.02
+#: Shortest beginning of a film, in seconds, in which a gymnast is followed.
+_LEAST_SECONDS = 3.0
 #: Seconds of a film beyond which its rows would take too much memory; of several gymnasts they are four times as long.
 _MOST_SECONDS, _MOST_SECONDS_OF_ALL = 600.0, 240.0
 #: Likeness of a region to itself a period later from which something repeats there. Films in which nothing does stay
@@ -90,6 +93,9 @@ class Followed(NamedTuple):
         Where each moves, in pixels.
     alike : mapping of name to float
         How alike each one's movement is to that of all, -1 to 1; NaN of regions.
+    covered : mapping of name to tuple of (start, end)
+        Stretches of the film's clock in which a gymnast was away from her place or hidden; a curve ends where it is no
+        longer known who stands there.
     camera : CameraMotion
         Its moves at the times of the pictures.
     picture_times : ndarray, shape (n,)
@@ -99,6 +105,7 @@ class Followed(NamedTuple):
     curves: Mapping[str, PhaseCurve]
     centres: Mapping[str, tuple[float, float]]
     alike: Mapping[str, float]
+    covered: Mapping[str, tuple[tuple[float, float], ...]]
     camera: CameraMotion
     picture_times: Floats
     notes: tuple[Reason, ...]
@@ -197,7 +204,8 @@ def follow_cycles(
         raise CoachError("film.too_long_unmarked", where=film.path, most_s=most)
     long = [LONG if part.at is None else _LONG_OF_ALL for part in parts]
     watched = list(dict.fromkeys(zip(boxes, long, strict=True)))  # all gymnasts are seen in one picture
-    watcher = Watcher(film, [box for box, _ in watched], long=[side for _, side in watched])
+    keep = next((k for k, (_, side) in enumerate(watched) if side == _LONG_OF_ALL), None)
+    watcher = Watcher(film, [box for box, _ in watched], long=[side for _, side in watched], keep=keep)
     watcher.watch(progress, warn)
     if len(watcher.times) < 3:
         raise CoachError("part.few_pictures", where=film.path)
@@ -211,9 +219,12 @@ def follow_cycles(
     if motion.state == "unknown":
         notes.append(Reason(Why.CAMERA_UNKNOWN_UNMARKED))
     notes += [Reason(Why.PICTURE_RATE, (film.real_rate_hz,)), Reason(Why.ROLLING_SHUTTER)]
-    curves, centres, gymnasts = {}, {}, {}
+    curves, centres, gymnasts, covered = {}, {}, {}, {}
+    known = _watch_places(watcher, places, film, steadied=motion.state == "moved")
     for part, box, side in zip(parts, boxes, long, strict=True):
         change = watcher.change(watched.index((box, side)), steadied=motion.state == "moved")
+        until, covered[part.name] = known.get(part.at, (math.inf, ()))
+        change = _before(change, until, part, film, notes)
         found, pictures, centres[part.name] = _find_cycles(change, part, box, film, others=places)
         curves[part.name] = _begin_at_lowest(found, pictures)
         if part.at is not None:
@@ -224,7 +235,7 @@ def follow_cycles(
         for name, shift, like in zip(gymnasts, shifts.cycles.tolist(), shifts.likeness.tolist(), strict=True):
             curves[name] = curves[name]._replace(phase=curves[name].phase - shift)
             alike[name] = like
-    return Followed(curves, centres, alike, motion, np.array(watcher.picture_times), tuple(notes))
+    return Followed(curves, centres, alike, covered, motion, np.array(watcher.picture_times), tuple(notes))
 
 
 def _places(film: Film, parts: Sequence[Region]) -> NDArray[np.float64]:
@@ -237,6 +248,33 @@ def _places(film: Film, parts: Sequence[Region]) -> NDArray[np.float64]:
             if math.hypot(x - x_other, _TALL * (y - y_other)) < _ONE_PLACE * film.width:
                 raise CoachError("part.one_place", where=name, other=other)
     return np.array([at for _, at in shown], dtype=np.float64).reshape(-1, 2)
+
+
+def _before(change: Change, until: float, part: Region, film: Film, notes: list[Reason]) -> Change:
+    """Return the change of the picture while it is known who stands in a place, and note from when on it is not."""
+    if not math.isfinite(until):
+        return change
+    if until < change.time[0] + _LEAST_SECONDS * film.slowed:
+        raise CoachError("part.not_known_who", where=part.name, from_s=until / film.slowed)
+    notes.append(Reason(Why.NOT_KNOWN_WHO, (until / film.slowed, part.name)))
+    before = change.time < until
+    return Change(change.time[before], change.rows[before], change.shape)
+
+
+def _watch_places(
+    watcher: Watcher, places: NDArray[np.float64], film: Film, *, steadied: bool
+) -> dict[tuple[float, float] | None, tuple[float, tuple[tuple[float, float], ...]]]:
+    """Return by place until when it is known who stands there, and when she is covered, on the film's clock."""
+    if len(places) < 2:
+        return {}
+    time, pictures = watcher.small(steadied=steadied)
+    at = [(float(x), float(y)) for x, y in places]
+    nearest = np.array([_nearest(place, places, pictures.shape[1:], film) for place in at])
+    kept = watch_places(time / film.slowed, pictures, nearest)
+    return {
+        place: (until * film.slowed, tuple((start * film.slowed, end * film.slowed) for start, end in covered))
+        for place, until, covered in zip(at, kept.until, kept.covered, strict=True)
+    }
 
 
 def _box(film: Film, part: Region) -> Box:
@@ -294,7 +332,7 @@ def _find_cycles(
 
 
 def _nearest(
-    at: tuple[float, float], places: NDArray[np.float64], shape: tuple[int, int], film: Film
+    at: tuple[float, float], places: NDArray[np.float64], shape: tuple[int, ...], film: Film
 ) -> NDArray[np.uint8]:
     """Return a mask of the pixels that are nearer to one position than to all others."""
     y, x = np.indices(shape)

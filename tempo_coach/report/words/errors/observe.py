@@ -155,6 +155,10 @@ WORDS: dict[str, Entry] = {
         "expected a place on a gymnast, nothing moves at {x_px:g},{y_px:g}",
         "show a place in the middle of her, as she stands in the first picture",
     ),
+    "part.not_known_who": (
+        "gymnasts left their places or were hidden at {from_s:.1f} s, and from there on it is not known who is who",
+        "cut the film so that all keep their places for some cycles, and show a place on each in its first picture",
+    ),
     "part.outside": (
         "expected a part within the picture of {columns} × {rows}, got {left:g},{top:g} and {width:g} × {height:g}",
         "write NAME=LEFT,TOP,WIDTH,HEIGHT in pixels, from the upper left corner",

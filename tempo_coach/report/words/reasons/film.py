@@ -178,5 +178,8 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     Why.MARKS_APART: "where in her cycle a gymnast is marked may differ from another's by {:.0f} ms, every cycle "
     "alike: nobody is called early or late within that; how it changes is surer",
     Why.MARKS_ON_NO_COUNT: "a film without markers shows when cycles come, not which part of them belongs on the count",
+    Why.NOT_KNOWN_WHO: "from {:.1f} s of the film on it is not known who stands in the place of {}, as gymnasts left "
+    "their places or were hidden: of her only what came before is judged; cut the film where all stand again, and show "
+    "a place on each for the rest",
     Why.CYCLES_AS_COUNTS: "each cycle ({:.2f} s) is called a count, and eight of them an eight",
 }

@@ -1,0 +1,165 @@
+"""Who keeps her place in a film of a group: where somebody else may stand there, nobody is taken for her.
+
+Gymnasts look alike, so that what they look like is no evidence. What is: that the picture around her stayed as it
+usually is, or still. Where it did not, she may have left, or another one have come. Of one who is disturbed alone and
+shortly it is known who she is afterwards, as nobody else left her place; of two at once it is not, nor of whom they
+meet later.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from tempo_coach.times import Bools, Floats
+
+#: Seconds of movement, from its begin and from its end, in which everybody is in her place; seconds that tell what is
+#: usual, and between two estimates of it.
+_BEGIN, _USUAL, _ANEW = 4.0, 6.0, 1.0
+#: Levels of brightness beyond the usual by which a pixel is disturbed; levels below which it is quiet, and the least
+#: share of quiet pixels: where arms pass all of them, few are.
+_LEVELS, _QUIET, _LEAST = 4.0, 25.0, 0.15
+#: Share of disturbed pixels from which she may have left or be hidden. Of gymnasts in their places it is .02 at most,
+#: of two who change places .05 at least (``tests/generators/gym.py``, seed 1).
+DISTURBED = 0.035
+#: What is looked at around a gymnast, in SDs of where she moves: to each side, above and below; and the largest shift
+#: in pixels in which it may be found: a sway, or a camera's motion that is not known.
+_WIDE, _ABOVE, _BELOW, _SHIFT = 1.6, 2.0, 5.0, 2
+#: Share of the usual change of the picture below which nothing moves around her.
+_STILL = 0.15
+#: Seconds added around a disturbance, and its longest after which a gymnast who was disturbed alone is known again.
+_MARGIN, _SHORT = 0.5, 2.0
+
+
+class Places(NamedTuple):
+    """When each gymnast is not known to be the one in her place.
+
+    Parameters
+    ----------
+    until : tuple of float
+        Seconds from which it is not known who each is; infinite where it always is.
+    covered : tuple of tuples of (start, end)
+        Stretches before that in which each was away or hidden.
+    """
+
+    until: tuple[float, ...]
+    covered: tuple[tuple[tuple[float, float], ...], ...]
+
+
+def watch_places(time: Floats, pictures: NDArray[np.uint8], nearest: NDArray[np.uint8]) -> Places:
+    """Return when each gymnast is not known to be the one in her place.
+
+    Parameters
+    ----------
+    time : ndarray, shape (n,)
+        Seconds, ascending, some eight pictures a second.
+    pictures : ndarray, shape (n, h, w)
+        Brightness, the camera's motion taken out where it is known.
+    nearest : ndarray of 0 and 1, shape (members, h, w)
+        Pixels that are nearer to each gymnast's place in the first picture than to the others'.
+    """
+    return judge_places(time, np.array([measure_disturbance(time, pictures, mask) for mask in nearest]) > DISTURBED)
+
+
+def measure_disturbance(time: Floats, pictures: NDArray[np.uint8], mask: NDArray[np.uint8]) -> Floats:
+    """Return the share of pixels around a gymnast that are not as usual in each picture; 0 while nothing moves."""
+    high, wide = pictures.shape[1:]
+    left, top, right, bottom = _around(pictures[time < time[0] + 2 * _BEGIN], mask)
+    rows = np.clip(np.arange(top - _SHIFT, bottom + _SHIFT), 0, high - 1)
+    columns = np.clip(np.arange(left - _SHIFT, right + _SHIFT), 0, wide - 1)
+    shown = pictures[:, rows[:, None], columns].astype(np.float32)
+    change = np.maximum(np.abs(np.diff(shown, axis=0, prepend=shown[:1])) - _LEVELS, 0).mean(axis=(1, 2))
+    change = np.convolve(np.pad(change, 2, mode="edge"), np.ones(5) / 5, "valid")
+    moving = change > _STILL * float(np.percentile(change, 70))
+    # from what is usual first to the end, and from what is usual last to the begin: none hides what happens in it
+    ahead = _beyond_usual(time, shown, moving)
+    back = _beyond_usual(-time[::-1], shown[::-1], moving[::-1])[::-1]
+    shares = np.pad(np.where(moving, np.maximum(ahead, back), 0.0), 1, mode="edge")
+    return np.asarray(np.median([shares[:-2], shares[1:-1], shares[2:]], axis=0))
+
+
+def judge_places(time: Floats, disturbed: Bools) -> Places:
+    """Return who is known until when, of whom is disturbed at which time, shape (members, n)."""
+    around = np.array([_widen(time, one) for one in disturbed])
+    until = np.full(len(disturbed), np.inf)
+    for first, end in _stretches(np.asarray(around.any(axis=0))):
+        who = np.flatnonzero(around[:, first:end].any(axis=1) & np.isinf(until))
+        longest = max(
+            (float(time[b - 1] - time[a]) for k in who for a, b in _stretches(around[k, first:end])), default=0
+        )
+        if who.size > 1 or np.isfinite(until).any() or longest > _SHORT + 2 * _MARGIN:
+            until[who] = time[first]
+    covered = tuple(
+        tuple((float(time[a]), float(time[b - 1])) for a, b in _stretches(one) if time[a] < end)
+        for one, end in zip(around, until.tolist(), strict=True)
+    )
+    return Places(tuple(until.tolist()), covered)
+
+
+def _beyond_usual(time: Floats, shown: NDArray[np.float32], moving: Bools) -> Floats:
+    """Return the share of pixels that differ from what was usual before, from where she begins to move on."""
+    shares = np.zeros(time.size)
+    start = int(np.argmax(moving))
+    begin = (time >= time[start]) & (time < time[start] + _BEGIN)
+    inner = np.s_[:, _SHIFT : shown.shape[1] - _SHIFT, _SHIFT : shown.shape[2] - _SHIFT]
+    middle, room = _usual(shown[inner][begin])
+    due = float(time[start]) + _BEGIN
+    high, wide = middle.shape
+    for k in range(start, time.size):
+        if time[k] >= due:
+            before = moving & (shares <= DISTURBED) & (time < time[k]) & (time >= time[k] - _USUAL)
+            before[:start] = False
+            if before.sum() >= 0.5 * begin.sum():
+                middle, room = _usual(shown[inner][before])
+            due = float(time[k]) + _ANEW
+        quiet = room < _QUIET
+        counted = np.stack([np.full(quiet.shape, 1 / quiet.size), quiet / max(quiet.sum(), _LEAST * quiet.size)])
+        shares[k] = min(
+            float((counted * (np.abs(shown[k, y : y + high, x : x + wide] - middle) > room)).sum(axis=(1, 2)).max())
+            for y in range(2 * _SHIFT + 1)
+            for x in range(2 * _SHIFT + 1)
+        )
+    return shares
+
+
+def _usual(shown: NDArray[np.float32]) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Return the median picture, and by how much a pixel has to differ from it to be disturbed."""
+    import cv2
+
+    middle = np.median(shown, axis=0)
+    away = np.sort(np.abs(shown - middle), axis=0)[-min(2, len(shown))]
+    return middle, np.asarray(cv2.dilate(away, np.ones((3, 3), np.uint8)) + np.float32(_LEVELS), dtype=np.float32)
+
+
+def _around(pictures: NDArray[np.uint8], mask: NDArray[np.uint8]) -> tuple[int, int, int, int]:
+    """Return left, top, right and bottom of what is looked at around a gymnast, in pixels."""
+    moves = np.abs(np.diff(pictures.astype(np.int16), axis=0)).mean(axis=0)
+    moves = np.maximum(moves - 1.5 * np.median(moves[mask > 0]), 0) * mask
+    total = max(float(moves.sum()), 1e-9)
+    out = []
+    for axis, before, behind in ((0, _WIDE, _WIDE), (1, _ABOVE, _BELOW)):
+        along, place = moves.sum(axis=axis), np.arange(moves.shape[1 - axis])
+        middle = float((along * place).sum() / total)
+        spread = max(2.0, math.sqrt(float((along * (place - middle) ** 2).sum() / total)))
+        first = min(max(0, round(middle - before * spread)), len(place) - 4)
+        out.append((first, max(first + 4, min(len(place), round(middle + behind * spread) + 1))))
+    (left, right), (top, bottom) = out
+    return left, top, right, bottom
+
+
+def _widen(time: Floats, flags: Bools) -> Bools:
+    """Return the flags with all within a margin of one."""
+    at = time[flags]
+    near = np.searchsorted(at, time + _MARGIN, side="right") - np.searchsorted(at, time - _MARGIN)
+    return np.asarray(near > 0)
+
+
+def _stretches(flags: Bools) -> list[tuple[int, int]]:
+    """Return the first and the end of each run of flags."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], flags, [False]]).astype(int)))
+    return list(zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True))
