@@ -39,6 +39,8 @@ RELOADED = (0, 4)
 COUNT, FRAME = 0.5, 1 / 60
 #: Seconds at both ends of a take in which a reading may lie on either side.
 EDGE = 0.1
+#: Seconds within which a reading is the same: the largest error of a tap that is allowed, and half of their distance.
+SAME = 0.012
 
 
 class Shown(NamedTuple):
@@ -198,8 +200,7 @@ def _compare(
     errors = taps - true if taps.size == true.size else np.array([np.inf])
     there = np.array([row[0] for rows in found.readings.values() for row in rows])
     moved = np.array([at for at in noted.readings if span[0] + EDGE < at < span[1] - EDGE])
-    # the same reading lies within the taps' error of itself; readings are 16 ms apart
-    missing = sum(not there.size or np.abs(there - at).min() > 0.012 for at in moved.tolist())
+    missing, more = _unlike(np.sort(moved), np.sort(there), span)
     late, never = [], 0
     for due in beats:
         near = [at - due for at, text in noted.beats if text and abs(at - due) < COUNT / 2]
@@ -209,14 +210,24 @@ def _compare(
             never += 1
     # a picture is seen a frame after it is drawn
     return Shown(
-        socket, errors, abs(taps.size - true.size), moved.size, missing, max(_close(there) - _close(noted.readings), 0),
-        np.array(late) + FRAME, never, found.half_width,
+        socket, errors, abs(taps.size - true.size), moved.size, missing, more, np.array(late) + FRAME, never,
+        found.half_width,
     )  # fmt: skip
 
 
-def _close(stamps: np.ndarray | list[float]) -> int:
-    """How many readings come right behind another: a page that was held up has some of its own."""
-    return int((np.diff(np.sort(stamps)) < 0.002).sum())
+def _unlike(noted: np.ndarray, found: np.ndarray, span: tuple[float, float]) -> tuple[int, int]:
+    """How many readings were noticed and not found, and found and not noticed: one for one, in order."""
+    j = missing = more = 0
+    inside = (found > span[0] + EDGE + SAME) & (found < span[1] - EDGE - SAME)
+    for at in noted.tolist():
+        while j < found.size and found[j] < at - SAME:
+            more += bool(inside[j])
+            j += 1
+        if j < found.size and found[j] <= at + SAME:
+            j += 1
+        else:
+            missing += 1
+    return missing, more + int(inside[j:].sum())
 
 
 def _in_time(noted: Noted, swaps: list[float], beats: list[float]) -> float:

@@ -17,7 +17,7 @@ import numpy as np
 
 from tempo_coach.live.audio.engine import Engine
 from tempo_coach.live.audio.playback import State
-from tests.benchmarks.bench_busy import BUFFER, RATE_HZ, STEP
+from tests.benchmarks.bench_busy import BUFFER, RATE_HZ, SECONDS, STEP, agree, find_breaks
 from tests.benchmarks.bench_live import Arrivals
 from tests.benchmarks.table import Row
 from tests.live.sound_server import SoundServer, missing_part
@@ -26,8 +26,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
 HOUR = float(os.environ.get("TEMPO_COACH_HOUR", "120"))
-#: Seconds of a take; how many of the first and of the last are held against each other.
-SECONDS, HELD = 12.0, 5
+#: How many takes of the first and of the last are held against each other.
+HELD = 5
 #: Seconds of a take that are left out at its beginning, while the clock is being found.
 FINDING = 3.0
 
@@ -43,10 +43,10 @@ class Held(NamedTuple):
 
 
 class Take(NamedTuple):
-    """One take: losses heard and marked, the clock's offset against the recorder (s) and its rate (ppm)."""
+    """One take: losses heard and marked (take time), the clock's offset against the recorder (s) and its rate (ppm)."""
 
-    heard: int
-    marked: int
+    heard: list[tuple[float, float]]
+    marked: list[tuple[float, float]]
     offset: float
     rate_ppm: float
 
@@ -79,9 +79,9 @@ def run() -> Iterator[Row]:
     offsets = 1000 * np.array([take.offset for take in takes if np.isfinite(take.offset)])
     first, last = float(np.median(offsets[:HELD])), float(np.median(offsets[-HELD:]))
     yield Row(f"takes of {SECONDS:g} s with their sound", len(takes))
-    yield Row("losses heard", sum(take.heard for take in takes))
-    unlike = sum(take.heard != take.marked for take in takes)
-    yield Row("takes in which heard and marked are not as many", unlike, "", 0)
+    yield Row("losses heard", sum(len(take.heard) for take in takes))
+    yield Row("losses marked", sum(len(take.marked) for take in takes))
+    yield Row("takes in which they do not agree within one buffer", sum(not agree(*take[:2]) for take in takes), "", 0)
     yield Row("takes of which the latency was not known", len(takes) - offsets.size)
     yield Row("the device's clock against ours, median", float(np.median([take.rate_ppm for take in takes])), "ppm")
     yield Row("the clock of the last takes against that of the first", abs(last - first), "ms", floor=1.0, aim=0.3)
@@ -108,8 +108,7 @@ def _take(engine: Engine, recording: Path, arrivals: Arrivals) -> Take:
     raw = np.fromfile(recording, dtype="<f4", offset=8 * begin)
     numbers = np.round(raw[: raw.size // 2 * 2].reshape(-1, 2)[:, 0].astype(np.float64) / STEP).astype(np.int64) - 1
     sounding = np.flatnonzero(numbers >= 0)
-    heard = int(((np.diff(sounding) != 1) | (np.diff(numbers[sounding]) != 1)).sum())
-    marked = sum(gap.start >= 0 for gap in engine.gaps)
+    heard, marked = find_breaks(numbers), [(gap.start, gap.end) for gap in engine.gaps]
     times = np.array([engine.take_time(stamp) for stamp in stamps])
     asked = np.array(stamps)[(times > FINDING) & (times < SECONDS - BUFFER)]
     if asked.size < 10 or sounding.size < RATE_HZ or not engine.latency_known:

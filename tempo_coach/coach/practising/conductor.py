@@ -58,7 +58,7 @@ class Conductor(PracticeRunner):
         super().__init__(context, source=context.source, aside=aside, clock=clock)
         self.takes = PracticeTakes()
         self._writer: TakeWriter | None = None
-        self._gaps_kept = 0
+        self._gaps_kept = set[tuple[float, float]]()
         self._words = WordsOfTake()
         self._worn = WornWords(context.plan)
         self._clap = ClapStart(context.wait_for_clap)
@@ -174,7 +174,7 @@ class Conductor(PracticeRunner):
             self._player.start(sound.samples, sound.rate_hz)
 
     def _open_take(self, player: Player) -> None:
-        self._words, self._gaps_kept = WordsOfTake(), 0
+        self._words, self._gaps_kept = WordsOfTake(), set()
         self._worn = WornWords(self.session.plan)
         if self._context.take_path is not None:
             self._writer = TakeWriter(
@@ -274,8 +274,8 @@ class Conductor(PracticeRunner):
         self._clap.close()
 
     def _keep_gaps(self, player: Player) -> None:
-        gaps = player.gaps
-        if self._writer is not None:
-            for gap in gaps[self._gaps_kept :]:
-                self._writer.gap(gap.start, gap.end)
-        self._gaps_kept = len(gaps)
+        # One that is found by its consequences comes late, before others; one may turn out longer.
+        for span in ((gap.start, gap.end) for gap in player.gaps):
+            if self._writer is not None and span not in self._gaps_kept:
+                self._writer.gap(*span)
+            self._gaps_kept.add(span)

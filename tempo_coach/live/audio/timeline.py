@@ -46,6 +46,8 @@ REFIT_EVERY = 0.2
 #: Seconds after the start or after a gap in which a server may still settle: left out of the fit when it is
 #: over.
 SETTLING = 0.5
+#: Seconds by which a loss may have been heard before the last block that came in time; blocks may be short.
+EARLIER = 0.025
 #: Seconds of blocks that are summed up by their earliest request and their median statement.
 BIN = 0.5
 #: Bins after a step, so many that even a starved process asked in time once; at most so many before it; and at least
@@ -314,13 +316,13 @@ class Timeline:
         """Return the latest time for the request of a block, given when it should be heard."""
         if self._filling(stretch, block.now):
             return math.inf
-        if stretch.last_now - stretch.began < SETTLING + 2 * BIN:
+        latency = self.output_latency
+        if stretch.last_now - stretch.began < SETTLING + BIN * (1 if latency.known else 2):
             return stretch.last_now + kept + block.frames / self.rate_hz
         line, heard = stretch.line(math.inf)
-        latency = self.output_latency
         # Where the device contradicts itself, no statement has it wait for longer.
         longest = latency.seconds if latency.known else max(self._longest, latency.seconds)
-        return line.to_first(block.frame) + (0.0 if heard else longest - AGREEING)
+        return line.to_first(block.frame) + (0.0 if heard else longest)
 
     def _look_for_step(self, stretch: _Stretch, *, at_end: bool = False) -> None:
         found = stretch.step(at_end=at_end)
@@ -330,10 +332,14 @@ class Timeline:
             self._break(blocks[last].frame, blocks[first].frame, blocks[first:], max(step, 0.0))
 
     def _break(self, start: float, end: float, blocks: list[_Block], silence: float) -> None:
-        # The loss may have been heard a block earlier than it was noticed.
-        self._stretches[-1].closed_frame = end
+        before, first = self._stretches[-1], blocks[0]
+        before.closed_frame = end
+        gap = Gap(start / self.rate_hz - EARLIER, end / self.rate_hz + SETTLING, silence)
+        if self.gaps and before is not self._stretches[0] and before.began > first.now - SETTLING:
+            last = self.gaps.pop()  # one loss, of which a late request told first and the driver then
+            gap = Gap(min(last.start, gap.start), gap.end, last.silence + silence)
         self._begin(blocks)
-        self.gaps.append(Gap(start / self.rate_hz, end / self.rate_hz + SETTLING, silence))
+        self.gaps.append(gap)
 
     @property
     def output_latency(self) -> OutputLatency:
