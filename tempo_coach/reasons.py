@@ -235,6 +235,6 @@ class Reason(NamedTuple):
         }
 
 
-#: Something that a person is told while the work goes on, and what tells it.
+#: A message to a person while work goes on, and the function that passes it on.
 Note = Reason | CoachError
 Warn = Callable[[Note], None]

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 #: Files from which on all cores work, where nothing else is asked for.
 MANY = 4
-#: Files that are handed out at a time, so that it can be told how far it is.
+#: Files handed out at a time, so that progress can be shown.
 TOGETHER = 16
 
 

@@ -36,7 +36,7 @@ ALIKE = 0.6
 EDGE = 0.5
 #: Phases around a mark over which it is averaged.
 _AROUND = (np.arange(20) + 0.5) / 20 - 0.5
-#: Fewest marks of which it can be told that every second one is late.
+#: Least number of marks that can show that every second one is late.
 LEAST_SWAY = 8
 #: Seconds beside a film that nobody saw: more than any music lasts.
 FAR = 1e4

@@ -8,7 +8,7 @@ from tempo_coach.reasons import Reason
 from tempo_coach.report.words.live import say_notice
 from tempo_coach.report.words.reasons import say_news
 
-#: Something that a person is told, as a code with arguments or as an error.
+#: A message to a person, as a code with arguments or as an error.
 News = Notice | Reason | CoachError
 
 

@@ -62,7 +62,7 @@ class RoutineCourse:
         ----------
         position : float
         counts : float
-            What begins within so many counts counts as begun: 1 for a picture that stays for a whole count.
+            Whatever begins within this many counts counts as begun: 1 for a picture that stays for a whole count.
         """
         behind = position + max(counts - SAME, SAME)
         doing = [each for each in self.stretches if each.start < behind and position < each.end - SAME]

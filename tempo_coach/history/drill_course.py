@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 #: Per cent that count as the most and the least: one broken take must not decide a season, and nobody's is 0.
 MOST, LEAST = 9.0, 0.5
-#: What is believed of a drill of which nothing is known: its unevenness in per cent, and the SD of the logarithm.
+#: Prior of an unknown drill: its unevenness in per cent, and the SD of the logarithm.
 PRIOR, PRIOR_SD = 5.5, 0.65
 #: SD of the velocity (logarithm a day), days in which it fades, SD of what is new each day; what is believed of a
 #: velocity before anything is seen. These and the next ones were tuned on two laws of learning and on none, and are

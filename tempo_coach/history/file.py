@@ -57,7 +57,7 @@ def connect(path: Path, *, read_only: bool = False, untouched: bool = False) -> 
             connection.close()
             return _open(f"{where}?immutable=1")
     except sqlite3.Error:
-        pass  # what is wrong with its content is told where it is read
+        pass  # damaged content is reported where it is read
     return connection
 
 

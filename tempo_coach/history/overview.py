@@ -20,11 +20,11 @@ if TYPE_CHECKING:
     from tempo_coach.history.progress import Retention
     from tempo_coach.history.season import Goal, Season, Verdict
 
-#: Days that a change is told over.
+#: Days over which a change is reported.
 BEFORE = 28
-#: Standard errors of a difference from which on it is told.
+#: Standard errors above which a difference is reported.
 SURELY = 2.0
-#: Takes of a drill on a day from which on its first and its last one are compared, and days with so many.
+#: Least takes of a drill on a day for comparing its first and last one, and least number of such days.
 LEAST_TAKES, LEAST_DAYS = 3, 6
 #: Tempi that differ by no more than this share are compared.
 SAME_TEMPO = 0.04

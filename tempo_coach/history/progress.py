@@ -29,9 +29,9 @@ LEVEL_DAYS = 6
 #: Days of practice among which a change is looked for: with more, what was long ago counts for now; with fewer, a slow
 #: change is not found. With the confidence of its interval chosen on seasons of normal scatter (the benchmarks).
 CHANGE_DAYS, CONFIDENCE = 24, 0.98
-#: Days from which on a change can be told: all of five in order are rarer than 2 in 100 (Kendall's score, exact).
+#: Least days for a change: five in order are rarer than 2 in 100 (Kendall's score, exact).
 LEAST_DAYS = 5
-#: Nights from which on the interval of what they keep is told, which then holds in 31 of 32 cases.
+#: Least nights for the interval of retention, which then holds in 31 of 32 cases.
 LEAST_NIGHTS = 6
 #: Milliseconds or per cent below which a day's value counts as so much: nobody's is 0.
 LEAST_VALUE = 0.1
@@ -67,7 +67,7 @@ class Trend:
     beyond_chance : bool
         Whether the interval leaves 1 out, and her level has left that of the days before to the same side.
     reason : Reason or None
-        Why there is no change to be told; None where there is one.
+        Why no change can be estimated; None where one can.
     """
 
     measure: str
@@ -142,7 +142,7 @@ def measure_progress(rows: Sequence[TakeRow], *, measure: str = "spread_ms", amo
     measure : str
         A figure of :class:`TakeRow`; of ``bias_ms`` the absolute value counts.
     among : int
-        How many are looked at of which the clearest is told: chance has as many goes (C. E. Bonferroni).
+        Number of candidates of which the clearest is reported: a correction for multiple tests (C. E. Bonferroni).
 
     Notes
     -----

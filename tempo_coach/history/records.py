@@ -77,7 +77,7 @@ class Wanted:
     words : str
         All of these words have to be somewhere in athlete, drill, title, routine, day or sentence; small or capital.
     last : int or None
-        At most so many, the newest.
+        At most this many, the newest.
     counting : bool
         Whether those are left out that do not count.
     """

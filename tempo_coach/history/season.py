@@ -170,7 +170,7 @@ class Verdict(NamedTuple):
     now, then : DrillLevel
         At the goal's tempo and cues, today and on the day; of NaN where they are not told.
     reason : Reason or None
-        Why it cannot be told.
+        Why it is unknown.
     """
 
     outlook: Outlook

@@ -307,7 +307,7 @@ def _tell_left_out(
     in_turn: Mapping[str, Sequence[str]],
     warn: Warn | None,
 ) -> None:
-    """Say who is left out and why; raise the first error where no two others are there, or nobody to be told it."""
+    """Report who is left out and why; raise the first error where fewer than two are left, or nobody listens."""
     left = sum(len(in_turn.get(member, (member,))) for member in others)
     for member, error in errors.items():
         if warn is None or left < FEWEST:
@@ -336,7 +336,7 @@ def _tell_unheard(
 def _find_again(
     names: Sequence[str], found: Collection[str], in_turn: Iterable[Sequence[str]], *, where: str
 ) -> CoachError | None:
-    """What is wrong with names of which one is there already, or is none; None where nothing is."""
+    """Return the error of a name that is a duplicate or invalid; None without one."""
     known = [*found, *(name for each in in_turn if each is not names for name in each)]
     for k, name in enumerate(names):
         if not name and len(names) > 1:
@@ -347,7 +347,7 @@ def _find_again(
 
 
 def _refuse_for_nobody(needs: Mapping[str, frozenset[str]], files: Iterable[str]) -> None:
-    """Refuse an option that is for files of which there is none."""
+    """Refuse an option for files when there are none."""
     endings = {Path(file).suffix.lower() for file in files}
     for option, those in needs.items():
         if not endings & those:
@@ -383,7 +383,7 @@ def _find_plan(
 
 
 def who_overlap(spans: Mapping[str, tuple[float, float]]) -> list[str]:
-    """Return whose span of time has some of it in common with that of most: the others' clocks were other ones.
+    """Return whose span of time overlaps that of most members; the others had different clocks.
 
     Parameters
     ----------

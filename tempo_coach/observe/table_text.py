@@ -221,7 +221,7 @@ def read_number(cell: str) -> float:
 
 
 def read_rows(text: str, *, where: str, what: str, most: int) -> Rows:
-    """Return header and rows of a table of which only some columns matter.
+    """Return header and rows of a table, given the columns that matter.
 
     The header is the first line that names a column of times or of frames; where none does, the first line of all.
 

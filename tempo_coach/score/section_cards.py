@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from tempo_coach.score.scorecard import Scorecard
     from tempo_coach.times import Floats
 
-#: Share of a section's moments from which on it is told by what was missed before anything else.
+#: Share of missed moments above which a section is described by them before anything else.
 MANY_MISSED = 1 / 4
 #: Standard errors by which a section has to be early or late before it is called so.
 SURE = 2.0

@@ -55,7 +55,7 @@ class PracticeContext:
     begun : callable
         Returns date and time, ISO 8601.
     walk_in : callable or None
-        Returns what is heard while she walks in for so many seconds.
+        Returns the sound of a walk-in of that many seconds.
     verdict : callable or None
         Returns what is said of a take, given the card, the one before and whether another take follows.
     steady : callable

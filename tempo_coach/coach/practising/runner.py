@@ -38,7 +38,7 @@ if TYPE_CHECKING:
 
 Result = TypeVar("Result")
 
-#: Seconds by which the place of take time 0 may be off on a display before it is told again.
+#: Seconds by which take time 0 may be off on a display before it is sent again.
 SHOWN_WITHIN = 0.002
 
 

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 #: Seconds of a frame whose loudness is one number.
 FRAME = 0.005
-#: A clap's frame is so many times as loud as the quiet of the last second, and at least so loud (full scale is 1).
+#: Least level of a clap's frame relative to the quiet of the last second, and absolute (full scale is 1).
 RISES, LEAST = 10.0, 0.01
 #: Seconds within which a clap has fallen to a part of its loudness; a voice or a note that begins stays (a clap's noise
 #: dies away within some tens of milliseconds, Repp 1987, from memory; a hall's echo leaves it under a third).

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.score.card import Scorecard
 
-#: The last so many seconds of walking in are said.
+#: Last seconds of the walk-in that are spoken.
 SECONDS_SAID = 5
 NUMBERS = ("one", "two", "three", "four", "five", "six", "seven", "eight")
 ORDINALS = ("first", "second", "third", "fourth")

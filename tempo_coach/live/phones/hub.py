@@ -31,7 +31,7 @@ LINE_EVERY = 1.0
 BEFORE = 2.0
 #: Seconds that what the remote wants may be old.
 FRESH = 3.0
-#: Answers of one phone that may still be told to have come.
+#: Answers of one phone that may still be acknowledged.
 _OPEN_ANSWERS = 64
 #: Pages that one phone may have opened in a session, and jumps of the clock of one: more are made on purpose.
 _MOST_PAGES, _MOST_JUMPS = 50, 100

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from tempo_coach.live.setup.delays import Delay
     from tempo_coach.times import Floats
 
-#: A knock changes the acceleration from one reading to the next by so many m/s² and robust SDs at least.
+#: Least change of the acceleration from one reading to the next in a knock, in m/s² and in robust SDs.
 LEAST, CLEAR = 1.5, 8.0
 #: Seconds within which what follows is the same knock.
 SAME = 0.3

@@ -146,7 +146,7 @@ def _once(doubts: list[tuple[float, Reason, float | None]]) -> list[tuple[float,
     return kept
 
 
-#: Seconds within which the same reason is told once: about an eight and a half.
+#: Seconds within which the same reason is reported once: about an eight and a half.
 _SOON = 8.0
 
 

@@ -28,7 +28,7 @@ _WHOLE = 6
 #: Novelty from which a section begins, in SDs of an eight's features, and the distance below which two sections are
 #: the same one again. Tuned on music of the tests' small synthesiser, in which sections are known.
 _NEW, _ALIKE = 1.6, 1.1
-#: A change is told from so many dB, from this ratio of density, from this difference of the share of high onsets.
+#: Least changes that are reported: dB, ratio of density, difference of the share of high onsets.
 _LOUDER_DB, _DENSER, _BRIGHTER = 4.0, 1.5, 0.12
 #: An accent stands out of the counts this far around by so much: robust SDs of how hard counts are struck, and of how
 #: loud they are, added up.

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from tempo_coach.music.counts.count_map import CountMap
     from tempo_coach.music.files.sound import Sound
 
-#: A step of tempo above this share is told: what is heard over a few intervals (Drake and Botte 1993, abstract).
+#: Share above which a step of tempo is reported: what is heard over a few intervals (Drake and Botte 1993, abstract).
 TEMPO_STEP = 0.03
 #: Intervals on either side of a joint that say how fast it goes there, and seconds whose tones say in which key.
 _INTERVALS, _TONES_S = 6, 20.0

@@ -112,7 +112,7 @@ class Sound:
 
 
 def stretches(samples: Samples, size: int = BLOCK) -> Iterator[Samples]:
-    """Yield samples so many frames at a time; mapped ones take no memory once they have been gone through."""
+    """Yield samples in blocks of that many frames; mapped ones take no memory once they have been processed."""
     for start in range(0, len(samples), size):
         yield samples[start : start + size]
         let_go(samples)

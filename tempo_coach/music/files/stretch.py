@@ -130,7 +130,7 @@ def _moved(samples: Samples, by: int) -> Samples:
 
 #: Bytes of slowed music that are kept; the oldest goes first. About 40 minutes of stereo at 48 kHz.
 KEPT = 1 << 30
-#: Seconds of work for a second of stereo sound; only the share that is told while it works depends on it.
+#: Seconds of work for a second of stereo sound; only the progress that is shown depends on it.
 TYPICAL_WORK = 0.03
 _LOOK = 0.02
 

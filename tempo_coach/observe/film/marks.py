@@ -69,7 +69,7 @@ def read_marks(
     rate_hz : float or None
         Pictures a second, where pictures are numbered by a program that counts even steps.
     film : Film or None
-        Gives each numbered picture its true time where no rate is told.
+        Gives each numbered picture its true time where no rate is given.
 
     Raises
     ------

@@ -24,7 +24,7 @@ FINISHED = ".finished"
 YOUNG = 60.0
 #: Bytes of a file's end that are looked at first; as long as no line begins in them, twice as many.
 _END = 4096
-#: What is put after the name of a take of which nothing can be read.
+#: Suffix for the name of an unreadable take.
 _UNREADABLE = ".cut"
 
 

@@ -56,7 +56,7 @@ def follow_sections(
     Returns
     -------
     FollowedSections
-        A section in which nothing can be followed has no onsets, and is told.
+        A section in which nothing can be followed has no onsets, and is reported.
 
     Raises
     ------

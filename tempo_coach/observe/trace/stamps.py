@@ -20,7 +20,7 @@ _STEPS = (0.00025, 2.0)
 #: Notes that tell of a clock that was set while it read.
 CLOCK_JUMPED = (Why.CLOCK_SET, Why.CLOCK_SET_MORE, Why.CLOCK_KEPT)
 _NAMES = {1.0: "s", 1e-3: "ms", 1e-6: "µs", 1e-9: "ns"}
-#: Stamps of which more than this part repeat come in bursts: they tell when readings arrived, not when they were made.
+#: Share of repeated stamps above which they come in bursts: times of arrival, not of measurement.
 _REPEATED = 0.02
 _RUN = 51
 _DAY = 86_400.0

@@ -47,7 +47,7 @@ def read_trace(
     ----------
     path : str or Path
     time_column : str or None
-        Its name, where it cannot be told.
+        Its name, where it is unknown.
     rate_hz : float or None
         Readings a second, for tables without a time column.
     units : mapping of quantity to unit or None

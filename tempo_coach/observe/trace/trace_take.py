@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 #: Width of the kernel that matches a moment and a circle, relative to the median step.
 _TOGETHER = 0.15
-#: A fit less sure than this is told to be in doubt.
+#: Confidence below which a fit is reported as doubtful.
 SURE = 0.5
 #: Trial offsets a median step, and how many of the likeliest are refined.
 _TRIALS, _LIKELY = 40, 60

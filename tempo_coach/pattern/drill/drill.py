@@ -15,14 +15,14 @@ if TYPE_CHECKING:
 Cues = Literal["all", "alternate", "ones", "none", "thinning"]
 CUE_WAYS: tuple[str, ...] = get_args(Cues)
 
-#: Counts before the first cycle, of which the last LEAD_IN_HEARD are heard: common practice, "5 6 7 8".
+#: Counts before the first cycle; the last LEAD_IN_HEARD of them are heard: common practice, "5 6 7 8".
 LEAD_IN_COUNTS = 8
 LEAD_IN_HEARD = 4
 #: Cycles where neither she nor the music says how many.
 CYCLES = 8
 #: The blocks of a take whose cues thin out, one after the other; the last one, without cues, is what counts.
 THINNING: tuple[Cues, ...] = ("all", "alternate", "ones", "none")
-#: Fewest cycles that can be told apart as such blocks: two without cues behind one of each other kind.
+#: Least cycles for such blocks: one of each kind with cues, then two without.
 LEAST_THINNING = 5
 #: Seconds between two cues from which on spread grows and clicks in between help (Repp 2006, rate limits: about 1.8 s
 #: for the ability to synchronise at all, from memory), and the least distance of such clicks from any other cue.

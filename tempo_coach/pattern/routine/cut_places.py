@@ -66,7 +66,7 @@ def carry_cut(routine: Routine, move: CutMove) -> tuple[Routine, tuple[Lost, ...
     routine : Routine
         What lies in music that is heard twice lies there twice.
     lost : tuple of Lost
-        A drill that is only shortened is told too.
+        A drill that is only shortened is reported too.
     """
     lost: list[Lost] = []
     first = move.places(routine.first)[:1] if routine.first else []

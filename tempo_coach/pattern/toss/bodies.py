@@ -15,7 +15,7 @@ AIR_KG_PER_M3 = 1.2041
 """Dry air at 20 °C and 1013.25 hPa (ideal gas)."""
 
 NOT_BALLISTIC = ("rope", "ribbon")
-"""Apparatus of which no ballistic plan holds: they are held or braked by the air."""
+"""Apparatus without ballistic flight: held, or braked by the air."""
 
 
 @dataclass(frozen=True)
@@ -75,7 +75,7 @@ def find_body(apparatus: str) -> Body:
     Raises
     ------
     CoachError
-        For a rope or a ribbon, of which no ballistic plan holds, and for an unknown name.
+        For a rope or a ribbon, which do not fly ballistically, and for an unknown name.
 
     Examples
     --------

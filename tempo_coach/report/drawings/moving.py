@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.music.files.sound import Sound
 
-#: A picture comes at its own time, to a tick, and is repeated after so many seconds, so that a film can be wound.
+#: Seconds after which a picture, which comes at its own time to a tick, is repeated, so that a film can be wound.
 LONGEST, _TICKS_HZ = 0.5, 90_000
 #: Pictures a second that are announced.
 NOMINAL_HZ = 25

@@ -114,7 +114,7 @@ class _Side:
                 self.pictures.append(drawer.draw(frame.bgr(height=size[1]), frame.time)[: size[1], : size[0]])
 
     def at(self, since: float, longest: float, said: str) -> Plane:
-        """Return its picture so many seconds of life after it began, with its bar, which ends where it ends."""
+        """Return its picture a number of real seconds after its beginning, with its bar, which ends where it ends."""
         import cv2
 
         wide, high = self.size

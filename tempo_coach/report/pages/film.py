@@ -189,7 +189,7 @@ MOST = 24
 HEIGHT = 300
 #: Below this a row is called doubtful.
 DOUBTFUL = 0.6
-#: A marker seen in fewer of the pictures is told first.
+#: Share of the pictures below which a marker is reported first.
 SELDOM = 0.85
 #: Okabe and Ito's colours; white goes under them, so that a path shows on any picture.
 LINES = ("#0072B2", "#D55E00", "#CC79A7", "#009E73", "#E69F00", "#56B4E9")

@@ -26,7 +26,7 @@ _AGAINST = {"music": "to the music, ms", "cues": "to the cues, ms", "nothing": "
 MOST_TOLD = 24
 #: Eights in one block of a picture, and the height of its cells.
 BLOCK, CELL = 10, 26
-#: Opacity of a cell, from so many seconds on.
+#: Opacity of a cell by least seconds.
 SHADES = ((0.12, 0.6), (0.06, 0.42), (0.03, 0.26), (0.015, 0.12))
 
 

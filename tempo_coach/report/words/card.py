@@ -302,7 +302,7 @@ def _sizes(card: Scorecard) -> list[str]:
 
 
 def _undone(card: Scorecard) -> set[int]:
-    """Return the cycles of which nothing was done."""
+    """Return the cycles without any onset."""
     done = {cycle.cycle for cycle in card.cycles if not all(math.isnan(time) for time in cycle.asynchronies)}
     return {cycle.cycle for cycle in card.flagged} - done
 

@@ -73,7 +73,7 @@ def say_joint(joint: Joint, at: float, counts: CountMap, step: float) -> list[st
     counts : CountMap
         Of the whole music.
     step : float
-        Share from which a step of tempo is told.
+        Share above which a step of tempo is reported.
     """
     left, right = counts.place(joint.left - 1), counts.place(joint.right)
     behind = tr(

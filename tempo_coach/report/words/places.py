@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 _ENDS = frozenset({"late_entry", "stopped"})
 #: What makes everything after it late at once, in words.
 _JUMPS = {"slipped": "{value}, with the slip in it", "hesitated": "{value}, with the hesitation in it"}
-#: Longest list of stretches that is told.
+#: Longest list of stretches that is reported.
 MOST_STRETCHES = 6
 
 

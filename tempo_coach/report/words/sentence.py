@@ -333,7 +333,7 @@ SENTENCES: dict[str, Callable[[Scorecard, Finding], str]] = {
     "all_early": _tell_all,
     **dict.fromkeys(FLAGGED, _tell_broken),
 }
-#: Findings of which each is all of it shifted by the same.
+#: Findings that are each a constant shift of the whole take.
 SHIFTED = frozenset({"all_late", "all_early", "late_entry", "slipped", "half_cycle_off"})
 #: How else the same onsets come about.
 OTHERWISE = {

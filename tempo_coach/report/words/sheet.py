@@ -68,7 +68,7 @@ class HandRow:
     begins : bool
         Whether the drill begins in this eight.
     at : float
-        Where it begins, in counts from this eight's begin.
+        Its beginning, in counts from that of this eight.
     order : int
         Which hand of its drill it is, from 0.
     """

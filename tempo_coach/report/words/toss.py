@@ -248,7 +248,7 @@ def format_table(
 
 #: From this part on gravity tells against the scale; a fit in 5 mm of noise is within 0.3 %.
 _OFF_SCALE = 0.03
-#: Seconds from which on a flight is told to be long or short: 2.5 % of a second, less cannot be heard in the music.
+#: Least error in seconds at which a flight is called long or short: 2.5 % of a second; less cannot be heard in music.
 _LONG = 0.025
 
 

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from tempo_coach.times import Floats
 
 #: Seconds, and standard errors between members, from which on all have left the music together in an eight; and the
-#: fewest members of whom it is said.
+#: least number of members for it.
 WANDERED, WANDERED_ERRORS, LEAST_TOGETHER = 0.03, 4.0, 3
 
 

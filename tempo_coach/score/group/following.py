@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.times import Floats, Ints
 
-#: Cycles from which on it can be told who follows whom.
+#: Least cycles for telling who follows whom.
 LEAST_CYCLES = 20
 #: Changes beyond the unknowns of the regression (a constant, her own lateness, each other's lead) that it needs.
 LEAST_FREEDOM = 8

@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.times import Floats
 
-#: Members from which on it can be told who of them left; of two, who left whom is not to be told.
+#: Least members for telling which of them left; of two, either may have left the other.
 LEAST_MEMBERS = 3
 #: Moments that a member has to have done, and the share of all.
 LEAST_MOMENTS, LEAST_SHARE = 12, 0.5

@@ -13,9 +13,9 @@ if TYPE_CHECKING:
     from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.times import Floats
 
-#: Onsets of a member that are looked at, and so many at least: enough that one of them decides nothing.
+#: Most and least onsets of a member that count: enough that none of them decides alone.
 NEWEST, LEAST = 8, 4
-#: Seconds without an onset after which nothing is told of a member.
+#: Seconds without an onset after which a member's lead or lag is unknown.
 SILENT = 6.0
 #: Window around a moment: relative to the interval, and its limit in seconds.
 _WINDOW_SHARE, _LONGEST_WINDOW = 0.45, 0.25
@@ -49,7 +49,7 @@ def measure_now(
     now : float
         Take time.
     bound : float
-        Bound in seconds of the error of the members' clocks: within it nothing is told.
+        Bound in seconds of the error of the members' clocks; within it nobody is called early or late.
 
     Examples
     --------

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.times import Floats
 
-#: Share by which a group may keep another tempo than the one that is told.
+#: Share by which a group's tempo may differ from the given one.
 OTHER_TEMPO = 0.06
 #: Onsets of each member that say which: evenly drawn from a longer take.
 SAMPLE = 400

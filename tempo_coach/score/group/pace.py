@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 #: Seconds a second from which on a tempo is another one: over three eights of music that is a whole quick count.
 OTHER_PACE = 0.03
-#: Moments from which on a member's own pace is told.
+#: Least moments for a member's own pace.
 LEAST_PACE = 12
 #: Part of it that each half of the moments has at least where it is a tempo: who slips by half a cycle has it in one.
 SAME_SLOPE = 0.5

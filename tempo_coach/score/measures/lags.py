@@ -19,9 +19,9 @@ if TYPE_CHECKING:
     from tempo_coach.score.pairing.hand import Grid, HandTake
     from tempo_coach.times import Floats, Ints
 
-#: Lags from which on their correlation can be told; with fewer they are taken for separate ones.
+#: Least lags for their correlation; fewer are taken as independent.
 ENOUGH_FOR_CORRELATION = 8
-#: Lags from which on it is told how likely they are by chance.
+#: Least lags for p-values.
 ENOUGH_FOR_CHANCES = 5
 
 

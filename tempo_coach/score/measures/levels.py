@@ -26,9 +26,9 @@ if TYPE_CHECKING:
 
     from tempo_coach.times import Floats
 
-#: Intervals in a block, out of which a straight line is taken.
+#: Intervals in a block, each of which is detrended.
 BLOCK = 30
-#: Share of what the squares expect below which the two levels cannot be told apart.
+#: Share of the expected squares below which the two levels are not identifiable.
 SINGULAR = 1e-9
 #: Patterns of gaps in a block whose forms are kept.
 KEPT = 256
@@ -83,7 +83,7 @@ def split_levels(intervals: ArrayLike, *, block: int = BLOCK, level: float = 0.9
     intervals : array_like, shape (n,)
         In any unit, in order; NaN where one is not known.
     block : int
-        A straight line is taken out of every block of about so many.
+        Intervals are detrended in blocks of about this many.
     level : float
         Confidence of the intervals.
 

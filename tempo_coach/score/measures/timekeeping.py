@@ -39,7 +39,7 @@ if TYPE_CHECKING:
     from tempo_coach.score.pairing.hand import Grid, HandTake
     from tempo_coach.times import Floats, Ints
 
-#: Asynchronies from which on their correction can be told at all: below, chance alone is wider than the range.
+#: Least asynchronies for their correction: with fewer, chance alone is wider than the range.
 LEAST_FOR_CORRECTION = 8
 #: Periods from which on a slope is one.
 LEAST_FOR_DRIFT = 5

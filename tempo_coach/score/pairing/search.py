@@ -45,7 +45,7 @@ LATENESS = 0.3
 LATENESS_OF_CYCLE = 1.45
 #: Moments skipped, and onsets too many, in a row that are looked at one by one.
 MOST_SKIPPED, MOST_EXTRA = 3, 5
-#: Onsets round about where the next one is expected that are looked at for each moment.
+#: Onsets around the expected next one that are considered for each moment.
 BEAM = 48
 #: Largest change of lateness, in median steps, and largest cost of the lateness itself, at which as many onsets as
 #: moments answer them one after another without a search: any other pairing leaves a moment and an onset alone, and

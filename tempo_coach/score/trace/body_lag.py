@@ -45,7 +45,7 @@ class BodyLag:
     reason : Reason or None
         Why they are NaN.
     caution : Reason or None
-        What to bear in mind of a lag that can be told.
+        Caveat on a known lag.
     level : {"cycle", "circle"}
         What its degrees are of: the whole cycle, or the small circles that a cycle carries, where both have them.
     """

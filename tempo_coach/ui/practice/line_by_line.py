@@ -71,7 +71,7 @@ def open_keys() -> Iterator[Callable[[float], list[Stamped]]]:
     Yields
     ------
     callable
-        Waits so many seconds at most and returns what was pressed.
+        Waits at most that many seconds and returns what was pressed.
     """
     if sys.platform == "win32":
         yield _wait_on_windows
@@ -133,7 +133,7 @@ def practise_in_lines(
     Parameters
     ----------
     wait : callable
-        Waits so many seconds at most and returns the keys that were pressed.
+        Waits at most that many seconds and returns the keys that were pressed.
     say : callable
         Prints one line.
     clock : callable

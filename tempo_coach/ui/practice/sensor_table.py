@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from tempo_coach.reasons import Note
     from tempo_coach.ui.practice.afterwards import Read
 
-#: What stands for columns of which nobody has said what they are.
+#: Value for columns whose meaning nobody has given.
 COLUMN_WORDS = ("say what the columns are",)
 (ASK,) = COLUMN_WORDS
 CARE = (

@@ -390,7 +390,7 @@ class SetupScreen(FormScreen[None]):
             self.draw()
             return
         try:
-            Store(history_file(), read_only=True).close()  # a damaged one is told of and not changed
+            Store(history_file(), read_only=True).close()  # a damaged one is reported and not changed
             history = History(history_file())
         except CoachError as error:
             self.sentence = say_error(error)
