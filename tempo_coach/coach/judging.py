@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.coach.placing import Placed
     from tempo_coach.coach.recording_members import HeardRows, RecordingOptions
-    from tempo_coach.observe.members import MemberRows
+    from tempo_coach.observe.member_rows import MemberRows
     from tempo_coach.observe.observers import ObservedBy
     from tempo_coach.observe.sound.sound_take import HeardTake
     from tempo_coach.observe.take.onsets import Take

@@ -7,7 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from tempo_coach.errors import CoachError
-from tempo_coach.observe.members import FILMS, SOUND_FILES, MemberRows
+from tempo_coach.observe.member_rows import MemberRows
+from tempo_coach.observe.members import FILMS, SOUND_FILES
 from tempo_coach.observe.observers import DEFAULT_SOUND
 
 if TYPE_CHECKING:

@@ -3,103 +3,38 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
-from tempo_coach.errors import CoachError, WrongUsage, nearest
+from tempo_coach.errors import CoachError, WrongUsage
+from tempo_coach.observe.member_rows import TOGETHER, MemberRows, read_members
 from tempo_coach.observe.table_text import (
     HAND_WORDS,
     MEMBER_WORDS,
     find_column,
-    find_time,
-    load_text,
-    match_hand,
-    read_number,
-    read_rows,
 )
-from tempo_coach.observe.take.onsets import FURTHEST, MOST_ROWS, Onsets, Take, read_time
+from tempo_coach.observe.take.onsets import FURTHEST, Onsets, Take
 from tempo_coach.observe.take.take_file import ENDING, read_take
 from tempo_coach.observe.trace.header import is_header_of_trace, peek_header
-from tempo_coach.pattern.plan.every_count import BODY
 from tempo_coach.reasons import Reason, Why
-from tempo_coach.resources import MOST_MIB, check_file, saying_why
+from tempo_coach.resources import check_file, saying_why
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 
-    from tempo_coach.observe.observers import ObservedBy
     from tempo_coach.observe.trace.trace import Trace
     from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.reasons import Warn
 
-#: What a member is called where the table does not tell them apart: one recording of all.
-TOGETHER = ""
 #: Members that a group has at least.
 FEWEST = 2
 #: Code of the error that asks what a column holds: whoever is asked can answer, and nobody has to be left out.
 ASKED = "unit.untold"
-#: Seconds beyond which no clock counts: those since 1970 until the year 2286.
-_FURTHEST = 1e10
-#: Letters of a member's name, at most; longer ones are no names.
-LONGEST_NAME = 200
 
 #: How names of films end, and those of recordings of sound.
 FILMS = frozenset((".mp4", ".mov", ".mkv", ".avi", ".webm", ".3gp"))
 SOUND_FILES = frozenset((".wav", ".flac", ".ogg", ".oga", ".opus", ".mp3", ".m4a", ".aac", ".aif", ".aiff", ".caf"))
-
-
-@dataclass(frozen=True)
-class MemberRows:
-    """The rows of one member in a table, in the order of the file.
-
-    Parameters
-    ----------
-    time : tuple of float
-        Seconds.
-    hand : tuple of str
-        As written; empty where there is no such column.
-    where : tuple of str
-        ``file:line`` of each.
-    observed_by : str
-        What they were observed by.
-    noise_floor_ms : float or None
-        SD that this adds by itself; None where nobody measured it.
-    has_zero : bool
-        Whether they are at a place of the movement that others are timed at too; a turning rate shows none.
-    """
-
-    time: tuple[float, ...]
-    hand: tuple[str, ...]
-    where: tuple[str, ...]
-    observed_by: ObservedBy = "file"
-    noise_floor_ms: float | None = None
-    has_zero: bool = True
-
-    def onsets(self, hands: Sequence[str], *, later: float = 0.0) -> Onsets:
-        """Return them as onsets of a plan's hands.
-
-        Parameters
-        ----------
-        hands : sequence of str
-        later : float
-            Seconds to add: from the clock of the table to the take clock.
-
-        Raises
-        ------
-        CoachError
-            If a row names no hand of the plan.
-        """
-        names = []
-        for given, where in zip(self.hand, self.where, strict=True):
-            hand = match_hand(given, hands) or (hands[0] if len(hands) == 1 else "")
-            if tuple(hands) == (BODY,):
-                hand = BODY  # every count is asked of whatever moves
-            if hand not in hands:
-                guess = nearest(given, list(hands))
-                raise CoachError("member.hand", where=where, hands=hands, found=given[:40], nearest=guess)
-            names.append(hand)
-        return Onsets.unsorted([time + later for time in self.time], names)
 
 
 _Heard = TypeVar("_Heard", "Take", "MemberRows")
@@ -116,66 +51,6 @@ class Gathered(NamedTuple):
     in_turn: Mapping[str, tuple[str, ...]]
     without_zero: frozenset[str] = frozenset()
     left_out: frozenset[str] = frozenset()
-
-
-def read_members(path: str | Path, *, may_be_empty: bool = False) -> dict[str, MemberRows]:
-    """Return the rows of each member, in the order in which they first appear.
-
-    Parameters
-    ----------
-    path : str or Path
-        A CSV file with a header; commas, semicolons or tabs. Without a column member all rows are one's, called
-        ``TOGETHER``; a bare list of seconds, one a line, is read so too.
-    may_be_empty : bool
-        Whether a table without rows is that of one who did nothing.
-
-    Raises
-    ------
-    CoachError
-        If the file cannot be read, has no column time, or a row holds no time or no member; the line is named.
-    """
-    where = str(path)
-    text = load_text(path, what="members", most_mib=MOST_MIB["onsets"])
-    header, line, rows = read_rows(text, where=where, what="members", most=MOST_ROWS)
-    time = find_time(header)
-    first = text.splitlines()[line - 1].strip()
-    if time is None and not math.isnan(read_number(first)):
-        # nothing but numbers, one a line: their seconds
-        lines = enumerate(text.splitlines()[line - 1 :], line)
-        time, rows = (0, 1.0), ((at, [cell.strip()]) for at, cell in lines if cell.strip())
-        header = [first]
-    if time is None:
-        columns = ", ".join(header).lower()[:80] or "none"
-        raise CoachError("member.no_time", where=f"{where}:{line}", columns=columns)
-    found = _collect(rows, time, find_column(header, MEMBER_WORDS), find_column(header, HAND_WORDS), where)
-    if not found and not may_be_empty:
-        raise CoachError("member.no_rows", where=where)
-    return found or {TOGETHER: MemberRows((), (), ())}
-
-
-def _collect(
-    rows: Iterable[tuple[int, list[str]]],
-    time_at: tuple[int, float],
-    member_at: int | None,
-    hand_at: int | None,
-    where: str,
-) -> dict[str, MemberRows]:
-    found: dict[str, list[tuple[float, str, str]]] = {}
-    at, seconds = time_at
-    for line, row in rows:
-        place = f"{where}:{line}"
-        time = read_time("".join(row[at : at + 1]), where=place, seconds=seconds, furthest=_FURTHEST)
-        member = TOGETHER if member_at is None else "".join(row[member_at : member_at + 1])
-        if member_at is not None and not 0 < len(member) <= LONGEST_NAME:
-            raise CoachError("member.unnamed", where=place, found=member[:40])
-        hand = "" if hand_at is None else "".join(row[hand_at : hand_at + 1])
-        found.setdefault(member, []).append((time, hand, place))
-    return {
-        member: MemberRows(
-            tuple(time for time, *_ in mine), tuple(hand for _, hand, _ in mine), tuple(place for *_, place in mine)
-        )
-        for member, mine in found.items()
-    }
 
 
 def gather(

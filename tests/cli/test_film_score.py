@@ -13,7 +13,7 @@ from tempo_coach.music.files.sound import Sound, resample
 from tempo_coach.music.files.sound_file import write_sound
 from tempo_coach.music.files.stretch import stretch
 from tempo_coach.observe.film.frames import look_at_film
-from tempo_coach.observe.members import read_members
+from tempo_coach.observe.member_rows import read_members
 from tempo_coach.observe.trace.tables import read_trace
 from tempo_coach.pattern.plan.plan_file import plan_to_dict, read_plan
 from tests.generators import films, hall, movement

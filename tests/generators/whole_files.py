@@ -20,7 +20,7 @@ from tempo_coach.music.beats.midi import beats_to_midi
 from tempo_coach.music.files.sound_file import read_sound
 from tempo_coach.observe.film.frames import look_at_film, read_film_sound, read_frames
 from tempo_coach.observe.film.marks import read_marks
-from tempo_coach.observe.members import read_members
+from tempo_coach.observe.member_rows import read_members
 from tempo_coach.observe.take.onsets import read_onsets
 from tempo_coach.observe.take.take_file import read_take
 from tempo_coach.observe.take.take_writer import TakeWriter

@@ -1,135 +1,170 @@
-"""A group's onsets in one table: who, when, and with which hand; each bad row by its line."""
+"""The takes of a group from their files: tables, takes and traces on one take clock."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pytest
 
+from tempo_coach import coach
 from tempo_coach.errors import CoachError
-from tempo_coach.observe.members import LONGEST_NAME, TOGETHER, MemberRows, read_members
+from tempo_coach.observe.members import gather
+from tempo_coach.observe.take.take_file import ENDING
 from tempo_coach.report.words.errors import hint_of, message_of
-from tests.refused import refused
+from tests.observe.written import PERFECT, PLAN, write_all
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-HINT = "expected a table with a header and the columns time (s) and member"
+    from tempo_coach.pattern.plan.plan import Plan
 
 
-def write(folder: Path, text: str) -> Path:
-    path = folder / "Gruppe Ä 🤸.csv"
+def lay(_: float) -> Plan:
+    return PLAN
+
+
+def write(path: Path, text: str) -> Path:
     path.write_text(text, encoding="utf-8")
     return path
 
 
-@pytest.mark.parametrize("mark", [",", ";", "\t"])
-def test_members_come_in_the_order_in_which_they_first_appear(tmp_path: Path, mark: str) -> None:
-    lines = [
-        "\ufeffTime,Member,HAND",
-        "1.5,Zoë,left",
-        "",
-        "1.25, 李小龙 ,right",
-        " , , ",
-        '2,"Zoë"',
-        "1e0,Zoë,left,more",
+def table(path: Path, **rows: str) -> Path:
+    lines = [f"{time},{name},right" for name, times in rows.items() for time in times.split()]
+    return write(path, "\n".join(["time,member,hand", *lines]) + "\n")
+
+
+def test_every_member_of_a_table_has_a_take_on_the_clock_of_the_take(tmp_path: Path) -> None:
+    path = table(tmp_path / "é.csv", Zoë="5 6", Bo="5.5")
+    takes, mixed, *_ = gather([str(path)], lay_plan=lay, later={"Bo": 0.25})
+    assert mixed is None
+    assert {name: take.onsets.time.tolist() for name, take in takes.items()} == {"Zoë": [5.0, 6.0], "Bo": [5.75]}
+    assert all(take.plan is PLAN for take in takes.values())
+
+
+def test_the_plan_is_laid_for_the_last_onset_on_the_take_clock(tmp_path: Path) -> None:
+    asked: list[float] = []
+
+    def note(last: float) -> Plan:
+        asked.append(last)
+        return PLAN
+
+    path = table(tmp_path / "a.csv", Ada="1 9", Bo="102 109")
+    gather([str(path)], lay_plan=note, later={"Bo": -98.0})
+    gather([str(path)], lay_plan=note, later={"Ada": 101.5})
+    assert asked == [11.0, 110.5]
+
+
+def test_one_recording_of_all_is_a_mix_and_one_member_where_it_has_a_name_or_company(tmp_path: Path) -> None:
+    alone = write(tmp_path / "all.csv", "time,hand\n5,left\n5.5,right\n")
+    takes, mixed, *_ = gather([str(alone)], lay_plan=lay, later={})
+    assert takes == {} and mixed is not None and mixed.onsets.time.tolist() == [5.0, 5.5]
+    for sources, names in (
+        ([f"Zoë={alone}"], ["Zoë"]),
+        ([f"={alone}"], []),
+        ([str(alone), f"Bo={alone}"], ["all", "Bo"]),
+    ):
+        assert list(gather(sources, lay_plan=lay, later={})[0]) == names
+
+
+def test_a_file_whose_name_has_an_equals_sign_is_found(tmp_path: Path) -> None:
+    path = write(tmp_path / "a=b.csv", "time,hand\n5,left\n")
+    assert list(gather([str(path), f"Bo={path}"], lay_plan=lay, later={})[0]) == ["a=b", "Bo"]
+
+
+def test_a_take_brings_its_plan_its_gaps_and_how_it_was_observed(tmp_path: Path) -> None:
+    path = tmp_path / f"Zoë{ENDING}"
+    write_all(path).finish(PERFECT, how="passage", noise_floor_ms=2.0, unmeasurable=[(1.0, 1.5)])
+    beside = table(tmp_path / "b.csv", Bo="5")
+    takes, *_ = gather([str(path), str(beside)], lay_plan=None, later={"Zoë": 0.5})
+    mine = takes["Zoë"]
+    np.testing.assert_allclose(mine.onsets.time, PLAN.moments.time + 0.5)
+    assert mine.onsets.hand == PLAN.moments.hand
+    assert (mine.observed_by, mine.noise_floor_ms, mine.unmeasurable) == ("tap", 2.0, ((1.5, 2.0),))
+    assert takes["Bo"].plan is mine.plan
+
+
+def test_of_takes_alone_no_plan_is_laid(tmp_path: Path) -> None:
+    def never(_: float) -> Plan:
+        raise AssertionError
+
+    write_all(tmp_path / "a").close()
+    takes, *_ = gather([str(tmp_path / "a")], lay_plan=never, later={})
+    assert list(takes) == ["a"]
+
+
+def test_a_trace_gives_the_events_of_what_moves_in_it(tmp_path: Path) -> None:
+    time = np.arange(0, 12, 0.02)
+    rows = [f"{t:.2f},{np.sin(2 * np.pi * (t - 0.25)):.5f}" for t in time]
+    path = write(tmp_path / "seil.csv", "\n".join(["time,x", *rows]))
+    plan = coach.lay(coach.Request("clubs_mills", tempo_bpm=120, cycles=4, hand="right"))
+    takes, *_ = gather([f"Bo={path}"], lay_plan=lambda _: plan, later={})
+    np.testing.assert_allclose(takes["Bo"].onsets.time, 0.25 + np.arange(12), atol=0.005)
+    assert set(takes["Bo"].onsets.hand) == {"right"}
+    still = write(tmp_path / "still.csv", "\n".join(["time,x", *(f"{t:.2f},{t * 0.1:.3f}" for t in time)]))
+    with pytest.raises(CoachError) as caught:
+        gather([str(still)], lay_plan=lambda _: plan, later={})
+    assert caught.value.where == str(still) and "repeats" in message_of(caught.value)
+
+
+def test_a_trace_of_several_members_gives_the_events_of_each(tmp_path: Path) -> None:
+    time = np.arange(0, 12, 0.02)
+    rows = [
+        f"{t:.2f};{name};{np.sin(2 * np.pi * (t - late)):.5f};{np.cos(2 * np.pi * (t - late)):.5f}".replace(".", ",")
+        for name, late in (("Ada", 0.0), ("Zoë", 0.1))
+        for t in time
     ]
-    path = write(tmp_path, "\n".join(lines).replace(",", mark))
-    found = read_members(path)
-    assert list(found) == ["Zoë", "李小龙"]
-    assert found["Zoë"] == MemberRows((1.5, 2.0, 1.0), ("left", "", "left"), (f"{path}:2", f"{path}:6", f"{path}:7"))
-    assert found["李小龙"] == MemberRows((1.25,), ("right",), (f"{path}:4",))
-
-
-def test_without_a_column_member_all_rows_are_of_one(tmp_path: Path) -> None:
-    found = read_members(str(write(tmp_path, "time\n1\n0.5\n")))
-    assert list(found) == [TOGETHER]
-    assert (found[TOGETHER].time, found[TOGETHER].hand) == ((1.0, 0.5), ("", ""))
-
-
-SECONDS = "write each time in seconds, such as 12.34"
+    path = tmp_path / "gruppe.csv"
+    path.write_bytes("\n".join(["Zeit;Mitglied;x (m);y (m)", *rows]).encode("cp1252"))
+    plan = coach.lay(coach.Request("clubs_mills", tempo_bpm=120, cycles=4, hand="right"))
+    takes, mix, *_ = gather([str(path)], lay_plan=lambda _: plan, later={})
+    assert mix is None
+    assert list(takes) == ["Ada", "Zoë"]
+    ada, zoe = (takes[name].onsets.time for name in ("Ada", "Zoë"))
+    np.testing.assert_allclose((zoe[:9] - ada[:9] + 0.5) % 1 - 0.5, 0.1, atol=0.01)
 
 
 @pytest.mark.parametrize(
-    ("text", "message", "line", "hint"),
+    ("sources", "later", "laid", "message", "where", "hint"),
     [
-        ("", "the file is empty", "", HINT),
-        (" \n\n", "the file is empty", "", HINT),
-        ("time,member\n", "the table has no rows", "", HINT),
-        ("tme,member\n1,Ada\n", "expected a column time, found tme, member", ":1", HINT),
-        ("\ntme\n1\n", "expected a column time, found tme", ":2", HINT),
-        ("time,member\n1,Ada\nsoon,Ada\n", "expected a time in seconds, found 'soon'", ":3", SECONDS),
-        ("time,member\nnan,Ada\n", "expected a time in seconds, found 'nan'", ":2", SECONDS),
-        ("time,member\n-inf,Ada\n", "expected a time in seconds, found '-inf'", ":2", SECONDS),
-        ("member,time\nAda\n", "expected a time in seconds, found ''", ":2", SECONDS),
-        ("time,member\n1,\n", "expected a member, found ''", ":2", HINT),
-        ("time,member\n1," + "ä" * (LONGEST_NAME + 1), f"expected a member, found '{'ä' * 40}'", ":2", HINT),
-        ('time,member\n1,"Ada\n', "this is no table (unexpected end of data)", "", HINT),
+        (
+            ["a.csv", "Bo=b.csv"],
+            {},
+            True,
+            "expected each member once, found 'Bo' again",
+            "Bo=b.csv",
+            "this one is left out: say NAME=FILE",
+        ),
+        (["a.csv"], {"Zoë": 1.0}, True, "expected a member (Ada, Bo), found Zoë", "--clock", None),
+        (["gone.csv"], {}, True, "expected a take or a table, but there is no such file", "gone.csv", None),
+        (
+            ["far.csv"],
+            {},
+            True,
+            "the last onset of Ada lies at 1900000000 s, where no take goes on",
+            "group",
+            "say how much later the take clock shows the same: --clock MEMBER=SECONDS",
+        ),
+        (["empty"], {}, True, "expected a folder with a file of each member, found none", "empty", None),
+        (
+            ["a.csv"],
+            {},
+            False,
+            "nothing says what was asked for",
+            "group",
+            "give --tempo BPM, --music FILE, --plan PLAN.json or --drill DRILL",
+        ),
     ],
 )
-def test_what_is_no_such_table_is_said_with_its_line(
-    tmp_path: Path, text: str, message: str, line: str, hint: str | None
-) -> None:
-    path = write(tmp_path, text)
+def test_what_cannot_be_gathered_is_said(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, sources: list[str], later: dict[str, float], laid: bool,
+    message: str, where: str, hint: str | None,
+) -> None:  # fmt: skip
+    monkeypatch.chdir(tmp_path)
+    table(tmp_path / "a.csv", Ada="5", Bo="6")
+    write(tmp_path / "b.csv", "time,hand\n5,right\n")
+    table(tmp_path / "far.csv", Ada="5 1.9e9", Bo="6")
+    (tmp_path / "empty").mkdir()
     with pytest.raises(CoachError) as caught:
-        read_members(path)
-    assert (message_of(caught.value), caught.value.where, hint_of(caught.value)) == (message, f"{path}{line}", hint)
-
-
-def test_the_longest_name_is_a_name_and_no_file_is_said(tmp_path: Path) -> None:
-    assert list(read_members(write(tmp_path, f"time,member\n1,{'ä' * LONGEST_NAME}\n"))) == ["ä" * LONGEST_NAME]
-    with refused("expected a table, but there is no such file"):
-        read_members(tmp_path / "gone.csv")
-
-
-def test_rows_become_onsets_of_the_plans_hands_in_order_of_time() -> None:
-    rows = MemberRows((2.0, 1.0, 3.0), ("left", "right", "left"), ("a:2", "a:3", "a:4"))
-    onsets = rows.onsets(("right", "left"), later=-0.5)
-    assert onsets.time.tolist() == [0.5, 1.5, 2.5]
-    assert onsets.hand == ("right", "left", "left")
-    assert len(MemberRows((), (), ()).onsets(("left",))) == 0
-
-
-def test_the_only_hand_need_not_be_named() -> None:
-    rows = MemberRows((1.0, 2.0), ("", "rope"), ("a:2", "a:3"))
-    assert rows.onsets(("rope",)).hand == ("rope", "rope")
-
-
-@pytest.mark.parametrize(
-    ("hand", "hands", "message", "hint"),
-    [
-        ("lfet", ("right", "left"), "expected a hand (right, left), found 'lfet'", "did you mean left?"),
-        ("", ("right", "left"), "expected a hand (right, left), found ''", "give the table a column hand"),
-        ("foot", ("rope",), "expected a hand (rope), found 'foot'", "give the table a column hand"),
-    ],
-)
-def test_a_hand_that_the_plan_does_not_have_is_said_with_its_line(
-    hand: str, hands: tuple[str, ...], message: str, hint: str
-) -> None:
-    rows = MemberRows((1.0, 2.0), (hands[0], hand), ("ä.csv:2", "ä.csv:3"))
-    with pytest.raises(CoachError) as caught:
-        rows.onsets(hands)
-    assert (message_of(caught.value), caught.value.where, hint_of(caught.value)) == (message, "ä.csv:3", hint)
-
-
-@pytest.mark.parametrize(
-    "text",
-    [
-        "0,003\n0,628\n1,25\n",
-        "0.003\n0.628\n1.25\n",
-        "Zeit\n0,003\n0,628\n1,25\n",
-        "Zeit;Hand\n0,003;\n0,628;\n1,25;\n",
-    ],
-)
-def test_a_list_of_seconds_is_read_with_either_decimal_mark(tmp_path, text):
-    path = tmp_path / "ada.csv"
-    path.write_text(text)
-    (rows,) = read_members(path).values()
-    assert rows.time == (0.003, 0.628, 1.25)
-
-
-def test_every_count_takes_whatever_hand_a_table_names(tmp_path):
-    path = tmp_path / "ada.csv"
-    path.write_text("time,hand\n1,rechts\n2,left\n")
-    (rows,) = read_members(path).values()
-    assert rows.onsets(("body",)).hand == ("body", "body")
+        gather(sources, lay_plan=lay if laid else None, later=later)
+    assert (message_of(caught.value), caught.value.where, hint_of(caught.value)) == (message, where, hint)

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.score.group.card import GroupCard
 
-#: Most members of a group that is observed live: as many phones are admitted, and as many rows fit the screen.
+#: Least and most members of a group that is observed live: as many phones, and as many rows on the screen.
 MEMBERS = (2, 12)
 #: Bound of the clocks in seconds beyond which nobody of a group is called early or late.
 SUREST = 0.010

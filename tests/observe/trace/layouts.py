@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.errors import CoachError
-from tempo_coach.observe.members import read_members
+from tempo_coach.observe.member_rows import read_members
 from tempo_coach.observe.take.onsets import read_onsets
 from tempo_coach.observe.trace.tables import read_trace
 from tempo_coach.report.words.errors import say_error

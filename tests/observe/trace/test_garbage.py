@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from tempo_coach.errors import CoachError
-from tempo_coach.observe.members import read_members
+from tempo_coach.observe.member_rows import read_members
 from tempo_coach.observe.take.onsets import read_onsets
 from tempo_coach.observe.trace.header import is_trace
 from tempo_coach.observe.trace.tables import parse_trace, read_trace
