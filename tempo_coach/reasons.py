@@ -199,6 +199,7 @@ class Why(StrEnum):
     NOTHING_RECORDED = "nothing_recorded"
     RECORDING_UNWRITTEN = "recording_unwritten"  # error, or why in the system's words
     PLAYED_NOT_HEARD = "played_not_heard"  # file or None
+    LOOP_CHANGED = "loop_changed"  # ms, from when, until when
     # --- of takes over days
     NO_TAKE = "no_take"
     FEW_DAYS = "few_days"  # needed, present

@@ -15,6 +15,7 @@ from tempo_coach.observe.take.take_file import ENDING
 from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
     from pathlib import Path
 
     from tempo_coach.coach.notices import News
@@ -51,7 +52,7 @@ def keep_recording(
     if not isinstance(player, Engine) or not player.recorded:
         return _with(done, Reason(Why.NOTHING_RECORDED))
     loop = player.reported_loop if done.setup.loop is None else done.setup.loop
-    samples, known = align(player.recorded, played.samples.mean(axis=1), otherwise=loop)
+    samples, known, changes = align(player.recorded, played.samples.mean(axis=1), otherwise=loop)
     recording = Sound(samples[:, None], played.rate_hz)
     path = None if done.path is None else done.path.with_name(f"{done.path.name.removesuffix(ENDING)}.wav")
     try:
@@ -63,11 +64,22 @@ def keep_recording(
         done = _with(done, Reason(Why.RECORDING_UNWRITTEN, (error.strerror,)))
     if not known:
         done = _with(done, Reason(Why.PLAYED_NOT_HEARD, (path and path.name,)))
-    return done if kind is None else overhear(recording, played, done, kind=kind, path=path)
+    for change in changes[:1]:
+        total = sum(each.by for each in changes)
+        done = _with(done, Reason(Why.LOOP_CHANGED, (1000 * total, change.start, changes[-1].end)))
+    if kind is None:
+        return done
+    return overhear(recording, played, done, kind=kind, path=path, changes=[(each.start, each.end) for each in changes])
 
 
 def overhear(
-    recording: Sound, played: Sound, done: FinishedTake, *, kind: ObservedBy, path: Path | None
+    recording: Sound,
+    played: Sound,
+    done: FinishedTake,
+    *,
+    kind: ObservedBy,
+    path: Path | None,
+    changes: Iterable[tuple[float, float]] = (),
 ) -> FinishedTake:
     """Return a take as detected in the microphone's recording, in a file of its own.
 
@@ -77,6 +89,8 @@ def overhear(
         Both with their first sample at take time 0.
     path : Path or None
         The recording's file; None where it is not kept.
+    changes : iterable of (start, end)
+        Take times between which the way of the sound changed: nothing is judged there.
 
     Returns
     -------
@@ -97,7 +111,7 @@ def overhear(
     except CoachError as error:
         return _with(done, error)
     # what was lost of the sound could not be followed in it either
-    take = replace(heard, unmeasurable=done.take.unmeasurable)
+    take = replace(heard, unmeasurable=tuple(sorted([*done.take.unmeasurable, *changes])))
     found = replace(done, take=take, card=coach.judge_take(take))
     extra = {} if path is None else {"recording": str(path.resolve())}
     return write_beside(found, how=take.observed_by, extra=extra)

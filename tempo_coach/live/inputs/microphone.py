@@ -8,7 +8,9 @@ the played samples.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -30,6 +32,12 @@ ECHO = 0.05
 BARE = 0.03
 #: Band of the correlation in Hz, which small loudspeakers and microphones pass.
 BAND_HZ = (300.0, 8000.0)
+#: Seconds of a recording in each of which the loop is measured by itself: a wireless loudspeaker changes its delay in
+#: mid-take, and two devices of unlike rates drift apart.
+STRETCH = 4.0
+#: Seconds by which the loop of successive stretches has to differ from what it was for a change, and within which they
+#: agree with each other.
+CHANGED, ALIKE = 0.002, 0.0025
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,7 +62,14 @@ class Recorded:
     overruns: int = 0
 
 
-def find_loop(recorded: Recorded, played: np.ndarray, *, near: float | None = None) -> float | None:
+def find_loop(
+    recorded: Recorded,
+    played: np.ndarray,
+    *,
+    near: float | None = None,
+    likely: float | None = None,
+    strongest: bool = False,
+) -> float | None:
     """Measure the loop delay of one opening of the device in seconds.
 
     The cross-correlation gives a coarse estimate, also where cues repeat evenly. A regularised deconvolution then gives
@@ -67,6 +82,10 @@ def find_loop(recorded: Recorded, played: np.ndarray, *, near: float | None = No
         The take's samples, from take time 0 on.
     near : float or None
         Seconds near which the loop is known to lie.
+    likely : float or None
+        Seconds near which it lies if as clear a peak is there: cues that repeat evenly have one at each of their steps.
+    strongest : bool
+        Whether the strongest path is meant instead of the direct one: in one room it is the same, whatever else sounds.
 
     Returns
     -------
@@ -85,16 +104,23 @@ def find_loop(recorded: Recorded, played: np.ndarray, *, near: float | None = No
     spectrum = np.where((hz >= BAND_HZ[0]) & (hz <= BAND_HZ[1]), rfft(reference, n), 0)
     cross = rfft(heard, n) * np.conj(spectrum)
     correlation = np.abs(irfft(cross, n)[: longest + 1])
-    start, end = 0, len(correlation)
-    if near is not None:
-        about, half_width = round(near * rate_hz), round(ECHO * rate_hz)
-        start, end = max(0, about - half_width), min(end, about + half_width + 1)
-    about = start + int(np.argmax(correlation[start:end]))
+    about = _highest(correlation, near, rate_hz)
+    if likely is not None and correlation[mine := _highest(correlation, likely, rate_hz)] > DIRECT * correlation[about]:
+        about = mine
     if correlation[about] == 0 or correlation[about] <= CLEAR * MAD_TO_SD * float(np.median(correlation)):
         return None
     power = np.abs(spectrum) ** 2
     response = irfft(cross / (power + BARE * power[power > 0].mean()), n)[: longest + 1]
-    return _earliest(np.abs(response), about, round(ECHO * rate_hz)) / rate_hz
+    return _earliest(np.abs(response), about, round(ECHO * rate_hz), 1.0 if strongest else DIRECT) / rate_hz
+
+
+def _highest(correlation: Floats, near: float | None, rate_hz: int) -> int:
+    """Return the lag of the highest value, of all or near a time."""
+    start, end = 0, len(correlation)
+    if near is not None:
+        about, half_width = round(near * rate_hz), round(ECHO * rate_hz)
+        start, end = max(0, about - half_width), min(end, about + half_width + 1)
+    return start + int(np.argmax(correlation[start:end]))
 
 
 def _put(samples: Floats, first: int, n: int) -> Floats:
@@ -106,11 +132,11 @@ def _put(samples: Floats, first: int, n: int) -> Floats:
     return out
 
 
-def _earliest(response: Floats, about: int, half_width: int) -> float:
+def _earliest(response: Floats, about: int, half_width: int, least: float) -> float:
     """Return the lag of the earliest clear peak near a lag, in fractional samples."""
     start, end = max(0, about - half_width), min(len(response), about + half_width // 5 + 1)
     near = response[start:end]
-    first = start + int(np.argmax(near >= DIRECT * near.max()))
+    first = start + int(np.argmax(near >= least * near.max()))
     # up to the top of the peak whose slope that is
     while first + 1 < len(response) and response[first + 1] > response[first]:
         first += 1
@@ -146,8 +172,80 @@ def lay_on_take(pieces: tuple[Recorded, ...], loops: list[float], *, frames: int
     return whole
 
 
-def align(pieces: tuple[Recorded, ...], played: np.ndarray, *, otherwise: float) -> tuple[np.ndarray, bool]:
-    """Return the recording of a take on the take clock, and whether its alignment is known.
+@dataclass(frozen=True)
+class LoopChange:
+    """A loop that is another from some time of a take on.
+
+    Parameters
+    ----------
+    start, end : float
+        Take time in seconds between which it changed.
+    by : float
+        Seconds by which what is played has come back later since.
+    """
+
+    start: float
+    end: float
+    by: float
+
+
+def find_changes(piece: Recorded, played: np.ndarray) -> tuple[list[Recorded], list[float], list[LoopChange]]:
+    """Split the recording of one opening where its loop changes.
+
+    Two successive stretches that agree on another loop tell of a change; one alone may be mistaken. A stretch in which
+    it changed has the loop of its longer part.
+
+    Returns
+    -------
+    pieces : list of Recorded
+    loops : list of float
+        The loop of each, in seconds.
+    changes : list of LoopChange
+        One fewer; none, and no pieces, where no stretch tells its loop.
+    """
+    step = round(STRETCH * piece.rate_hz)
+    found: list[tuple[int, float]] = []
+    likely = find_loop(piece, played, strongest=True)
+    for at in range(0, len(piece.samples) - step // 2, step):
+        loop = find_loop(_cut(piece, at, at + step), played, likely=likely, strongest=True)
+        if loop is not None:
+            found.append((at, loop))
+            likely = loop
+    runs: list[list[tuple[int, float]]] = []
+    for k, (at, loop) in enumerate(found):
+        now = float(np.median([known for _, known in runs[-1]])) if runs else math.nan
+        beside = found[max(k - 1, 0) : k] + found[k + 1 : k + 2]
+        if abs(loop - now) <= CHANGED / 2:
+            runs[-1].append((at, loop))
+        elif not abs(loop - now) < CHANGED and any(abs(other - loop) <= ALIKE for _, other in beside):
+            runs.append([(at, loop)])
+    loops = [float(np.median([loop for _, loop in run])) for run in runs]
+    firsts = [0, *(run[0][0] for run in runs[1:]), len(piece.samples)]
+    pieces = [_cut(piece, start, end) for start, end in pairwise(firsts)] if runs else []
+    if len(runs) > 1:
+        # the longest tells by how much the direct path is shorter than the strongest one, which is the same for all
+        longest = max(range(len(runs)), key=lambda k: len(runs[k]))
+        direct = find_loop(pieces[longest], played, near=loops[longest])
+        loops = [loop + (0.0 if direct is None else direct - loops[longest]) for loop in loops]
+    changes = [
+        LoopChange(
+            (piece.first_frame + before[-1][0] + step // 4) / piece.rate_hz - earlier,
+            (piece.first_frame + after[0][0] + step // 2) / piece.rate_hz,
+            later - earlier,
+        )
+        for (before, after), (earlier, later) in zip(pairwise(runs), pairwise(loops), strict=True)
+    ]
+    return pieces, loops, changes
+
+
+def _cut(piece: Recorded, start: int, end: int) -> Recorded:
+    return replace(piece, samples=piece.samples[start:end], first_frame=piece.first_frame + start)
+
+
+def align(
+    pieces: tuple[Recorded, ...], played: np.ndarray, *, otherwise: float
+) -> tuple[np.ndarray, bool, list[LoopChange]]:
+    """Return the recording of a take on the take clock, whether its alignment is known, and where the loop changed.
 
     Parameters
     ----------
@@ -164,7 +262,16 @@ def align(pieces: tuple[Recorded, ...], played: np.ndarray, *, otherwise: float)
         The first one is take time 0.
     reference : bool
         False where ``otherwise`` had to do.
+    changes : list of LoopChange
     """
-    loops = [find_loop(piece, played) for piece in pieces]
-    taken = [otherwise if loop is None else loop for loop in loops]
-    return lay_on_take(pieces, taken, frames=len(played)), None not in loops
+    laid, loops, changes, known = list[Recorded](), list[float](), list[LoopChange](), True
+    for piece in pieces:
+        parts, theirs, here = find_changes(piece, played)
+        if not here:
+            loop = find_loop(piece, played)
+            known = known and loop is not None
+            parts, theirs = [piece], [otherwise if loop is None else loop]
+        laid += parts
+        loops += theirs
+        changes += here
+    return lay_on_take(tuple(laid), loops, frames=len(played)), known, changes

@@ -28,6 +28,7 @@ from tests.generators import contacts
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from tempo_coach.live.audio.playback import Player
     from tempo_coach.pattern.plan.plan import Plan
 
 LATE = 0.02
@@ -92,16 +93,9 @@ def test_without_a_microphone_the_take_says_that_nothing_was_recorded(
     assert done.told == (Reason(Why.NOTHING_RECORDED),) and not list(tmp_path.glob("*.wav"))
 
 
-def test_the_recording_lies_on_the_take_clock_and_is_heard(
-    plan: Plan, played: Sound, recording: Sound, tmp_path: Path
-) -> None:
-    """The stream began a quarter of a second before the take, and the way through the air took 45 ms."""
+def heard_by(samples: np.ndarray, rate_hz: int, early: float) -> Player:
+    """A player whose microphone took these samples, the first of them so many seconds before the take."""
     from tempo_coach.live.audio import engine
-
-    early, loop = 0.25, 0.045
-    rate_hz = played.rate_hz
-    ahead = np.zeros(round((early + loop) * rate_hz), np.float32)
-    samples = np.concatenate([ahead, recording.samples[:, 0]])
 
     class Heard(engine.Engine):
         def __init__(self) -> None:
@@ -115,9 +109,36 @@ def test_the_recording_lies_on_the_take_clock_and_is_heard(
         def reported_loop(self) -> float:
             return 0.0
 
-    done = keep_recording(played, Heard(), practised(plan, tmp_path), kind="clap")
+    return Heard()
+
+
+def test_the_recording_lies_on_the_take_clock_and_is_heard(
+    plan: Plan, played: Sound, recording: Sound, tmp_path: Path
+) -> None:
+    """The stream began a quarter of a second before the take, and the way through the air took 45 ms."""
+    early, loop = 0.25, 0.045
+    ahead = np.zeros(round((early + loop) * played.rate_hz), np.float32)
+    samples = np.concatenate([ahead, recording.samples[:, 0]])
+    done = keep_recording(played, heard_by(samples, played.rate_hz, early), practised(plan, tmp_path), kind="clap")
     assert done.told == () and done.card.value("bias_ms") == pytest.approx(1000 * LATE, abs=2)
     assert read_sound(tmp_path / "mine.wav").duration == pytest.approx(played.duration, abs=0.01)
+
+
+def test_a_wireless_loudspeaker_that_changes_its_delay_in_mid_take_is_told_and_put_right(
+    plan: Plan, played: Sound, recording: Sound, tmp_path: Path
+) -> None:
+    rate_hz, changed, by = played.rate_hz, 7.0, 0.06
+    at = round(changed * rate_hz)
+    way = np.zeros(round(0.2 * rate_hz), np.float32)
+    later = np.zeros(round(by * rate_hz), np.float32)
+    samples = np.concatenate([way, recording.samples[:at, 0], later, recording.samples[at:, 0]])
+    done = keep_recording(played, heard_by(samples, rate_hz, 0.0), practised(plan, tmp_path), kind="clap")
+    (told,) = done.told
+    assert isinstance(told, Reason) and told.code is Why.LOOP_CHANGED
+    assert told.args[0] == pytest.approx(1000 * by, abs=2)
+    assert "from loudspeaker to microphone changed" in tell(told)
+    assert done.card.value("bias_ms") == pytest.approx(1000 * LATE, abs=2)
+    assert any(start <= changed <= end for start, end in done.take.unmeasurable)
 
 
 def test_the_set_up_opens_a_microphone_where_it_observes() -> None:

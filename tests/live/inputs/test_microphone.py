@@ -12,11 +12,12 @@ from hypothesis import strategies as st
 
 from tempo_coach.live.audio.engine import Engine
 from tempo_coach.live.audio.playback import News, NewsKind, State
-from tempo_coach.live.inputs.microphone import LONGEST_LOOP, Recorded, find_loop, lay_on_take
+from tempo_coach.live.inputs.microphone import LONGEST_LOOP, STRETCH, Recorded, align, find_loop, lay_on_take
 from tempo_coach.live.mixing.mix import load_cue_sounds
 from tempo_coach.live.notices import Code, Notice
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from pathlib import Path
 
     from tests.live.sound_server import SoundServer
@@ -82,6 +83,49 @@ def test_a_recording_of_two_openings_lies_where_each_was_heard() -> None:
     heard[48_000 - 4000 : 60_000 - 6100] = False
     np.testing.assert_array_equal(whole[heard], played[heard])
     assert not whole[~heard].any()
+
+
+def forwarded(played: np.ndarray, delay: Callable[[np.ndarray], np.ndarray], *, noise: float = 0.0) -> Recorded:
+    """What a recorder hears behind a forwarder that has each sample wait for another time: seconds by take time."""
+    at = np.arange(-24_000, len(played) + RATE) / RATE
+    heard = np.interp(at - delay(at), np.arange(len(played)) / RATE, played, left=0.0, right=0.0)
+    heard += np.random.default_rng(5).normal(0, noise, heard.size)
+    return Recorded(heard.astype(np.float32), RATE, -24_000)
+
+
+@pytest.mark.parametrize("by", [0.08, -0.05, 0.006])
+def test_a_wireless_delay_that_changes_in_mid_take_is_found_and_taken_out(by: float) -> None:
+    played = cues(32.0)
+    loud = float(np.sqrt(np.mean(played**2)))
+    piece = forwarded(played, lambda at: 0.2 + by * (at > 17.3), noise=loud / 2)
+    laid, known, changes = align((piece,), played, otherwise=0.0)
+    assert known and len(changes) == 1
+    assert changes[0].by == pytest.approx(by, abs=0.0003)
+    assert changes[0].start <= 17.3 <= changes[0].end < changes[0].start + 2.5 * STRETCH
+    for start, end in ((1.0, changes[0].start), (changes[0].end, 31.0)):
+        part = slice(round(start * RATE), round(end * RATE))
+        lag = find_loop(Recorded(laid[part], RATE, part.start), played)
+        assert lag == pytest.approx(0.0, abs=0.0003)
+
+
+def test_a_device_that_changes_its_rate_is_found() -> None:
+    played = cues(40.0)
+    piece = forwarded(played, lambda at: 0.1 + 500e-6 * np.maximum(at - 12.0, 0.0))
+    laid, known, changes = align((piece,), played, otherwise=0.0)
+    assert known and len(changes) >= 3 and min(each.start for each in changes) < 20.0
+    assert sum(each.by for each in changes) == pytest.approx(0.013, abs=0.003)
+    for start in (2, 20, 30, 35):
+        part = Recorded(laid[start * RATE : (start + 3) * RATE], RATE, start * RATE + RATE // 10)
+        lag = find_loop(part, played, near=0.1)
+        assert lag is not None and abs(lag - 0.1) < 0.003, "what was 14 ms off at the end is put right"
+
+
+@pytest.mark.parametrize("noise", [0.0, 0.5, 1.0])
+def test_a_delay_that_stays_is_not_told_as_changed(noise: float) -> None:
+    played = cues(32.0)
+    loud = float(np.sqrt(np.mean(played**2)))
+    piece = forwarded(played, lambda at: np.full(at.size, 0.2), noise=noise * loud)
+    assert align((piece,), played, otherwise=0.0)[1:] == (True, [])
 
 
 def test_nothing_recorded_is_silence() -> None:

@@ -39,6 +39,10 @@ WORDS: dict[Why, str | Callable[..., str]] = {
         "in {name} nothing that was played can be heard: it may lie off by some hundredths",
         name=name or "the recording",
     ),
+    Why.LOOP_CHANGED: (
+        "the delay from loudspeaker to microphone changed by {:+.0f} ms between {:.0f} and {:.0f} s of the take, as "
+        "wireless ones do: what is heard is put right on both sides, taps are not"
+    ),
     Why.NO_TAKE: "no take tells it",
     Why.FEW_DAYS: "it takes {} days with a take; days so far: {}",
     Why.NO_NIGHTS: "no two days have a take",
