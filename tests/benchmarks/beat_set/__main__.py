@@ -1,7 +1,8 @@
 """The finder on music whose beats are known, by kind, the worst first: ``python -m tests.benchmarks.beat_set WHICH``.
 
 WHICH is ``set`` (the development set, without the network as well), ``developing`` or ``judging`` (further kinds, three
-pieces each, played by a font that no training has heard), or a sound font that plays the development set instead of the
+pieces each, played by a font that no training has heard), ``levels`` (how many whose level is wrong are told so, of
+grooves whose level is easily missed), or a sound font that plays the development set instead of the
 usual one.
 """
 
@@ -13,6 +14,7 @@ import tempfile
 import time
 import warnings
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import mir_eval
 import numpy as np
@@ -21,9 +23,15 @@ from tempo_coach.errors import CoachError
 from tempo_coach.music.beats.finder import find_beats
 from tempo_coach.music.counts.count_map import CountMap
 from tempo_coach.music.files.sound_file import read_sound
-from tests.benchmarks.beat_set import pieces, rendered
+from tempo_coach.reasons import Why
+from tests.benchmarks.beat_set import levels, pieces, rendered
 from tests.benchmarks.beat_set.judged import judge_beats
 
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+#: Octaves within which two levels are one.
+SAME_LEVEL = 0.12
 SHOWN = ("F", "with hint", "CMLt", "AMLt", "tempo 4 %", "error", "bias", "invented", "ones F", "eights F", "seconds")
 
 
@@ -81,4 +89,23 @@ def judge(which: str = "set") -> None:
             print(f"{kind:10}{label:9}" + "".join(f"{value:>11.3f}" for value in table[kind]), flush=True)
 
 
-judge(*sys.argv[1:])
+def judge_levels(seeds: Sequence[int] = (21, 22)) -> None:
+    """Print which pieces go at another level than is counted, and of which it is told."""
+    told: dict[bool, list[bool]] = {True: [], False: []}
+    for piece in levels.make_levels(seeds):
+        found = find_beats(read_sound(piece.sound))
+        true = np.interp(found.times[:-1], piece.beats[:-1], np.diff(piece.beats))
+        off = float(np.log2(np.median(true / np.diff(found.times))))
+        says = [doubt.reason.args[0] for doubt in found.doubtful if doubt.reason.code is Why.TWO_LEVELS]
+        told[abs(off) > SAME_LEVEL].append(
+            any(abs(np.log2(each) + off) < SAME_LEVEL or abs(off) < SAME_LEVEL for each in says)
+        )
+        print(f"{piece.name:36} {2**off:6.2f} times the tempo, told {says}", flush=True)
+    for wrong, each in told.items():
+        print(f"{'wrong' if wrong else 'right'} level: {sum(each)} of {len(each)} told")
+
+
+if sys.argv[1:] == ["levels"]:
+    judge_levels()
+else:
+    judge(*sys.argv[1:])

@@ -28,7 +28,7 @@ def begun(times, *parts):
     return fine
 
 
-HALVES, THIRDS = [(0.5, 0.7)], [(1 / 3, 0.7), (2 / 3, 0.7)]
+HALVES, THIRDS = [(0.5, 0.7)], [(1 / 3, 0.9), (2 / 3, 0.9)]
 
 
 @pytest.mark.parametrize(
@@ -60,6 +60,14 @@ def test_a_few_beats_tell_no_level():
         (60, (60,), (0.9, 0, 0.5, 0), 1.0, HALVES, 2.0),
         (60, (60,), (0.9, 0, 0.5, 0), 1.0, [], None),
         (60, (60,), (0.9, 0, 0.1, 0), 1.0, HALVES, None),
+        (60, (60,), (0.9, 0, 0.5, 0), 1.0, [(0.5, 0.7), (1 / 3, 0.5), (2 / 3, 0.5)], None),
+        (90, (90,), (0.5, 0, 0.2, 0), 1.0, [(0.5, 1.2)], 2.0),
+        (90, (90,), (0.5, 0, 0.2, 0), 1.0, [(0.5, 1.2), (1 / 3, 0.5), (2 / 3, 0.5)], None),
+        (120, (120,), (0.5, 0, 0.2, 0), 1.0, [(0.5, 1.2)], None),
+        (90, (180,), (0.9, 0, 0, 0), 1.0, [], 2.0),
+        (140, (70,), (0.9, 0, 0, 0), 1.0, [], 0.5),
+        (180, (180,), (0.9, 0, 0), 1.0, [], 0.5),
+        (150, (150,), (0.9, 0, 0), 1.0, [], None),
         (90, (90, 45), (0.4, 0.3, 0.3, 0.3), 1.0, [], None),
         (140, (140, 70), (0.4, 0.3, 0.3, 0.3), 1.0, [], 0.5),
         (140, (140, 70), (0.9, 0, 0, 0), 1.0, [], None),
@@ -76,5 +84,5 @@ def test_a_few_beats_tell_no_level():
 def test_another_level_is_told_only_where_something_speaks_for_it(bpm, tempi, bar, alternate, parts, level):
     times = 0.4 + 60 / bpm * np.arange(60)
     strength = np.where(np.arange(60) % 2, 0.9, 0.9 * alternate)
-    known = heard(times, np.tile(bar, 15), tempi=tempi, beat=strength, between=0.1)
+    known = heard(times, np.resize(bar, 60), tempi=tempi, beat=strength, between=0.1)
     assert find_other_level(feel_pulse(times, known, begun(times, *parts))) == level
