@@ -84,3 +84,16 @@ def test_who_is_late_by_half_a_count_keeps_her_own_and_not_what_the_others_did_o
 def test_nothing_is_left_out_where_nobody_knows_how_loud_it_was():
     takes = {"Ada": take(COUNTS), "Bea": take(COUNTS)}
     assert leave_to_others(takes, {}) == takes
+
+
+def test_who_comes_back_from_half_a_step_late_acts_twice_in_half_a_step():
+    late = np.where((COUNTS >= 8) & (COUNTS < 12), COUNTS + 0.245, COUNTS)
+    back = int(np.flatnonzero(COUNTS >= 12)[0])
+    loud = np.where(np.arange(len(COUNTS)) == back, 0.7, 1.1)
+    # a neighbour, half as loud, where she is late
+    neighbour = COUNTS[(COUNTS >= 8) & (COUNTS < 12)] + 0.02
+    times = np.concatenate([late, neighbour])
+    order = np.argsort(times)
+    levels = np.concatenate([loud, np.full(neighbour.size, 0.5)])[order]
+    kept = leave_to_others({"Ada": take(times[order])}, {"Ada": levels})
+    np.testing.assert_allclose(kept["Ada"].onsets.time, np.sort(late))
