@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from tempo_coach.observe.take.onsets import Take
-    from tempo_coach.times import Bools, Floats
+    from tempo_coach.times import Bools, Floats, Ints
 
 #: Share of a step within which nobody acts twice, and how loud the softer of two is beside the other, at most, that
 #: then is somebody else's. Tuned on groups of the benchmark ``hall_group``, others than those that judge.
@@ -25,6 +25,9 @@ ONE_STEP, SOFTER = 0.6, 0.7
 #: Steps between two of hers from which on one is missing, and how loud beside her median one what lies there has to be
 #: to be hers: who comes back from half a step late acts twice in half a step. Tuned on the same groups.
 MISSING, AS_LOUD = 1.35, 0.6
+#: Of two that close the softer one is hers where it is so loud beside the other, lies within so much of a step of where
+#: her two before and two after lie, and the other further than that. Tuned on the same groups.
+HALF_AS_LOUD, IN_TIME, ELSEWHERE = 0.5, 0.15, 0.3
 #: Of members in turn: by how many times what is at her own place, this quantile of it, has to be louder than at any
 #: other, the most that counts, and the share of all that has to lie where somebody has her place.
 LOUDER, SOFT, MOST_LOUDER, OWNED_SHARE = 1.3, 0.25, 4.0, 0.9
@@ -93,12 +96,37 @@ def _find_louder(take: Take, loud: Floats) -> Bools:
     for k in range(len(loud)):
         first, last = np.searchsorted(times, (times[k] - reach, times[k] + reach))
         kept[k] = loud[k] >= SOFTER * loud[first:last].max(initial=0.0)
+    _take_in_time(kept, take, loud, reach)
     hers = np.flatnonzero(kept)
     for before, after in pairwise(hers.tolist()):
         if after - before > 1 and times[after] - times[before] > MISSING * step:
             loudest = before + 1 + int(np.argmax(loud[before + 1 : after]))
             kept[loudest] = loud[loudest] >= AS_LOUD * float(np.median(loud[hers]))
     return kept
+
+
+def _take_in_time(kept: Bools, take: Take, loud: Floats, reach: float) -> None:
+    """Keep, in the place of one that lies where none of hers around it does, the softer one that lies there."""
+    moments, times = np.unique(take.plan.moments.time), take.onsets.time
+    phase = np.exp(2j * np.pi * np.interp(times, moments, np.arange(len(moments))))
+
+    def away(one: int, around: Ints) -> float:
+        """Steps from one to where those around it lie."""
+        return abs(float(np.angle(phase[one] * phase[around].sum().conjugate()))) / (2 * np.pi)
+
+    hers = np.flatnonzero(kept)
+    for place, louder in enumerate(hers.tolist()):
+        around = np.concatenate([hers[max(place - 2, 0) : place], hers[place + 1 : place + 3]])
+        if len(around) < 3 or away(louder, around) <= ELSEWHERE:
+            continue
+        first, last = np.searchsorted(times, (times[louder] - reach, times[louder] + reach))
+        others = [
+            k
+            for k in range(first, last)
+            if not kept[k] and loud[k] >= HALF_AS_LOUD * loud[louder] and away(k, around) <= IN_TIME
+        ]
+        if others:
+            kept[louder], kept[max(others, key=lambda k: loud[k])] = False, True
 
 
 def _find_places(loudness: Floats, moments: int) -> tuple[float, Turns] | None:

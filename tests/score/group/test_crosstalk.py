@@ -97,3 +97,18 @@ def test_who_comes_back_from_half_a_step_late_acts_twice_in_half_a_step():
     levels = np.concatenate([loud, np.full(neighbour.size, 0.5)])[order]
     kept = leave_to_others({"Ada": take(times[order])}, {"Ada": levels})
     np.testing.assert_allclose(kept["Ada"].onsets.time, np.sort(late))
+
+
+def test_a_neighbour_louder_for_once_does_not_stand_for_her():
+    loud = np.where(np.arange(len(COUNTS)) == 13, 0.65, 1.0)
+    # half a step later, so that it is half a step from those before and from those behind
+    times = np.sort(np.append(COUNTS, COUNTS[13] + 0.248))
+    levels = np.insert(loud, 14, 1.0)
+    assert leave_to_others({"Ada": take(times)}, {"Ada": levels})["Ada"].onsets.time == pytest.approx(COUNTS)
+    # who is late by half a step for some counts is late, though a softer neighbour is not
+    late = np.where((COUNTS >= 8) & (COUNTS < 12), COUNTS + 0.245, COUNTS)
+    there = (COUNTS >= 8.4) & (COUNTS < 12)
+    times = np.concatenate([late, COUNTS[there] + 0.02])
+    order = np.argsort(times)
+    levels = np.concatenate([np.ones(late.size), np.full(int(there.sum()), 0.6)])[order]
+    assert leave_to_others({"Ada": take(times[order])}, {"Ada": levels})["Ada"].onsets.time == pytest.approx(late)
