@@ -141,7 +141,7 @@ def agree(heard: list[tuple[float, float]], marked: list[tuple[float, float]]) -
 def _unheard(heard: list[tuple[float, float]], marked: list[tuple[float, float]]) -> list[tuple[float, float]]:
     """Return the gaps without a loss; what is lost of the silence around the samples cannot be told by numbers."""
     # the end of a gap leaves half a second for the server to settle
-    audible = [gap for gap in marked if gap[1] > SETTLING + BUFFER and gap[0] < SECONDS]
+    audible = [gap for gap in marked if gap[1] > SETTLING + BUFFER and gap[0] < SECONDS - BUFFER]
     return [gap for gap in audible if not any(_near(*each, [gap]) for each in heard)]
 
 
