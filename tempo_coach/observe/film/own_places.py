@@ -1,9 +1,9 @@
 """Who keeps her place in a film of a group: where somebody else may stand there, nobody is taken for her.
 
 Gymnasts look alike, so that what they look like is no evidence. What is: that the picture around her stayed as it
-usually is, or still. Where it did not, she may have left, or another one have come. Of one who is disturbed alone and
-shortly it is known who she is afterwards, as nobody else left her place; of two at once it is not, nor of whom they
-meet later.
+usually is, or still, and nobody walked beside her. Where it did not, she may have left, or another one have come. Of
+one who is disturbed alone and shortly it is known who she is afterwards, as nobody else left her place; of two at once
+it is not, nor of whom they meet later.
 """
 
 from __future__ import annotations
@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     from tempo_coach.times import Bools, Floats
@@ -32,6 +34,9 @@ DISTURBED = 0.035
 _WIDE, _ABOVE, _BELOW, _SHIFT = 1.6, 2.0, 5.0, 2
 #: Share of the usual change of the picture below which nothing moves around her.
 _STILL = 0.15
+#: Pixels of something compact from which it passes beside her, its least width, and how far beside what is looked at
+#: around her, in widths of that.
+_PASSES, _COMPACT, _BESIDE = 12, 3, 0.5
 #: Seconds added around a disturbance, and its longest after which a gymnast who was disturbed alone is known again.
 _MARGIN, _SHORT = 0.5, 2.0
 
@@ -63,24 +68,79 @@ def watch_places(time: Floats, pictures: NDArray[np.uint8], nearest: NDArray[np.
     nearest : ndarray of 0 and 1, shape (members, h, w)
         Pixels that are nearer to each gymnast's place in the first picture than to the others'.
     """
-    return judge_places(time, np.array([measure_disturbance(time, pictures, mask) for mask in nearest]) > DISTURBED)
+    boxes = [_around(pictures[time < time[0] + 2 * _BEGIN], mask) for mask in nearest]
+    around = [_cut(pictures, box) for box in boxes]
+    shares = np.array([measure_disturbance(time, shown) for shown in around])
+    return judge_places(time, (shares > DISTURBED) | _passes(time, pictures, boxes))
 
 
-def measure_disturbance(time: Floats, pictures: NDArray[np.uint8], mask: NDArray[np.uint8]) -> Floats:
+def measure_disturbance(time: Floats, shown: NDArray[np.float32]) -> Floats:
     """Return the share of pixels around a gymnast that are not as usual in each picture; 0 while nothing moves."""
+    moving = _moves(shown)
+
+    def share(novel: Bools, room: NDArray[np.float32]) -> float:
+        quiet = room < _QUIET
+        return float(max(novel.mean(), novel[quiet].sum() / max(quiet.sum(), _LEAST * quiet.size)))
+
+    return _median(np.where(moving, _both_ways(time, shown, moving, share, _SHIFT), 0.0))
+
+
+def _passes(time: Floats, pictures: NDArray[np.uint8], boxes: list[tuple[int, int, int, int]]) -> Bools:
+    """Return whether something compact that is not usual is beside each gymnast, shape (members, n)."""
+    import cv2
+
+    outside = np.ones(pictures.shape[1:], dtype=np.uint8)
+    for left, top, right, bottom in boxes:
+        outside[top:bottom, left:right] = 0
+    compact, always = np.ones((_COMPACT, _COMPACT), np.uint8), np.ones(time.size, dtype=np.bool_)
+    out = []
+    for left, top, right, bottom in boxes:
+        room = round(_BESIDE * (right - left))
+        beside = np.s_[top:bottom, max(0, left - room) : right + room]
+
+        def size(novel: Bools, room: NDArray[np.float32], free: NDArray[np.uint8] = outside[beside]) -> float:
+            del room
+            found = cv2.morphologyEx(novel.astype(np.uint8), cv2.MORPH_OPEN, compact)
+            return float((found & free).sum()) / _PASSES * DISTURBED
+
+        sizes = _both_ways(time, pictures[:, *beside].astype(np.float32), always, size, 0)
+        out.append(_median(sizes) >= DISTURBED)
+    return np.array(out)
+
+
+def _cut(pictures: NDArray[np.uint8], box: tuple[int, int, int, int]) -> NDArray[np.float32]:
+    """Return what is around a gymnast, and as much more as it may be shifted."""
+    left, top, right, bottom = box
     high, wide = pictures.shape[1:]
-    left, top, right, bottom = _around(pictures[time < time[0] + 2 * _BEGIN], mask)
     rows = np.clip(np.arange(top - _SHIFT, bottom + _SHIFT), 0, high - 1)
     columns = np.clip(np.arange(left - _SHIFT, right + _SHIFT), 0, wide - 1)
-    shown = pictures[:, rows[:, None], columns].astype(np.float32)
+    return pictures[:, rows[:, None], columns].astype(np.float32)
+
+
+def _moves(shown: NDArray[np.float32]) -> Bools:
+    """Return whether something moves around a gymnast, in each picture."""
     change = np.maximum(np.abs(np.diff(shown, axis=0, prepend=shown[:1])) - _LEVELS, 0).mean(axis=(1, 2))
-    change = np.convolve(np.pad(change, 2, mode="edge"), np.ones(5) / 5, "valid")
-    moving = change > _STILL * float(np.percentile(change, 70))
-    # from what is usual first to the end, and from what is usual last to the begin: none hides what happens in it
-    ahead = _beyond_usual(time, shown, moving)
-    back = _beyond_usual(-time[::-1], shown[::-1], moving[::-1])[::-1]
-    shares = np.pad(np.where(moving, np.maximum(ahead, back), 0.0), 1, mode="edge")
-    return np.asarray(np.median([shares[:-2], shares[1:-1], shares[2:]], axis=0))
+    change = np.convolve(np.pad(change, 1, mode="edge"), np.ones(3) / 3, "valid")
+    return np.asarray(change > _STILL * float(np.percentile(change, 70)))
+
+
+def _both_ways(
+    time: Floats,
+    shown: NDArray[np.float32],
+    moving: Bools,
+    measure: Callable[[Bools, NDArray[np.float32]], float],
+    shift: int,
+) -> Floats:
+    """Return a measure of what is not as usual before, or not as usual afterwards: neither hides what happens in it."""
+    ahead = _beyond_usual(time, shown, moving, measure, shift)
+    back = _beyond_usual(-time[::-1], shown[::-1], moving[::-1], measure, shift)[::-1]
+    return np.asarray(np.maximum(ahead, back))
+
+
+def _median(values: Floats) -> Floats:
+    """Return the running median of three."""
+    around = np.pad(values, 1, mode="edge")
+    return np.asarray(np.median([around[:-2], around[1:-1], around[2:]], axis=0))
 
 
 def judge_places(time: Floats, disturbed: Bools) -> Places:
@@ -89,9 +149,7 @@ def judge_places(time: Floats, disturbed: Bools) -> Places:
     until = np.full(len(disturbed), np.inf)
     for first, end in _stretches(np.asarray(around.any(axis=0))):
         who = np.flatnonzero(around[:, first:end].any(axis=1) & np.isinf(until))
-        longest = max(
-            (float(time[b - 1] - time[a]) for k in who for a, b in _stretches(around[k, first:end])), default=0
-        )
+        longest = max((b - a for one in around[who] for a, b in _spans(time, one, first, end)), default=0.0)
         if who.size > 1 or np.isfinite(until).any() or longest > _SHORT + 2 * _MARGIN:
             until[who] = time[first]
     covered = tuple(
@@ -101,12 +159,18 @@ def judge_places(time: Floats, disturbed: Bools) -> Places:
     return Places(tuple(until.tolist()), covered)
 
 
-def _beyond_usual(time: Floats, shown: NDArray[np.float32], moving: Bools) -> Floats:
-    """Return the share of pixels that differ from what was usual before, from where she begins to move on."""
+def _beyond_usual(
+    time: Floats,
+    shown: NDArray[np.float32],
+    moving: Bools,
+    measure: Callable[[Bools, NDArray[np.float32]], float],
+    shift: int,
+) -> Floats:
+    """Return a measure of the pixels that differ from what was usual before, from where something moves on."""
     shares = np.zeros(time.size)
     start = int(np.argmax(moving))
     begin = (time >= time[start]) & (time < time[start] + _BEGIN)
-    inner = np.s_[:, _SHIFT : shown.shape[1] - _SHIFT, _SHIFT : shown.shape[2] - _SHIFT]
+    inner = np.s_[:, shift : shown.shape[1] - shift, shift : shown.shape[2] - shift]
     middle, room = _usual(shown[inner][begin])
     due = float(time[start]) + _BEGIN
     high, wide = middle.shape
@@ -117,12 +181,10 @@ def _beyond_usual(time: Floats, shown: NDArray[np.float32], moving: Bools) -> Fl
             if before.sum() >= 0.5 * begin.sum():
                 middle, room = _usual(shown[inner][before])
             due = float(time[k]) + _ANEW
-        quiet = room < _QUIET
-        counted = np.stack([np.full(quiet.shape, 1 / quiet.size), quiet / max(quiet.sum(), _LEAST * quiet.size)])
         shares[k] = min(
-            float((counted * (np.abs(shown[k, y : y + high, x : x + wide] - middle) > room)).sum(axis=(1, 2)).max())
-            for y in range(2 * _SHIFT + 1)
-            for x in range(2 * _SHIFT + 1)
+            measure(np.asarray(np.abs(shown[k, y : y + high, x : x + wide] - middle) > room), room)
+            for y in range(2 * shift + 1)
+            for x in range(2 * shift + 1)
         )
     return shares
 
@@ -163,3 +225,8 @@ def _stretches(flags: Bools) -> list[tuple[int, int]]:
     """Return the first and the end of each run of flags."""
     edges = np.flatnonzero(np.diff(np.concatenate([[False], flags, [False]]).astype(int)))
     return list(zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True))
+
+
+def _spans(time: Floats, flags: Bools, first: int, end: int) -> list[tuple[float, float]]:
+    """Return the first and the last second of each run of flags between two places."""
+    return [(float(time[first + a]), float(time[first + b - 1])) for a, b in _stretches(flags[first:end])]
