@@ -229,6 +229,7 @@ def follow_cycles(
         curves[part.name] = _begin_at_lowest(found, pictures)
         if part.at is not None:
             gymnasts[part.name] = pictures
+    _check_known(min(known.values(), default=(math.inf, ()))[0], film)  # a place on nobody was told first
     alike = dict.fromkeys(curves, math.nan)
     if len(gymnasts) > 1:
         shifts = find_shifts([(curves[name].phase, curves[name].sure, of_her) for name, of_her in gymnasts.items()])
@@ -252,23 +253,25 @@ def _places(film: Film, parts: Sequence[Region]) -> NDArray[np.float64]:
 
 def _before(change: Change, until: float, part: Region, film: Film, notes: list[Reason]) -> Change:
     """Return the change of the picture while it is known who stands in a place, and note from when on it is not."""
-    if not math.isfinite(until):
+    if not film.start + _LEAST_SECONDS * film.slowed <= until < math.inf:
         return change
-    if until < change.time[0] + _LEAST_SECONDS * film.slowed:
-        raise CoachError("part.not_known_who", where=part.name, from_s=until / film.slowed)
     notes.append(Reason(Why.NOT_KNOWN_WHO, (until / film.slowed, part.name)))
-    before = change.time < until
-    return Change(change.time[before], change.rows[before], change.shape)
+    return Change(change.time[change.time < until], change.rows[change.time < until], change.shape)
+
+
+def _check_known(until: float, film: Film) -> None:
+    if until < film.start + _LEAST_SECONDS * film.slowed:
+        raise CoachError("part.not_known_who", where=film.path, from_s=until / film.slowed)
 
 
 def _watch_places(
     watcher: Watcher, places: NDArray[np.float64], film: Film, *, steadied: bool
 ) -> dict[tuple[float, float] | None, tuple[float, tuple[tuple[float, float], ...]]]:
     """Return by place until when it is known who stands there, and when she is covered, on the film's clock."""
-    if len(places) < 2:
+    at = [(float(x), float(y)) for x, y in places]
+    if len(at) < 2:
         return {}
     time, pictures = watcher.small(steadied=steadied)
-    at = [(float(x), float(y)) for x, y in places]
     nearest = np.array([_nearest(place, places, pictures.shape[1:], film) for place in at])
     kept = watch_places(time / film.slowed, pictures, nearest)
     return {
