@@ -50,6 +50,8 @@ KURTOSIS, MOMENTS, MOST_BEFORE = (-2.0, 8.0), 64, 2
 PLAIN = 0.95
 #: How near to whole counts a step has to be for a slip, in counts.
 SLIP_WITHIN = 0.2
+#: Standard errors within which a step is as long as whole counts as far as can be told: then both are said.
+WHOLE_WITHIN = 2.0
 #: What may be a slip: a step that is too long or too short, and a cycle.
 JUMPS = frozenset({"hesitated", "slipped"})
 AT_A_SLIP = JUMPS | {"long", "short"}
@@ -110,7 +112,8 @@ def find_broken(case: Case, told: set[str]) -> list[Finding]:
             each = each._replace(confidence=max(each.confidence, SURE_OF["missed"]))
             jumped_over.update(missing)
         found.append(each)
-    found = _as_slip(case, found)
+    found, left_out = _as_slip(case, found)
+    jumped_over.update(left_out)
     plain = [each for each in found if each.kind in AT_A_SLIP and each.confidence >= PLAIN]
     rest = [each for each in found if each not in plain]
     plain.sort(key=lambda each: -abs(each.by_ms))
@@ -118,11 +121,14 @@ def find_broken(case: Case, told: set[str]) -> list[Finding]:
     return [*plain, *_left_over(case, jumped_over, told), *rest]
 
 
-def _as_slip(case: Case, found: list[Finding]) -> list[Finding]:
-    """Return findings with breaks at a slip of the whole take told as that slip, unless a long cycle is likelier."""
+def _as_slip(case: Case, found: list[Finding]) -> tuple[list[Finding], list[int]]:
+    """Return findings with breaks at a slip of the whole take told as that slip, and the moments it jumps over.
+
+    Unchanged, and none, where a long cycle is likelier.
+    """
     slip, moments = case.hypotheses.best.slip, case.plan.moments
     if slip is None:
-        return found
+        return found, []
     at = int(np.searchsorted(moments.time, slip.at - 1e-6))
     count, cycle = case.period / case.plan.cycle_counts, int(moments.cycle[at])
     same = [
@@ -134,13 +140,14 @@ def _as_slip(case: Case, found: list[Finding]) -> list[Finding]:
         and abs(each.by_ms / 1000 - slip.by) < count / 2
     ]
     if any(each.kind in ("long", "short") and not JUMPS & {*each.same_as} for each in same):
-        return found
+        return found, []
     by = slip.by if not same else max(same, key=lambda each: abs(each.by_ms)).by_ms / 1000
     if by > 0 and abs(by - slip.by) > SLIP_WITHIN * count:  # as long as no number of counts
-        return found
+        return found, []
     sure = max([SURE_OF["slipped"], *(each.confidence for each in same)])
     whole = Finding("slipped", cycle, "", moments.label[at], by * 1000, by / count, math.nan, sure, ("hesitated",))
-    return [*(each for each in found if each not in same), whole]
+    left_out: list[int] = np.flatnonzero(slip.left_out(moments.time)).tolist()
+    return [*(each for each in found if each not in same), whole], left_out
 
 
 def _jumped_over(case: Case, fault: Fault, found: Finding) -> list[int]:
@@ -160,35 +167,36 @@ def _fault(case: Case, fault: Fault) -> Finding | None:
     seconds = fault.by * case.period * case.hypotheses.best.ratio
     hand = "" if fault.hand < 0 else case.hands[fault.hand].grid.hand
     by_ms, by_counts = seconds * 1000, fault.by * case.plan.cycle_counts
-    same = tuple(_kind_of(case, *rival) for rival in fault.rivals)
+    same = tuple(kind for shape, size in fault.rivals for kind in kinds_of(case.plan, shape, *size))
     if fault.kind == RAMP:
         if abs(fault.by) <= case.tolerance:
             return None
-        kind = _kind_of(case, RAMP, fault.by)
+        kind, *_ = kinds_of(case.plan, RAMP, fault.by)
         return Finding(kind, fault.cycle, hand, "", by_ms, by_counts, 1 + fault.by, confidence, same)
     if fault.kind == MOMENT:
         mine = moments.of_hand(moments.hand[at])
         step = float(np.median(np.diff(moments.time[mine]))) if len(mine) > 1 else case.period
         if abs(seconds) <= max(case.plan.allowance * step, LEAST_HEARD):
             return None
-        kind, label, whose = _kind_of(case, MOMENT, fault.by), moments.label[at], moments.hand[at]
+        (kind,), label, whose = kinds_of(case.plan, MOMENT, fault.by), moments.label[at], moments.hand[at]
         return Finding(kind, fault.cycle, whose, label, by_ms, by_counts, math.nan, confidence, same)
     if abs(fault.by) <= case.tolerance:
         return None
-    kind, label = _kind_of(case, STEP, fault.by), moments.label[at]
-    same = ("hesitated", *same) if kind == "slipped" else same
-    return Finding(kind, fault.cycle, hand, label, by_ms, by_counts, math.nan, confidence, same)
+    (kind, *alike), label = kinds_of(case.plan, STEP, fault.by, fault.by_sd), moments.label[at]
+    return Finding(kind, fault.cycle, hand, label, by_ms, by_counts, math.nan, confidence, (*alike, *same))
 
 
-def _kind_of(case: Case, shape: int, by: float) -> Happened:
-    """Return the kind of a fault of a given shape and size in cycles."""
+def kinds_of(plan: Plan, shape: int, by: float, by_sd: float = 0.0) -> tuple[Happened, ...]:
+    """Return the kind of a fault of a given shape and size in cycles, and what it may as well be, given its error."""
     if shape == RAMP:
-        return "long" if by > 0 else "short"
+        return ("long",) if by > 0 else ("short",)
     if shape == MOMENT:
-        return "late" if by > 0 else "early"
-    counts = by * case.plan.cycle_counts
-    slip = abs(counts - round(counts)) < SLIP_WITHIN and round(counts) != 0
-    return "slipped" if slip or counts < 0 else "hesitated"
+        return ("late",) if by > 0 else ("early",)
+    counts, sd = by * plan.cycle_counts, by_sd * plan.cycle_counts
+    away = abs(counts - max(round(counts), 1))
+    if counts < 0 or away < SLIP_WITHIN:
+        return "slipped", "hesitated"
+    return ("hesitated", "slipped") if away < WHOLE_WITHIN * sd else ("hesitated",)
 
 
 def _left_over(case: Case, told_already: set[int], told: set[str]) -> list[Finding]:

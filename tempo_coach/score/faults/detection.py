@@ -62,10 +62,12 @@ class Fault(NamedTuple):
         with heavy tails than with normal ones.
     share : float
         Of a moment: its size over that of one that is plainly seen; NaN of others.
-    rivals : tuple of (int, float)
+    rivals : tuple of (int, Estimate)
         Kind and cycles of what would explain nearly as much there and is of another kind.
     order : int
         How many were found before it: what is plainest is found first.
+    by_sd : float
+        Standard error of ``by``, cycles.
     """
 
     kind: int
@@ -78,8 +80,9 @@ class Fault(NamedTuple):
     kurtosis: float = 0.0
     heaviness: float = 0.0
     share: float = np.nan
-    rivals: tuple[tuple[int, float], ...] = ()
+    rivals: tuple[tuple[int, Estimate], ...] = ()
     order: int = 0
+    by_sd: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -192,13 +195,14 @@ def _search_stretch(layout: Layout, hand: Ints, late: Floats) -> Explained:
     kept = int(np.argmax([sum(each) for each in beyond]))
     sizes = search.sizes(taken[:kept])
     rest = np.where(search.known, late - sizes @ shapes.shape[taken[:kept]], np.nan)
+    doubts = [search.estimate([*taken[:k], *taken[k + 1 : kept], taken[k]]).sd for k in range(kept)]
     # of what pays together each has to pay by itself: a small fault beside a large one is none
     kurtosis, heaviness = left[kept]
     plain = shapes.plain[taken[:kept]]
     shares = np.divide(np.abs(sizes), plain, out=np.full(kept, np.nan), where=plain > 0).tolist()
     faults = [
-        step._replace(by=float(by), gain=gain, kurtosis=kurtosis, heaviness=heaviness, share=share)
-        for step, by, gain, share in zip(steps, sizes, beyond[kept], shares, strict=False)
+        step._replace(by=float(by), by_sd=sd, gain=gain, kurtosis=kurtosis, heaviness=heaviness, share=share)
+        for step, by, sd, gain, share in zip(steps, sizes, doubts, beyond[kept], shares, strict=False)
         if gain >= 0
     ]
     faults.sort(key=lambda fault: (fault.cycle, fault.moment))
@@ -207,10 +211,10 @@ def _search_stretch(layout: Layout, hand: Ints, late: Floats) -> Explained:
 
 def _rivals(
     search: Likelihood, taken: list[int], posterior: Floats, best: int, mine: float
-) -> tuple[tuple[int, float], ...]:
+) -> tuple[tuple[int, Estimate], ...]:
     """Return kind and size of faults of another kind that would explain nearly as much."""
     shapes = search.shapes
-    found: list[tuple[int, float]] = []
+    found: list[tuple[int, Estimate]] = []
     near = np.abs(shapes.cycle - shapes.cycle[best]) <= 1
     for kind in sorted({RAMP, STEP, MOMENT} - {int(shapes.kind[best])}):
         others = np.flatnonzero(near & (shapes.kind == kind))
@@ -218,7 +222,7 @@ def _rivals(
             continue
         other = int(others[np.argmax(posterior[others])])
         if np.logaddexp.reduce(posterior[_alike(shapes, other)]) >= mine - NEARLY:
-            found.append((kind, float(search.sizes([*taken, other])[-1])))
+            found.append((kind, search.estimate([*taken, other])))
     return tuple(found)
 
 

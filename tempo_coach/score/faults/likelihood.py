@@ -210,6 +210,11 @@ class Likelihood:
         solved = self._solve(self._project(np.concatenate([self._fixed, self.shapes.shape[taken]]), taken))
         return (solved.weight @ solved.sizes)[-len(taken) :]
 
+    def estimate(self, taken: list[int]) -> Estimate:
+        """Return the size of the last shape taken, in cycles, and its standard error over the models."""
+        out = np.concatenate([self._fixed, self.shapes.shape[taken]])
+        return self._estimate(self._project(out, taken), list(range(len(out))), 0.0)
+
     def lines(self, taken: list[int], layout: Layout) -> tuple[Estimate, Estimate, Estimate]:
         """Return the lateness at the middle, the tempo and the drift, with these shapes taken out."""
         centred = layout.position - layout.position.mean()

@@ -30,8 +30,10 @@ BESIDE = (-3, 4)
 #: Moments of each hand on both sides of a jump that are looked at, and before it for how late she is; the share of the
 #: step at which one that has no onset nearer counts as unanswered; and slips that are tried in full.
 AROUND, BEFORE, UNANSWERED = 10, 4, 0.35
-#: Slips that are tried in full, and how many places of each size.
-BEST, PLACES = 4, 2
+#: Slips that are tried in full: so many at most, at so many places of each size, that explain the surroundings by so
+#: much worse than the best at most. Where a hand's steps are even, one count behind and three ahead are alike but for
+#: the ends of the take, which only a trial in full sees.
+BEST, PLACES, NEARLY = 12, 2, 1.0
 #: What a moment that is left out counts, and each count by which she slips.
 LEFT_OUT, DEARER = 0.3, 0.1
 #: Share of the smallest step of all hands by which a moment that lies at the edge of what was left out is left out too.
@@ -100,11 +102,12 @@ def propose_slips(hands: Sequence[Paired], *, count: float, counts: int) -> list
                 tried.append(Slip(at, n * count, edge))
                 alone.append(_unanswered(hands, tried[-1], level) + DEARER * abs(n))
     best: list[Slip] = []
+    least = min(alone)
     for k in np.argsort(alone, kind="stable").tolist():
+        if len(best) == BEST or (best and alone[k] > least + NEARLY):
+            break
         if sum(slip.by == tried[k].by for slip in best) < PLACES:
             best.append(tried[k])
-        if len(best) == BEST:
-            break
     return best
 
 

@@ -51,6 +51,20 @@ def test_displaced_moment_is_found_with_its_size(by):
         assert fault.by == pytest.approx(by, abs=0.04)
 
 
+@pytest.mark.parametrize("times", [1.0, 3.0])
+def test_standard_error_of_a_step_is_how_far_its_size_is_off(times):
+    """Half of normal errors lie within two thirds of an SD: the quartile of the normal distribution, in any table."""
+    layout, hand = layout_of(16)
+    after = np.arange(len(hand)) >= 22
+    off, told = [], []
+    for seed in range(12):
+        late = times * (scatter(layout.position, seed, clock=0.006, movement=0.006) + 0.4 * after)
+        fault = max(find_faults(layout, hand, late).faults, key=lambda each: abs(each.by))
+        off.append(abs(fault.by - 0.4 * times))
+        told.append(fault.by_sd)
+    assert 0.4 < np.median(off) / 0.674 / np.median(told) < 2.0
+
+
 def test_hesitation_is_a_step_and_what_follows_is_late():
     layout, hand = layout_of(16)
     for seed in range(4):
@@ -195,5 +209,5 @@ def test_long_cycle_that_may_be_a_step_names_both():
         )
         for fault in find_faults(layout, hand, late).faults:
             assert fault.kind not in {kind for kind, _ in fault.rivals}
-            rivals |= {kind for kind, by in fault.rivals if fault.kind != MOMENT and by > 0}
+            rivals |= {kind for kind, by in fault.rivals if fault.kind != MOMENT and by.value > 0 and by.sd > 0}
     assert rivals & {RAMP, STEP}

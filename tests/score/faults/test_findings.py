@@ -9,9 +9,11 @@ import pytest
 from tempo_coach.live.mixing.spoken import choose_words
 from tempo_coach.report.words.card import card_to_dict, format_card
 from tempo_coach.score.card import judge
+from tempo_coach.score.faults.broken import kinds_of
 from tempo_coach.score.faults.detection import find_faults
 from tempo_coach.score.faults.findings import DOUBTFUL, Finding, Happened
 from tempo_coach.score.faults.merged import merge
+from tempo_coach.score.faults.models import STEP
 from tempo_coach.score.pairing.hand import follow_hands
 from tests.benchmarks.alike import right_kinds
 from tests.benchmarks.faults import Fault, lay, period_of
@@ -100,6 +102,22 @@ def test_hesitation(drill):
     if found.kind in ("hesitated", "slipped"):
         assert abs(found.cycle - 6) <= 1
         assert found.by_ms == pytest.approx(1000 * by, rel=0.25)
+
+
+@pytest.mark.parametrize(
+    ("counts", "sd", "kinds"),
+    [
+        (2.3, 0.1, ("hesitated",)),
+        (2.3, 0.16, ("hesitated", "slipped")),
+        (0.4, 0.25, ("hesitated",)),
+        (0.4, 0.35, ("hesitated", "slipped")),
+        (2.1, 0.0, ("slipped", "hesitated")),
+        (-0.6, 0.0, ("slipped", "hesitated")),
+    ],
+)
+def test_step_as_long_as_whole_counts_as_far_as_can_be_told_may_be_either(counts, sd, kinds):
+    plan = lay("ball_flip", 8)
+    assert kinds_of(plan, STEP, counts / plan.cycle_counts, sd / plan.cycle_counts) == kinds
 
 
 @pytest.mark.parametrize("drill", ["ball_bounces", "clubs_asymmetric", "rope_figure_eight"])

@@ -79,6 +79,14 @@ def test_who_slipped_was_not_early_all_through():
     assert not {"all_early", "half_cycle_off"} & {found.kind for found in card.findings}
 
 
+@pytest.mark.parametrize("number", [6, 19, 29])
+def test_three_counts_ahead_in_even_steps_are_not_one_behind_and_the_end_missed(number):
+    performed, right, card = on_tuning("slipped", "ball_figure_eight", 16, number)
+    assert performed.fault.counts == -3
+    assert is_right(card, performed, right)
+    assert "missed" not in {found.kind for found in card.findings}
+
+
 def test_an_onset_too_many_beside_what_was_left_out_is_no_slip():
     """A short cycle: a count ahead would leave a moment out whose onset is there."""
     plan = lay("rope_figure_eight", 16)
