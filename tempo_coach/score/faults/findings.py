@@ -101,7 +101,8 @@ def sure_of_level(sds: float) -> float:
 
 
 #: How often a finding that comes first is right, where it does not depend on its size: 2,825 tuning takes of all
-#: drills, four kinds of performer, 24 ways of going wrong, each as often, at a spread of 2 to 5 %.
+#: drills, four kinds of performer, 24 ways of going wrong, each as often, at a spread of 2 to 5 %. A hand off its place
+#: was right in 50 of 50 of 1,442 more.
 SURE_OF = {
     "no_rhythm": 0.98,
     "too_little": 0.98,
@@ -111,7 +112,7 @@ SURE_OF = {
     "stopped": 0.98,
     "drifting": 0.97,
     "half_cycle_off": 0.98,
-    "lag_off": 0.95,
+    "lag_off": 0.98,
     "missed": 0.98,
     "extra": 0.98,
     "slipped": 0.95,
