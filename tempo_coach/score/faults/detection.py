@@ -185,7 +185,7 @@ def _search_stretch(layout: Layout, hand: Ints, late: Floats) -> Explained:
         )
         left.append((search.excess_kurtosis(fit), search.heaviness(taken, fit)))
         tails = dearer_for_tails(*left[-1])
-        sizes = np.abs(search.sizes(taken)).tolist()
+        sizes = np.abs(search.sizes(taken)[0]).tolist()
         beyond.append(
             [
                 step.odds - tails - _told_from(shapes, which, size)
@@ -193,15 +193,14 @@ def _search_stretch(layout: Layout, hand: Ints, late: Floats) -> Explained:
             ]
         )
     kept = int(np.argmax([sum(each) for each in beyond]))
-    sizes = search.sizes(taken[:kept])
+    sizes, doubts = search.sizes(taken[:kept])
     rest = np.where(search.known, late - sizes @ shapes.shape[taken[:kept]], np.nan)
-    doubts = [search.estimate([*taken[:k], *taken[k + 1 : kept], taken[k]]).sd for k in range(kept)]
     # of what pays together each has to pay by itself: a small fault beside a large one is none
     kurtosis, heaviness = left[kept]
     plain = shapes.plain[taken[:kept]]
     shares = np.divide(np.abs(sizes), plain, out=np.full(kept, np.nan), where=plain > 0).tolist()
     faults = [
-        step._replace(by=float(by), by_sd=sd, gain=gain, kurtosis=kurtosis, heaviness=heaviness, share=share)
+        step._replace(by=float(by), by_sd=float(sd), gain=gain, kurtosis=kurtosis, heaviness=heaviness, share=share)
         for step, by, sd, gain, share in zip(steps, sizes, doubts, beyond[kept], shares, strict=False)
         if gain >= 0
     ]
@@ -222,7 +221,8 @@ def _rivals(
             continue
         other = int(others[np.argmax(posterior[others])])
         if np.logaddexp.reduce(posterior[_alike(shapes, other)]) >= mine - NEARLY:
-            found.append((kind, search.estimate([*taken, other])))
+            size, sd = search.sizes([*taken, other])
+            found.append((kind, Estimate(float(size[-1]), float(sd[-1]))))
     return tuple(found)
 
 

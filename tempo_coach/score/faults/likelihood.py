@@ -85,7 +85,7 @@ class _Projected(NamedTuple):
 
 
 class _Sizes(NamedTuple):
-    """Sizes of some columns (g, f) in each model, its scale and weight, and the last column's unit variance (g,)."""
+    """Sizes of some columns (g, f) in each model, its scale and weight (g,), and the columns' unit variances (g, f)."""
 
     sizes: NDArray[np.floating[Any]]
     scale: NDArray[np.floating[Any]]
@@ -203,17 +203,13 @@ class Likelihood:
             best: Floats = top + np.log(np.exp(gain - top).sum(axis=0))
         return best
 
-    def sizes(self, taken: list[int]) -> Floats:
-        """Return the size of each shape taken, in cycles: generalised least squares, averaged over the models."""
+    def sizes(self, taken: list[int]) -> tuple[Floats, Floats]:
+        """Return the size of each shape taken, in cycles, and its SD: generalised least squares over the models."""
         if not taken:
-            return np.zeros(0)
+            return np.zeros(0), np.zeros(0)
         solved = self._solve(self._project(np.concatenate([self._fixed, self.shapes.shape[taken]]), taken))
-        return (solved.weight @ solved.sizes)[-len(taken) :]
-
-    def estimate(self, taken: list[int]) -> Estimate:
-        """Return the size of the last shape taken, in cycles, and its standard error over the models."""
-        out = np.concatenate([self._fixed, self.shapes.shape[taken]])
-        return self._estimate(self._project(out, taken), list(range(len(out))), 0.0)
+        mean, sd = _over_models(solved, solved.variance)
+        return mean[-len(taken) :], sd[-len(taken) :]
 
     def lines(self, taken: list[int], layout: Layout) -> tuple[Estimate, Estimate, Estimate]:
         """Return the lateness at the middle, the tempo and the drift, with these shapes taken out."""
@@ -234,10 +230,8 @@ class Likelihood:
     def _estimate(self, out: _Projected, columns: list[int], prior: float) -> Estimate:
         """Estimate the last of some columns, fitted jointly with the others."""
         solved = self._solve(out._replace(inner=out.inner[:, columns][:, :, columns], toward=out.toward[:, columns]))
-        values = solved.sizes[:, -1]
-        mean = float(solved.weight @ values)
-        within = solved.weight @ (solved.scale * np.maximum(solved.variance - prior, 1e-9))
-        return Estimate(mean, float(np.sqrt(within + solved.weight @ (values - mean) ** 2)))
+        mean, sd = _over_models(solved, np.maximum(solved.variance - prior, 1e-9))
+        return Estimate(float(mean[-1]), float(sd[-1]))
 
     def _project(self, out: Floats, taken: list[int]) -> _Projected:
         """Return the quantities for fitting some columns, in the models likely with the shapes taken."""
@@ -250,10 +244,17 @@ class Likelihood:
     def _solve(self, out: _Projected) -> _Sizes:
         """Fit some columns in each of their models."""
         sizes = np.linalg.solve(out.inner, out.toward[:, :, None])[:, :, 0]
-        last = np.linalg.inv(out.inner)[:, -1, -1]
+        variance = np.linalg.inv(out.inner).diagonal(axis1=1, axis2=2)
         square = np.maximum(self._square[out.models] - (out.toward * sizes).sum(axis=1), 0.0)
         scale = (square + PRIOR_FREEDOM * PRIOR_SD**2) / out.freedom
-        return _Sizes(sizes, scale, out.weight, last)
+        return _Sizes(sizes, scale, out.weight, variance)
+
+
+def _over_models(solved: _Sizes, variance: NDArray[np.floating[Any]]) -> tuple[Floats, Floats]:
+    """Return means and SDs of sizes over the models, given the unit variances (g, f) in each."""
+    mean = solved.weight @ solved.sizes
+    within = solved.weight @ (solved.scale[:, None] * variance)
+    return mean, np.sqrt(within + solved.weight @ (solved.sizes - mean) ** 2)
 
 
 def _denominators(layout: Layout, hand: Ints) -> Floats:

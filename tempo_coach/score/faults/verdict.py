@@ -235,7 +235,9 @@ class _Teller:
             m for m, hand in zip(middles, self.hands, strict=True) if hand.grid.hand not in off and not math.isnan(m)
         ]
         common = float(np.median(kept)) if kept else 0.0
-        return [*self._common(common), *lags]
+        found = self._common(common, apart=bool(off))
+        larger = [each for each in lags if off and found and abs(each.by_ms) > abs(found[0].by_ms)]
+        return [*larger, *found, *(each for each in lags if each not in larger)]
 
     def _entries_of_hands(self, middles: list[float]) -> list[Finding]:
         """Find hands that lie whole cycles apart, which no lag shows: each that came in early or late."""
@@ -258,12 +260,13 @@ class _Teller:
             if whole
         ]
 
-    def _common(self, common: float) -> list[Finding]:
+    def _common(self, common: float, *, apart: bool) -> list[Finding]:
+        """Find what all of it is off by; ``apart``: but for a hand that is off beside the others."""
         if (
             self.hypotheses.best.ratio != 1
         ):  # at another tempo it lies beside the music by something else at every moment
             return []
-        common, level = self._level(common)
+        common, level = self._level(common, apart=apart)
         size, whole = abs(common), round(common)
         counts = common * self.plan.cycle_counts
         by_ms = common * self.period * 1000
@@ -289,13 +292,15 @@ class _Teller:
             return [Finding(kind, by_ms=by_ms, by_counts=counts, confidence=sure, same_as=same)]
         return []
 
-    def _level(self, common: float) -> tuple[float, Estimate]:
+    def _level(self, common: float, *, apart: bool) -> tuple[float, Estimate]:
         """Return the common lateness in cycles, and its certainty.
 
+        Where a hand is off beside the others the level of all is half of what that hand is off by: theirs counts.
         Of a take with a long cycle or a step it is that before the first of them, or less: what came of it is none of
         its own.
         """
         rest, level, cycle = self.explained.rest, self.explained.level, np.floor(self.merged.layout.position + 1e-9)
+        level = level._replace(value=common) if apart else level
         jumps = [fault.cycle for fault in self.explained.faults if fault.kind != MOMENT]
         if jumps:
             every, here = len(np.unique(cycle)), cycle < jumps[0]

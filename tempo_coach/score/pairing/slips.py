@@ -102,7 +102,7 @@ def propose_slips(hands: Sequence[Paired], *, count: float, counts: int) -> list
                 tried.append(Slip(at, n * count, edge))
                 alone.append(_unanswered(hands, tried[-1], level) + DEARER * abs(n))
     best: list[Slip] = []
-    least = min(alone)
+    least = min(alone, default=0.0)
     for k in np.argsort(alone, kind="stable").tolist():
         if len(best) == BEST or (best and alone[k] > least + NEARLY):
             break

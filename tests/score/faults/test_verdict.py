@@ -209,6 +209,17 @@ def test_late_moment_comes_before_a_level_that_hardly_differs_from_none(drill, c
     assert 0.35 < early.confidence < late.confidence
 
 
+@pytest.mark.parametrize("cycles", [16, 32])
+def test_hand_that_is_off_beside_the_other_is_no_level_of_both(cycles):
+    """Half of what she is off by is the level of both: the other hand lies where it may."""
+    draw = Draw(TUNING, lengths=(cycles,), spreads=SPREADS[:1])
+    ((performed, right),) = ways("clubs_mills", "lag_off", 1, draw, first=1)
+    card = find(performed.take)
+    assert is_right(card, performed, right)
+    assert card.findings[0].by_ms == pytest.approx(1000 * performed.fault.by, rel=0.1)
+    assert "all_late" not in {found.kind for found in card.findings}
+
+
 def test_level_is_surer_the_further_from_none_and_never_wholly_sure():
     sure = [sure_of_level(sds) for sds in (0.0, 2.0, 3.0, 4.0, 1000.0)]
     assert sure == sorted(sure)
