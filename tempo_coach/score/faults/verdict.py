@@ -109,6 +109,11 @@ def _means_by_cycle(layout: Layout, late: Floats) -> Floats:
     return means
 
 
+def _nearer(one: float, other: float) -> float:
+    """Return which of two is nearer to 0, or 0 where it lies between them."""
+    return 0.0 if one * other < 0 else min(one, other, key=abs)
+
+
 class _Teller:
     """Looks for one kind of finding after another in a take."""
 
@@ -295,12 +300,13 @@ class _Teller:
     def _level(self, common: float, *, apart: bool) -> tuple[float, Estimate]:
         """Return the common lateness in cycles, and its certainty.
 
-        Where a hand is off beside the others the level of all is half of what that hand is off by: theirs counts.
+        Where a hand is off beside the other one the level of both is half of that, and the other hand's may be off too:
+        that which is nearer to none counts, and none between them.
         Of a take with a long cycle or a step it is that before the first of them, or less: what came of it is none of
         its own.
         """
         rest, level, cycle = self.explained.rest, self.explained.level, np.floor(self.merged.layout.position + 1e-9)
-        level = level._replace(value=common) if apart else level
+        level = level._replace(value=_nearer(level.value, common)) if apart else level
         jumps = [fault.cycle for fault in self.explained.faults if fault.kind != MOMENT]
         if jumps:
             every, here = len(np.unique(cycle)), cycle < jumps[0]
@@ -309,7 +315,7 @@ class _Teller:
             if len(before) < LEAST_PAIRS:
                 return 0.0, UNKNOWN_ESTIMATE
             least = float(np.median(before))
-            common = 0.0 if least * common < 0 else min(least, common, key=abs)
+            common = _nearer(least, common)
             rest = np.where(here, rest, np.nan)
             level = Estimate(common, level.sd * math.sqrt(every / len(np.unique(cycle[here]))))
         by_cycle = _means_by_cycle(self.merged.layout, rest)
