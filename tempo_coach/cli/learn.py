@@ -52,6 +52,7 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.observe.trace.stamps import CLOCK_JUMPED
     from tempo_coach.pattern.drill.drill_file import APPARATUS, read_drill
     from tempo_coach.report.drawings.drill import draw_drill
+    from tempo_coach.report.words.broken import say_counts
     from tempo_coach.report.words.learned import write_drill
     from tempo_coach.report.words.reasons import say_reason
     from tempo_coach.score.trace.learn import learn_drill
@@ -85,8 +86,8 @@ def run(args: argparse.Namespace) -> int:
     print()
     print(
         tr(
-            "{counts:g} counts at {tempo_bpm:.1f} beats a minute, written to {out}",
-            counts=learned.counts,
+            "{counts} at {tempo_bpm:.1f} beats a minute, written to {out}",
+            counts=say_counts(learned.counts),
             tempo_bpm=learned.tempo_bpm,
             out=args.out,
         )

@@ -99,7 +99,9 @@ def check(code: str) -> int:
     """Print what is missing or wrong in a language; return how much of it is wrong."""
     catalogue = bring_up(code)
     messages = [each for each in catalogue if each.id]
-    missing = [each for each in messages if not each.string or (each.pluralizable and not all(each.string))]
+    missing = [
+        each for each in messages if each.fuzzy or not each.string or (each.pluralizable and not all(each.string))
+    ]
     print(f"{code}: {len(messages) - len(missing)} of {len(messages)} sentences")
     for each in missing:
         print(f"  missing: {each.id!r}")

@@ -24,6 +24,7 @@ LOOKS_UP: dict[str, tuple[int | str, ...]] = {
     "scroll_keys": (0,),
     "Progress": (0,),
     "say": (0,),
+    "_note": (0,),
     "add_argument": ("help", "metavar"),
     "add_argument_group": (0, "title", "description"),
     "add_parser": ("help",),
@@ -49,7 +50,9 @@ LOOKS_UP: dict[str, tuple[int | str, ...]] = {
     "MeasureWords": (0, 1, 2, 3, "card", "page", "pair", "course"),
 }
 #: Where something is said; below that there are codes alone.
-SAID_IN = tuple(f"tempo_coach/{name}" for name in ("cli/", "ui/", "demo.py", "coach/", "live/phones/", "report/"))
+SAID_IN = tuple(
+    f"tempo_coach/{name}" for name in ("cli/", "ui/", "demo.py", "coach/", "live/", "pattern/drill/template", "report/")
+)
 #: Names that are set to a text which is looked up, as values of a class and of its objects.
 SET = {"heading", "reading", "care", "description", "title"}
 #: Folders in which every table of a module is one of words; elsewhere it is one by its name.
@@ -147,6 +150,9 @@ def _find_in_call(node: ast.Call) -> Iterator[str | tuple[str, str]]:
     if name == "several":
         for thing in [each.text for each in _texts(node.args[1])]:
             yield f"{{number}} {thing}", f"{{number}} {thing}s"
+    if name == "tr_as" and len(node.args) > 1:
+        senses, words = map(_texts, node.args[:2])
+        yield from (f"{sense.text}{SENSE}{word.text}" for sense, word in zip(senses, words, strict=False))
     for at in LOOKS_UP.get(name, ()):
         if isinstance(at, int):
             values = node.args[at : at + 1]

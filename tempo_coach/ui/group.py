@@ -15,7 +15,7 @@ from tempo_coach.report.words.group import tell_exchange
 from tempo_coach.report.words.group_sentence import head_group, list_left, tell_group
 from tempo_coach.report.words.observers import say_observer
 from tempo_coach.report.words.reasons import say_reason
-from tempo_coach.signs import pad, wrap
+from tempo_coach.signs import cut, pad, wrap
 from tempo_coach.ui.glyphs import draw_letters, letters_width
 from tempo_coach.ui.screen import BACK, HELP, LEAVE, CardScreen, Page, scroll_keys
 from tempo_coach.ui.text_rows import append_signs, bar, fill
@@ -33,6 +33,8 @@ VIEWS = ("members", "members by eights", "who follows whom", "eight by eight", "
 #: Seconds that an end of the members' scale stands for, at least.
 SCALE_END = 0.15
 _NAME = 16
+#: Columns of a number of ms.
+_NUMBER = 8
 #: Members whose own card has a key; the others' are beside theirs.
 KEYED = 9
 
@@ -64,7 +66,8 @@ def draw_group(
     lines = [bar(f" {tr('A group')}   {tr(name) if own < 0 else name}", f"{number} ", width, palette), Text()]
     lines += [Text(f"  {row}", palette.strong) for row in draw_letters(_headline(card))[: 3 if height >= 20 else 0]]
     lines += [Text(f"  {row}", palette.text) for row in wrap(tell_group(card), width - 4)]
-    lines += [Text(f"  {_figures(card)}", palette.faint), Text()]
+    lines += [Text(f"  {row}", palette.faint) for row in wrap(_figures(card), width - 4) or [""]]
+    lines.append(Text())
     if name == "notes":
         head, *rows = _notes(card, notes, width, palette)
     else:
@@ -97,13 +100,15 @@ def _figures(card: GroupCard) -> str:
 
 
 def _members(card: GroupCard, width: int, palette: Palette) -> list[Text]:
-    half = max((width - _NAME - 32) // 2, 8)
+    heads = (tr("to group"), "" if card.reference == "nothing" else tr(card.reference), tr("spread"))
+    columns = [max(_NUMBER, cell_len(head) + bool(at)) for at, head in enumerate(heads)]
+    half = max((width - _NAME - 7 - sum(columns)) // 2, 8)
     ends = [abs(value) for m in card.members for value in (m.offset, m.bias) if not math.isnan(value)]
     end = max([*ends, SCALE_END])
-    scale = f"{tr('early'):<{half}}│{tr('late'):>{half}}"
-    against = "" if card.reference == "nothing" else tr(card.reference)
-    heads = f"{tr('to group'):>8} {against:>7} {tr('spread'):>7}".lstrip()
-    lines = [Text(f"  {_cell(tr('member'), _NAME)} {scale}{heads:>26}", palette.faint)]
+    late = cut(tr("late"), half)
+    scale = f"{_cell(tr('early'), half)}│{' ' * (half - cell_len(late))}{late}"
+    named = "".join(" " * (wide - cell_len(head)) + head for head, wide in zip(heads, columns, strict=True))
+    lines = [Text(f"  {_cell(tr('member'), _NAME)} {scale}  {named}", palette.faint)]
     for number, member in enumerate(card.members, 1):
         signs = [("·", palette.faint)] * (2 * half + 1)
         signs[half] = ("│", palette.text)
@@ -115,20 +120,20 @@ def _members(card: GroupCard, width: int, palette: Palette) -> list[Text]:
                 signs[half + max(-half, min(round(value / end * half), half))] = (sign, style)
         key = f"{number}" if number <= KEYED else " "
         line = append_signs(Text(f"{key} {_cell(member.member, _NAME)} ", palette.text), signs)
-        lines.append(line.append(f"  {_ms(member.offset)}{_ms(member.bias)}{_ms(member.spread, '')}", palette.text))
+        said = (_ms(member.offset), _ms(member.bias), _ms(member.spread, ""))
+        numbers = "".join(f"{number:>{wide}}" for number, wide in zip(said, columns, strict=True))
+        lines.append(line.append(f"  {numbers}", palette.text))
     if card.members:
+        legend = tr(
+            "  ● against the group, in ms; an end of a row: {end:.0f} ms"
+            if card.reference == "nothing"
+            else "  ● against the group, ○ against the {reference}, in ms; an end of a row: {end:.0f} ms",
+            reference=tr(card.reference),
+            end=1000 * end,
+        )
         lines += [
             Text(),
-            Text(
-                tr(
-                    "  ● against the group, in ms; an end of a row: {end:.0f} ms"
-                    if card.reference == "nothing"
-                    else "  ● against the group, ○ against the {reference}, in ms; an end of a row: {end:.0f} ms",
-                    reference=tr(card.reference),
-                    end=1000 * end,
-                ),
-                palette.faint,
-            ),
+            *(Text(f"  {row}", palette.faint) for row in wrap(legend.strip(), width - 4)),
             Text(tr("  1 to {number}: a member's own card", number=min(len(card.members), KEYED)), palette.faint),
         ]
     else:
@@ -297,7 +302,7 @@ def _cell(words: str, width: int) -> str:
 
 
 def _ms(seconds: float, sign: str = "+") -> str:
-    return f"{'' if math.isnan(seconds) else f'{1000 * seconds:{sign}z.0f}':>8}"
+    return f"{'' if math.isnan(seconds) else f'{1000 * seconds:{sign}z.0f}':>{_NUMBER}}"
 
 
 class GroupScreen(CardScreen[None]):

@@ -9,7 +9,7 @@ from rich.cells import cell_len, set_cell_size
 from rich.text import Text
 
 from tempo_coach.languages import tr
-from tempo_coach.signs import wrap
+from tempo_coach.signs import cut, wrap
 
 if TYPE_CHECKING:
     from tempo_coach.ui.palette import Palette
@@ -52,7 +52,12 @@ def warn(sentence: str, width: int, palette: Palette) -> list[Text]:
 
 
 def bar(left: str, right: str, width: int, palette: Palette) -> Text:
-    """Return a head or foot: one text at its left end, one at its right."""
+    """Return a head or foot: one text at its left end, one at its right; the longer is cut where both do not fit."""
+    if cell_len(left) + cell_len(right) >= width:
+        if cell_len(left) < cell_len(right):
+            right = cut(right, max(width - cell_len(left) - 1, 1))
+        else:
+            left = cut(left, max(width - cell_len(right) - 1, 1))
     room = max(width - cell_len(right) - 1, 0)
     return Text(f"{set_cell_size(left, room)} {set_cell_size(right, width - room - 1)}", palette.bar)
 

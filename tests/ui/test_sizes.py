@@ -24,7 +24,7 @@ from tempo_coach.coach.practising.group_conductor import GroupConductor
 from tempo_coach.coach.practising.practice import FinishedTake
 from tempo_coach.coach.todays_practice import open_today
 from tempo_coach.errors import CoachError
-from tempo_coach.languages import speaking
+from tempo_coach.languages import ENGLISH, speak, speaking
 from tempo_coach.languages.catalogue import FOLDER, TEXT, read_language, read_text
 from tempo_coach.live.notices import Code, Notice
 from tempo_coach.live.practice.session import Stage, Way
@@ -246,6 +246,31 @@ def test_every_word_of_every_card_has_gone_through_the_catalogue(screens: dict[s
             for word in english_in(_FILES.sub("", row.plain), GIVEN)
         }
     assert not left
+
+
+def test_every_word_of_every_widget_has_gone_through_the_catalogue(tmp_path: Path) -> None:
+    seen: dict[str, list[str]] = {}
+
+    async def look(name: str, screen: CardScreen) -> None:
+        app = AloneApp(screen)
+        async with app.run_test(size=(100, 50)) as pilot:
+            await wait_until(pilot, lambda: app.screen is screen and bool(screen.query(Card)))
+            seen[name] = rows_of(app)
+            for help_name, told in HELPS.items() if name == "set up" else ():
+                await app.push_screen(help_screen := HelpScreen(told))
+                await wait_until(pilot, lambda: app.screen is help_screen and bool(rows_of(app)[0].strip()))
+                seen[f"help {help_name}"] = rows_of(app)
+                await app.pop_screen()
+
+    speak(pseudo())
+    try:
+        for name in ("set up", "history"):
+            for screen in made_anew(name, tmp_path):
+                in_a_loop(look(name, screen))
+    finally:
+        speak(ENGLISH)
+    assert len(seen) == len(HELPS) + 2 and all(any(map(str.strip, rows[:5])) for rows in seen.values())
+    assert not {(name, word) for name in seen for row in seen[name] for word in english_in(_FILES.sub("", row), GIVEN)}
 
 
 def test_what_the_foots_call_their_keys_is_in_the_catalogues(screens: dict[str, CardScreen]) -> None:

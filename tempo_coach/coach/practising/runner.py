@@ -15,6 +15,7 @@ from tempo_coach.coach.notices import tell
 from tempo_coach.coach.practising.movement import Movement
 from tempo_coach.coach.practising.practice import why_unwritten
 from tempo_coach.coach.practising.sensed import beats_of
+from tempo_coach.languages import tr, tr_as
 from tempo_coach.live.audio.playback import NewsKind
 from tempo_coach.live.inputs.source import Remote, SourceOnset
 from tempo_coach.live.practice import course
@@ -197,9 +198,9 @@ class PracticeRunner:
         if self.session.stage is Stage.PLAYING and self._player is not None:
             zero = self._clock() - self._player.position()
             self._zero = self._zero if abs(zero - self._zero) < SHOWN_WITHIN else zero
-            return {"playing": True, "zero": round(self._zero, 4), "word": self._last_word()}
+            return {"playing": True, "zero": round(self._zero, 4), "word": tr(self._last_word())}
         picture = self.picture()
-        return {"playing": False, "said": f"{picture.now} {picture.number}".strip()}
+        return {"playing": False, "said": f"{tr_as('phase', picture.now)} {picture.number}".strip()}
 
     def _tell(self, event: course.Event) -> None:
         self.session, effects = course.step(self.session, event)

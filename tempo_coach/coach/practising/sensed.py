@@ -15,6 +15,7 @@ from tempo_coach import coach
 from tempo_coach.coach.placing import Placed, place_trace
 from tempo_coach.coach.practising.practice import FinishedTake, after_writing, write_beside
 from tempo_coach.errors import CoachError
+from tempo_coach.languages import tr_as
 from tempo_coach.live.inputs.source import Collected
 from tempo_coach.live.notices import Code, Notice
 from tempo_coach.observe.take.onsets import Onsets, Take
@@ -203,7 +204,9 @@ def beats_of(plan: Plan, movement: Movement) -> list[tuple[float, str, int, str]
         lead_in = count < plan.first_count - 1e-6
         now, _ = movement.at(float(count))
         eight = 0 if lead_in else int(plan.place(float(count)).eight)
-        beats.append((time, say_number_of_count(plan, float(count), 1.0), eight, now.name if now else ""))
+        beats.append(
+            (time, say_number_of_count(plan, float(count), 1.0), eight, tr_as("phase", now.name) if now else "")
+        )
     return beats
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, NamedTuple
 
+from tempo_coach.languages import tr
 from tempo_coach.live.inputs.arriving import ArrivingRows, Row
 from tempo_coach.live.notices import Code, Notice
 
@@ -60,7 +61,10 @@ class MidiListener(ArrivingRows):
     @property
     def note(self) -> str:
         """Assignment of pads to hands."""
-        return ", ".join(f"{hand} {'pedal ' * pad.pedal}{pad.number}" for pad, hand in self._known.items())
+        return ", ".join(
+            tr("{hand} pedal {number}" if pad.pedal else "{hand} {number}", hand=tr(hand), number=pad.number)
+            for pad, hand in self._known.items()
+        )
 
     def _read(self, raw: Message) -> list[Row]:
         pad = self._press_of(raw)

@@ -52,6 +52,8 @@ class Phone:
     number : int
     sign : str
         Two digits that it shows, so that the person at the terminal knows which it is.
+    called : tuple of str
+        What its page calls the fields, where that is something else.
     me : str
         What its browser calls itself, so that one that comes again is known; anybody's word for it.
     gone : bool
@@ -63,6 +65,7 @@ class Phone:
     name: str = ""
     roles: tuple[str, ...] = ()
     fields: tuple[str, ...] = ()
+    called: tuple[str, ...] = ()
     me: str = ""
     confirmed: bool = False
     silent: bool = False
@@ -185,7 +188,7 @@ class Hub:
 
     def state_for(self, phone: Phone) -> dict[str, Any]:
         """Return the display of a phone."""
-        you = {"name": phone.name, "roles": phone.roles, "fields": phone.fields, "sign": phone.sign}
+        you = {"name": phone.name, "roles": phone.roles, "fields": phone.called or phone.fields, "sign": phone.sign}
         shown = {**self._shown, "laid": self._laid} if phone.confirmed else {}
         return {"version": self.version, "you": you, "confirmed": phone.confirmed, "shown": shown}
 
@@ -244,6 +247,11 @@ class Hub:
         if phone is not None:
             phone.name, phone.roles, phone.fields, phone.confirmed = name, roles, fields, True
             self.version += 1
+
+    def call(self, number: int, fields: tuple[str, ...]) -> None:
+        """Say what a phone's page calls its fields."""
+        if number in self.phones:
+            self.phones[number].called = fields
 
     def refuse(self, number: int) -> None:
         """Remove a phone; its rows of the open take stay until the next one."""

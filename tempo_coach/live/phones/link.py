@@ -17,10 +17,12 @@ from itertools import pairwise
 from time import perf_counter
 from typing import TYPE_CHECKING, Any
 
+from tempo_coach.languages import tr, tr_n
 from tempo_coach.live.inputs.source import Collected, Remote, SourceOnset
 from tempo_coach.live.notices import Code, Notice
 from tempo_coach.live.phones.joined import JoinedPhone, rivals_of
 from tempo_coach.live.phones.messages import Mark
+from tempo_coach.live.phones.page_words import say_page
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -101,7 +103,7 @@ class Phones:
         self._plan_hands: tuple[str, ...] = ()
         self._shown: dict[str, object] = {}
         self._process = subprocess.Popen(
-            [sys.executable, "-m", "tempo_coach.live.phones.server", address, str(port)],
+            [sys.executable, "-m", "tempo_coach.live.phones.server", address, str(port), json.dumps(say_page())],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
@@ -141,7 +143,7 @@ class Phones:
             return ""
         half = self.half_width
         bound = f" ±{max(1, round(1000 * half))} ms" if 0 < half < math.inf else ""
-        return f"{len(here)} phone{'s' if len(here) > 1 else ''}{bound}"
+        return tr_n("{number} phone", "{number} phones", len(here)) + bound
 
     def _observing(self) -> list[JoinedPhone]:
         return [each for each in self.phones.values() if each.observes]
@@ -157,7 +159,7 @@ class Phones:
             for each in self.rivals(joined):
                 self.refuse(each.number)
             self.phones[number] = joined
-            self._order("confirm", phone=number, **values)
+            self._order("confirm", phone=number, called=[tr(each) for each in fields], **values)
 
     def rivals(self, joined: JoinedPhone) -> list[JoinedPhone]:
         """Return the phones that one replaces: its predecessor, and those that no take can have beside it."""

@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import asyncio
 import gc
+import html
 import json
 import queue
+import re
 import socket
 import sys
 import threading
@@ -24,6 +26,7 @@ from aiohttp import WSCloseCode, WSMsgType, web
 from tempo_coach.live.phones.certificate import make_context
 from tempo_coach.live.phones.hub import Hub
 from tempo_coach.live.phones.messages import MOST_BYTES, BadMessage, read_message, read_object
+from tempo_coach.live.phones.page_words import say_page
 
 if TYPE_CHECKING:
     import ssl
@@ -73,9 +76,13 @@ class Server:
         Address and port as a browser writes them after ``https://``.
     emit : callable
         Takes an event for the program.
+    words : dict of str to str
+        What the page says, as :func:`tempo_coach.live.phones.page_words.say_page` has it.
     """
 
-    def __init__(self, hub: Hub, host: str, emit: Callable[[dict[str, Any]], None]) -> None:
+    def __init__(
+        self, hub: Hub, host: str, emit: Callable[[dict[str, Any]], None], words: dict[str, str] | None = None
+    ) -> None:
         self.hub = hub
         self.host = host
         self._over = False
@@ -84,6 +91,7 @@ class Server:
         self._pushed: set[asyncio.Task[None]] = set()
         self._connections: dict[str, int] = {}
         self._files = {path.name: path.read_bytes() for path in PAGES.iterdir() if path.suffix in _TYPES}
+        self._files["index.html"] = _fill_page(self._files["index.html"].decode(), words or say_page())
 
     def make_app(self) -> web.Application:
         """Return the web application."""
@@ -109,6 +117,7 @@ class Server:
         match order["order"]:
             case "confirm":
                 hub.confirm(order["phone"], order["name"], tuple(order["roles"]), tuple(order["fields"]))
+                hub.call(order["phone"], tuple(order["called"]))
             case "refuse":
                 hub.refuse(order["phone"])
                 self._push(order["phone"], {"over": True}, close=True)
@@ -261,6 +270,14 @@ class Server:
             del self._connections[address]
 
 
+def _fill_page(page: str, words: dict[str, str]) -> bytes:
+    """Return the page with its words: escaped where they stand, and all of them as data for what moves on it."""
+    data = json.dumps(words).replace("<", "\\u003c")
+    return re.sub(
+        r"\{(\w+)\}", lambda found: data if found[1] == "words" else html.escape(words[found[1]]), page
+    ).encode()
+
+
 class Guarded(web.RequestHandler):
     """One connection, closed where there are too many, or where its request does not arrive in time."""
 
@@ -285,11 +302,17 @@ class Guarded(web.RequestHandler):
         super().connection_lost(exc)
 
 
-async def serve(address: str, port: int, emit: Callable[[dict[str, Any]], None], orders: asyncio.Queue[Any]) -> None:
+async def serve(
+    address: str,
+    port: int,
+    emit: Callable[[dict[str, Any]], None],
+    orders: asyncio.Queue[Any],
+    words: dict[str, str] | None = None,
+) -> None:
     """Serve until the orders end."""
     context, fingerprint = await asyncio.to_thread(make_context, address)
     hub = Hub()
-    server = Server(hub, f"{address}:{port}", emit)
+    server = Server(hub, f"{address}:{port}", emit, words)
     runner = web.AppRunner(server.make_app(), access_log=None, handle_signals=False, shutdown_timeout=CLOSING)
     await runner.setup()
     listening = socket.create_server((address, port), backlog=64)
@@ -354,7 +377,7 @@ async def _look(server: Server) -> None:
         server.flush()
 
 
-async def _run(address: str, port: int) -> None:
+async def _run(address: str, port: int, words: dict[str, str]) -> None:
     loop, orders = asyncio.get_running_loop(), asyncio.Queue[Any]()
     said: queue.SimpleQueue[bytes | None] = queue.SimpleQueue()
 
@@ -379,7 +402,7 @@ async def _run(address: str, port: int) -> None:
     writer = threading.Thread(target=write, daemon=True)
     writer.start()
     try:
-        await serve(address, port, emit, orders)
+        await serve(address, port, emit, orders, words)
     except OSError as error:
         emit({"event": "refused", "errno": error.errno})
     said.put(None)
@@ -387,8 +410,8 @@ async def _run(address: str, port: int) -> None:
 
 
 def main() -> None:
-    """Serve at the address and port of the command line."""
-    asyncio.run(_run(sys.argv[1], int(sys.argv[2])))
+    """Serve at the address and port of the command line, pages with the words that stand behind these."""
+    asyncio.run(_run(sys.argv[1], int(sys.argv[2]), json.loads(sys.argv[3])))
 
 
 if __name__ == "__main__":

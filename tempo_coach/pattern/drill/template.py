@@ -6,6 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError, nearest
+from tempo_coach.languages import tr
 from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.pattern.drill.drill_file import APPARATUS
 
@@ -80,52 +81,62 @@ def write_new_drill(
         For whatever a person has to say differently.
     """
     _check(title, apparatus, counts, circles, hands, lag)
+    worn = _note("where a phone in a band feels it: forearm, upper arm, ankle; [] for nowhere")
     lines = [
-        f"# {title}: a drill of your own. Lines that begin with # are notes; change whatever you like.",
+        _note(
+            "{title}: a drill of your own. Lines that begin with # are notes; change whatever you like.", title=title
+        ),
         f'title = "{title}"',
         f'apparatus = "{apparatus}"  # {", ".join(APPARATUS)}',
         'trains = "what it trains, in your words"',
         f'caution = "{_CAUTIONS.get(apparatus, _CAUTION)}"',
         'source = "my own"',
-        '# worn_at = ["forearm"]  # where a phone in a band feels it: forearm, upper arm, ankle; [] for nowhere',
+        f'# worn_at = ["forearm"]  {worn}',
         "",
         "[practice]",
-        "tempo = 100  # beats a minute, and the slowest and the fastest it is done at",
+        f"tempo = 100  {_note('beats a minute, and the slowest and the fastest it is done at')}",
         "slowest = 66",
         "fastest = 132",
-        f"cycles = {8 if counts >= 3 else 16}  # how many in a row",
-        "lead_in = 8  # counts before the first one",
-        'cues = "all"  # all, alternate (every other cycle), ones, none, thinning (these four in turn)',
+        f"cycles = {8 if counts >= 3 else 16}  {_note('how many in a row')}",
+        f"lead_in = 8  {_note('counts before the first one')}",
+        f'cues = "all"  {_note("all, alternate (every other cycle), ones, none, thinning (these four in turn)")}',
         "",
         "[cycle]",
-        f"counts = {counts:g}  # one cycle; one that does not divide the eight runs on over it",
+        f"counts = {counts:g}  {_note('one cycle; one that does not divide the eight runs on over it')}",
         "",
-        "# Phases in order. Counts are as you say them: 1, 2&, 3e, 3a, 1+2/3; a phase ends where the next one begins.",
+        _note(
+            "Phases in order. Counts are as you say them: 1, 2&, 3e, 3a, 1+2/3; a phase ends where the next one begins."
+        ),
     ]
     length = counts / len(circles)
     for number, (name, how_many) in enumerate(circles.items()):
         start, end = say_count(number * length), say_count((number + 1) * length)
         lines += ["[[phase]]", f'name = "{name}"', f'start = "{start}"', f'end = "{end}"']
-        lines += [f"circles = {how_many}  # spread evenly over the phase", ""]
-    lines.append("# The first hand is the reference; left and right change places with --mirrored.")
+        lines += [f"circles = {how_many}  {_note('spread evenly over the phase')}", ""]
+    lines.append(_note("The first hand is the reference; left and right change places with --mirrored."))
     for number, hand in enumerate(hands):
         lines += ["[[hand]]", f'name = "{hand}"', 'plane = "side"', 'direction = "forward"']
         if number:
-            lines.append(f"lag = {number * lag:g}  # counts behind the first hand")
+            lines.append(f"lag = {number * lag:g}  {_note('counts behind the first hand')}")
         lines.append("")
     lines += [
-        "# For a moment that is not the middle of a circle, write it under its hand, without the #:",
+        _note("For a moment that is not the middle of a circle, write it under its hand, without the #:"),
         "# [[hand.moment]]",
         '# at = "2+5/6"',
         '# label = "almost up"',
         '# kind = "circle"  # circle, contact, release, catch',
         "",
-        "# What goes wrong, and the sentence that helps:",
+        _note("What goes wrong, and the sentence that helps:"),
         "# [[fault]]",
         '# fault = "the second circle comes late"',
         '# say = "start it while the first one is still finishing"',
     ]
     return "\n".join(lines) + "\n"
+
+
+def _note(form: str, **places: str) -> str:
+    """Return a comment, in the language that is spoken."""
+    return f"# {tr(form, **places)}"
 
 
 def _check(

@@ -110,7 +110,7 @@ def _numbers(rows: Sequence[TakeRow], sessions: Sequence[Session]) -> list[tuple
     last = sessions[-1]
     steady = sum(row.steady for row in rows)
     return [
-        (tr("takes"), str(len(rows)), tr("{number} sessions", number=len(sessions))),
+        (tr("takes"), str(len(rows)), several(len(sessions), "session")),
         (
             tr("steady takes"),
             say_decimal(steady / len(rows), ".0%"),

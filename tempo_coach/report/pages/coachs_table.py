@@ -161,4 +161,4 @@ def _say_goal(goal: Goal, verdict: Verdict) -> str:
 
 
 def _ratio(value: float) -> str:
-    return "–" if math.isnan(value) else f"× {value:.2f}"
+    return "–" if math.isnan(value) else f"× {say_decimal(value, '.2f')}"

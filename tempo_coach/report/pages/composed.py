@@ -10,6 +10,7 @@ import numpy as np
 from tempo_coach.languages import tr
 from tempo_coach.report.drawings.svg import BLUE, INK, PALE, Drawing, drawing, path, tag
 from tempo_coach.report.drawings.unroll import path_svg, periods_svg, places_svg, unrolled_svg
+from tempo_coach.report.words.amounts import say_decimal
 from tempo_coach.score.trace.body_lag import follow_phase
 
 if TYPE_CHECKING:
@@ -114,5 +115,7 @@ def phase_svg(
         parts.append(tag("polyline", points=points, fill="none", stroke=BLUE, stroke_width=1.5))
     for at in (float(time[0]), float(time[-1])):
         x = seat(at, middle)[0]
-        parts.append(tag("text", f"{at:.1f} s", x=x, y=height - 6, font_size=11, text_anchor="middle", fill=INK))
+        parts.append(
+            tag("text", f"{say_decimal(at, '.1f')} s", x=x, y=height - 6, font_size=11, text_anchor="middle", fill=INK)
+        )
     return drawing(tr("{title}: phase over time", title=title), width, height, parts)

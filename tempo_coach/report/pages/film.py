@@ -128,7 +128,7 @@ class FilmDrawer:
         lived = time / self.filmed.film.slowed
         row = int(np.argmin(np.abs(self._times - lived)))
         out = np.vstack([picture, self._strip])
-        said = [f"{lived:.2f} s"]
+        said = [tr("{seconds:.2f} s", seconds=lived)]
         for k, name in enumerate(self.filmed.names):
             places = self._places[name]
             tail = places[(self._times > lived - self._tail) & (self._times <= self._times[row])]

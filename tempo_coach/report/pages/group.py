@@ -5,17 +5,18 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from tempo_coach.languages import tr
+from tempo_coach.languages import tr, tr_n
 from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.report.pages.page import Figure, Table, render
-from tempo_coach.report.pages.plot import BOTTOM, LEFT, TOP, WIDTH, make_picture, room, signed, ticks
+from tempo_coach.report.pages.plot import BOTTOM, LEFT, TOP, WIDTH, make_picture, names_width, room, signed, ticks
 from tempo_coach.report.pages.take import CAUTION
+from tempo_coach.report.words.amounts import say_decimal
 from tempo_coach.report.words.group import tell_exchange
 from tempo_coach.report.words.group_sentence import list_left, tell_group
 from tempo_coach.report.words.observers import say_observer
 from tempo_coach.report.words.reasons import say_reason
 from tempo_coach.score.group.pace import keeps_another_pace
-from tempo_coach.signs import columns, cut
+from tempo_coach.signs import cut
 
 if TYPE_CHECKING:
     from tempo_coach.score.group.card import GroupCard
@@ -53,7 +54,11 @@ def group_page(card: GroupCard, *, title: str = "A group") -> str:
         )
         for a in card.apart
     ]
-    number = tr("{number} members", number=len(card.members)) if card.members else tr("one recording of several people")
+    number = (
+        tr_n("{number} member", "{number} members", len(card.members))
+        if card.members
+        else tr("one recording of several people")
+    )
     return render(
         "group.html",
         title=title,
@@ -76,7 +81,7 @@ def draw_members(card: GroupCard) -> str:
     if len(known) < 2:
         return ""
     names = [cut(m.member, 20) for m in known]
-    left = min(max(max(8 * columns(name) for name in names) + 14, LEFT), 180.0)
+    left = min(max(names_width(names, 8.0) + 14, LEFT), 200.0)
     ends = [1000 * (m.offset + share * m.spread) for m in known for share in (-1, 0, 1) if not math.isnan(m.spread)]
     ends += [1000 * value for m in known for value in (m.offset, m.bias) if not math.isnan(value)]
     picture = make_picture(
@@ -179,7 +184,7 @@ def draw_by_eights(card: GroupCard) -> str:
     cells = {(one.member, one.eight): one for one in card.by_eight}
     blocks = [eights[first : first + BLOCK] for first in range(0, len(eights), BLOCK)]
     names = [cut(m.member, 12) for m in card.members]
-    left = max(8.5 * max(map(columns, names)) + 12, LEFT)
+    left = max(names_width(names, 8.5) + 12, LEFT)
     wide, tall = (WIDTH - left) / min(BLOCK, len(eights)), (len(names) + 1) * CELL + 8
     picture = make_picture(
         tr("Members by eights: ms from the others"), (0.0, 1.0), (0.0, 1.0), height=len(blocks) * tall, left=left
@@ -264,7 +269,7 @@ def _over_time(card: GroupCard) -> Figure:
         Table(
             ("eight", tr("first to last, ms"), tr("spread, ms"), "together", "moments"),
             [
-                [str(s.eight), _ms(s.width, ".0f"), _ms(s.sd, ".0f"), f"{s.resultant:.3f}", str(s.n)]
+                [str(s.eight), _ms(s.width, ".0f"), _ms(s.sd, ".0f"), say_decimal(s.resultant, ".3f"), str(s.n)]
                 for s in card.over_time
             ],
         ),

@@ -11,11 +11,22 @@ from tempo_coach.languages import tr
 from tempo_coach.pattern.drill.count_names import say_count
 from tempo_coach.report.drawings import svg
 from tempo_coach.report.drawings.svg import path, tag
-from tempo_coach.report.pages.plot import BOTTOM, LEFT, TOP, make_picture, room, shape, signed, ticks, whole_ticks
+from tempo_coach.report.pages.plot import (
+    BOTTOM,
+    LEFT,
+    TOP,
+    make_picture,
+    names_width,
+    room,
+    shape,
+    signed,
+    ticks,
+    whole_ticks,
+)
 from tempo_coach.report.words.moments import FLAG_WORDS, HANDS, say_label
 from tempo_coach.report.words.places import begins_of, first_second
 from tempo_coach.score.measures.parts import WITH_CUES, WITHOUT_CUES, name_blocks
-from tempo_coach.signs import columns, cut
+from tempo_coach.signs import cut
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -295,7 +306,7 @@ def draw_parts(parts: Sequence[Part], by: str) -> str:
     if len(known) < 2:
         return ""
     names = [cut(say_part(part, by), 22) for part in known]
-    left = min(max(max(7.6 * columns(name) for name in names) + 14, LEFT), 190.0)
+    left = min(max(names_width(names, 7.6) + 14, LEFT), 190.0)
     ends = [
         1000 * value
         for part in known

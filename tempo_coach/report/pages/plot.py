@@ -154,6 +154,18 @@ class Plot:
         return picture(self.title, WIDTH, self.height, self.parts)
 
 
+def names_width(names: Iterable[str], letter: float) -> float:
+    """Return the units that the widest of some names takes, at those of a Latin letter.
+
+    Letters of other alphabets are wider in the fonts of browsers (of Cyrillic in bold by about a third);
+    those of two columns of a terminal are as wide as two.
+    """
+    return max(
+        sum(letter * columns(each) * (1.35 if columns(each) == 1 and not each.isascii() else 1) for each in name)
+        for name in names
+    )
+
+
 def make_picture(
     title: str, xs: tuple[float, float], ys: tuple[float, float], *, height: float = 260.0, left: float = LEFT
 ) -> Plot:

@@ -181,7 +181,7 @@ def make_sheet(
             clock_2=say_clock(begin),
             clock_3=say_clock(end),
         ),
-        tr("{number} eights", number=len(rows)),
+        several(len(rows), "eight"),
     ]
     named = sorted(routine.laid, key=lambda each: (each.at.eight, each.at.count))
     used = list(dict.fromkeys((each.drill, each.mirrored) for each in named))

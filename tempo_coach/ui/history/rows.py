@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import zip_longest
 from typing import TYPE_CHECKING
 
 from rich.cells import cell_len, set_cell_size
@@ -32,6 +33,8 @@ if TYPE_CHECKING:
 #: Columns of an athlete's and of a drill's name on the narrowest screen; a wider one shares its columns between them.
 _NAME, _DRILL, _NARROW = 10, 16, 80
 _LABEL = 9
+#: Least columns of what two takes are compared in.
+_LEAST_LABEL = 20
 
 
 #: What stands in the place of the list where there is nothing to list.
@@ -104,21 +107,31 @@ def draw_comparison(
 ) -> list[Text]:
     """Return two takes side by side, the earlier one at the left."""
     (one, first), (other, second) = sorted(pair, key=lambda each: each[0].begun)
-    wide = (width - 26) // 2
+    parts = [{part.name: part for part in card.parts.get("circle", ())} for card in (first, second)]
+    named = {
+        name: say_part(next(side[name] for side in parts if name in side), "circle")
+        for name in dict.fromkeys([*parts[0], *parts[1]])
+    }
+    measured = {entry: tr(name) for entry, name in labelled("pair")}
+    names = (*named.values(), *measured.values(), tr("missed, too many"), tr("cycles that broke"))
+    label = max(_LEAST_LABEL, *(cell_len(name) + 1 for name in names))
+    wide = (width - label - 6) // 2
     lines = [bar(f" {tr('Two takes')}", "", width, palette), Text()]
 
     def add(name: str, left: str, right: str, style: str = palette.text) -> None:
-        line = Text(f"  {_cell(name, 20)}", palette.faint)
-        line.append(_cell(left, wide), style).append("  ", palette.text)
-        lines.append(line.append(_cell(right, wide), style))
+        both = zip_longest(wrap(left, wide), wrap(right, wide), fillvalue="")
+        for k, (one_row, other_row) in enumerate(both):
+            line = Text(f"  {_cell('' if k else name, label)}", palette.faint)
+            line.append(_cell(one_row, wide), style).append("  ", palette.text)
+            lines.append(line.append(_cell(other_row, wide), style))
 
     add(tr("take"), f"{one.number}, {one.athlete}", f"{other.number}, {other.athlete}", palette.strong)
     add(tr("begun"), one.begun[:16].replace("T", " "), other.begun[:16].replace("T", " "))
     add(tr("drill"), tr(one.title), tr(other.title))
     add(tr("tempo"), f"{one.tempo_bpm:.0f}", f"{other.tempo_bpm:.0f}")
     lines.append(Text())
-    for entry, name in labelled("pair"):
-        add(tr(name), *(say_number(entry, card.value(entry.key)) or "–" for card in (first, second)))
+    for entry, name in measured.items():
+        add(name, *(say_number(entry, card.value(entry.key)) or "–" for card in (first, second)))
     add(tr("missed, too many"), *(say_missing(card) for card in (first, second)))
     add(
         tr("cycles that broke"),
@@ -128,10 +141,8 @@ def draw_comparison(
         ),
     )
     lines.append(Text())
-    parts = [{part.name: part for part in card.parts.get("circle", ())} for card in (first, second)]
-    for name in list(dict.fromkeys([*parts[0], *parts[1]]))[: height - len(lines) - 6]:
-        named = next(side[name] for side in parts if name in side)
-        add(say_part(named, "circle"), *(_part(side.get(name)) for side in parts))
+    for name in list(named)[: height - len(lines) - 6]:
+        add(named[name], *(_part(side.get(name)) for side in parts))
     lines.append(Text())
     if one.drill == other.drill:
         verdict, why = (

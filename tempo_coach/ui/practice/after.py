@@ -48,8 +48,10 @@ if TYPE_CHECKING:
     from tempo_coach.score.card import Scorecard
     from tempo_coach.score.scorecard import CycleCard
 
-#: Columns of a row of cycles that are not the cycle.
-_BESIDE = 46
+#: Least columns of what a row is called.
+_LABEL = 8
+#: Columns of a row of cycles that are neither the cycle nor its hand.
+_BESIDE = 41
 #: Columns of what broke in it.
 _WORDS = 10
 #: Least columns of the cycle itself; where the screen has fewer, the row is cut.
@@ -99,40 +101,31 @@ def draw_after(
     found = {"circle": name_circle(card), "hand": name_hand(card), "size": name_size(card), "lost": tell_lost(card)}
     if card.sections:  # circles and hands of several drills are not compared
         found = {"lost": tell_lost(card)}
-    for name, value in found.items():
-        for k, row in enumerate(wrap(value, width - 12)):
-            lines.append(Text(f"  {pad('' if k else cut(tr(name), 7), 8)}", palette.faint).append(row, palette.text))
-    for k, row in enumerate(wrap(say, width - 12)):
-        lines.append(Text(f"  {pad('' if k else cut(tr('say'), 7), 8)}", palette.faint).append(row, palette.strong))
+    told = [(tr(name), value, palette.text) for name, value in found.items()]
+    told.append((tr("say"), say, palette.strong))
     if session.way.steps is not None:
-        lines.append(
-            Text(f"  {pad(cut(tr('tempo'), 7), 8)}", palette.faint).append(say_step(session.tempo_step), palette.text)
-        )
-        told = (
+        told.append((tr("tempo"), say_step(session.tempo_step), palette.text))
+        rule = (
             f"{say_rule(session.way.steps)} {say_what_is_steady()}"
             if height >= HIGH - 1
             else say_rule(session.way.steps)
         )
-        rule = wrap(told, width - 12)
-        lines += [
-            Text(f"  {pad('' if k else cut(tr('rule'), 7), 8)}{row}", palette.faint) for k, row in enumerate(rule)
-        ]
+        told.append((tr("rule"), rule, palette.faint))
     if session.tempo_asked is not None:
-        lines.append(
-            Text(f"  {pad(cut(tr('next'), 7), 8)}", palette.faint).append(
-                tr("at {tempo}", tempo=say_tempo(session.tempo_asked)), palette.strong
-            )
-        )
+        told.append((tr("next"), tr("at {tempo}", tempo=say_tempo(session.tempo_asked)), palette.strong))
     style = palette.warning if last.told or last.unkept else palette.faint
-    for k, row in enumerate(_where(last, width - 12)):
-        lines.append(Text(f"  {pad('' if k else cut(tr('take'), 7), 8)}", palette.faint).append(row, style))
+    label = max(_LABEL, *(cells(name) + 1 for name, value, _ in told if value), cells(tr("take")) + 1)
+    told.append((tr("take"), _where(last, width - label - 4), style))
+    for name, value, of in told:
+        for k, row in enumerate(wrap(value, width - label - 4)):
+            lines.append(Text(f"  {pad('' if k else name, label)}", palette.faint).append(row, of))
     lines.append(Text())
     if nothing or not tells_figures(card):
         table = []
     elif card.sections:
         table = _sections(card, width, palette)
     else:
-        table = _cycles(card, max(width - _BESIDE, _LEAST_COLUMNS), palette)
+        table = _cycles(card, width, palette)
     columns, cycles, room = table[:1], table[1:], height - len(lines) - 1
     if room < 1:
         return Page(fill(lines, width, height, palette))
@@ -141,21 +134,21 @@ def draw_after(
     return Page(fill(rows, width, height, palette), first, len(cycles[first + room :]))
 
 
-def _where(done: FinishedTake, room: int) -> list[str]:
+def _where(done: FinishedTake, room: int) -> str:
     """Return where a take is kept, or what is known of it; a long path is cut to its end."""
     if not OBSERVERS[done.take.observed_by].is_there:
-        return []
+        return ""
     said = tell_news(done.unkept, *done.told)
     if said:
-        return wrap(said, room)
+        return said
     where = tr("kept in {path}", path=done.path) if done.path else tr("kept in memory alone")
     if cells(where) <= room:
-        return [where]
+        return where
     begin = tr("kept in {path}", path="…")
     end = where
     while cells(end) > room - cells(begin):
         end = end[1:]
-    return [begin + end]
+    return begin + end
 
 
 def _headline(head: str, session: PracticeState, width: int, palette: Palette) -> list[Text]:
@@ -194,7 +187,7 @@ def _sections(card: Scorecard, width: int, palette: Palette) -> list[Text]:
     return [head, *rows]
 
 
-def _cycles(card: Scorecard, columns: int, palette: Palette) -> list[Text]:
+def _cycles(card: Scorecard, width: int, palette: Palette) -> list[Text]:
     """Return one row a cycle and hand, unrolled: ``|`` where a moment was asked, the hand's mark where it came.
 
     Those that broke come first.
@@ -202,6 +195,7 @@ def _cycles(card: Scorecard, columns: int, palette: Palette) -> list[Text]:
     if not card.cycles:
         return []
     wide = max(cells(tr("hand")), *(cells(tr(hand)) for hand in card.plan.hands))
+    columns = max(width - _BESIDE - wide, _LEAST_COLUMNS)
     where = pad(tr("cycle  place") if card.placed else tr("about"), 12)
     head = Text(
         f"  {where}  {pad(tr('hand'), wide)}  {pad(tr('asked |, came ●'), columns)}  {tr('length')}", palette.faint

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from tempo_coach.languages import tr
+from tempo_coach.languages import tr, tr_n
 from tempo_coach.ui.glyphs import NUMBER_ROWS, draw_number
 from tempo_coach.ui.palette import BLUE, CARD, FAINT, INK
 
@@ -48,15 +48,7 @@ def draw_step(step: FilmStep, *, title: str) -> NDArray[np.uint8]:
     column, room = 860, width - 860 - 60
     _write(cv2, picture, "now" if step.now else "", (column, 240), 1.4, FAINT)
     _write_lines(cv2, picture, step.now, (column, 340), 2.6, INK, room, rows=3)
-    ahead = (
-        (
-            tr("next, in {next_in} counts", next_in=step.next_in)
-            if step.next_in != 1
-            else tr("next, in {next_in} count", next_in=step.next_in)
-        )
-        if step.next
-        else ""
-    )
+    ahead = tr_n("next, in {number} count", "next, in {number} counts", step.next_in) if step.next else ""
     _write(cv2, picture, ahead, (column, 660), 1.4, FAINT)
     _write_lines(cv2, picture, step.next, (column, 740), 1.9, BLUE, room, rows=2)
     _write_lines(cv2, picture, step.remark, (80, 960), 2.0, INK, width - 160, rows=2)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from rich.cells import set_cell_size
+from rich.cells import cell_len, set_cell_size
 from rich.text import Text
 
 from tempo_coach.languages import tr
@@ -34,6 +34,8 @@ _HILL_ROWS = 3
 #: Rows of a cycle: the hill, the hands above and below it, the names of its phases.
 _CYCLE_ROWS = _HILL_ROWS + 3
 _LEFT = 10
+#: Most columns of them, whatever the hands are called.
+_MOST_LEFT = 24
 _LOW = ("low", "floor", "landing", "down", "ready")
 _HIGH = ("high", "over", "flight", "up", "lift")
 #: How the last word looks besides its colour: an arrow against the direction of time, along it, or level.
@@ -96,14 +98,15 @@ def draw_cycle(picture: PracticePicture, movement: Movement, *, width: int, pale
     list of Text
         Six rows.
     """
-    columns = width - _LEFT
+    left = _find_left(movement)
+    columns = width - left
     cycle = movement.plan.cycle_counts
     post = -1 if math.isnan(picture.at) else min(int(picture.at / cycle * columns), columns - 1)
     heights = [_height((k + 0.5) / columns * cycle, movement) for k in range(columns)]
     asks_all = picture.asks_all
     rows = [_mark_row(movement, (0,), columns, post, palette, asks_all=asks_all)]
     for row in range(_HILL_ROWS - 1, -1, -1):
-        line = Text(" " * (_LEFT + 2), palette.text)
+        line = Text(" " * (left + 2), palette.text)
         signs = [_EIGHTHS[max(0, min(8, round(height * (8 * _HILL_ROWS - 1) + 1) - 8 * row))] for height in heights]
         over = max(post, 0)
         line.append("".join(signs[:over]), palette.done)
@@ -117,17 +120,29 @@ def draw_cycle(picture: PracticePicture, movement: Movement, *, width: int, pale
         room = int(phase.end / cycle * columns) - at - 1
         for k, letter in enumerate(tr(phase.name)[: max(room, 1)]):
             names[at + k] = letter
-    rows.append(Text(" " * (_LEFT + 2) + "".join(names), palette.faint))
+    rows.append(Text(" " * (left + 2) + "".join(names), palette.faint))
     return rows
+
+
+def _name_hands(movement: Movement, hands: tuple[int, ...]) -> str:
+    names = " ".join(tr(movement.plan.hands[hand]) for hand in hands)
+    return f"{HAND_MARKS[min(hands[0], 2)]} {names}" if hands else ""
+
+
+def _find_left(movement: Movement) -> int:
+    """Return the columns of the hands' names before the hill, with one free behind them."""
+    rows = ((0,), tuple(range(1, len(movement.plan.hands))))
+    return min(max(_LEFT, *(cell_len(_name_hands(movement, hands)) + 1 for hands in rows)), _MOST_LEFT)
 
 
 def _mark_row(
     movement: Movement, hands: tuple[int, ...], columns: int, post: int, palette: Palette, *, asks_all: bool
 ) -> Text:
-    names = [movement.plan.hands[hand] for hand in hands]
-    label = f"{HAND_MARKS[min(hands[0], 2)]} {' '.join(map(tr, names))}" if hands else ""
     line = Text("  ", palette.text)
-    line.append(set_cell_size(label, _LEFT), palette.hands[min(hands[0], 2)] if hands else palette.text)
+    line.append(
+        set_cell_size(_name_hands(movement, hands), _find_left(movement)),
+        palette.hands[min(hands[0], 2)] if hands else palette.text,
+    )
     signs: list[tuple[str, str]] = [(" ", palette.text)] * columns
     if post >= 0:
         signs[post] = ("┃", palette.strong)
@@ -204,11 +219,11 @@ def _moves(picture: PracticePicture, width: int, palette: Palette, *, roomy: boo
         *([Text()] if roomy else []),
         *_caption_and_letters(ahead, following, picture.next_circles, width, palette, palette.next),
         *([Text(), Text()] if roomy else [Text()]),
-        *_last_word(picture, palette),
+        *_last_word(picture, width, palette),
     ]
 
 
-def _last_word(picture: PracticePicture, palette: Palette) -> list[Text]:
+def _last_word(picture: PracticePicture, width: int, palette: Palette) -> list[Text]:
     if not picture.word:
         return []
     style = {"early": palette.early, "late": palette.late}.get(picture.word, palette.steady)
@@ -216,7 +231,9 @@ def _last_word(picture: PracticePicture, palette: Palette) -> list[Text]:
     wide = max(len(line) for line in drawn)
     lines = [Text().append(f" {line:<{wide}} ", style) for line in drawn]
     hand = min(picture.word_hand, 2)
-    lines[LETTER_ROWS // 2].append(f"  {HAND_MARKS[hand]} {tr(picture.word_hand_name)}", palette.hands[hand])
+    named = f"  {HAND_MARKS[hand]} {tr(picture.word_hand_name)}"
+    room = width - wide - 2  # the mark stands for a name that there is no room for
+    lines[LETTER_ROWS // 2].append(named if cell_len(named) <= room else named[:3], palette.hands[hand])
     return lines
 
 

@@ -9,7 +9,7 @@ from rich.text import Text
 from textual.binding import Binding
 
 from tempo_coach.history.planner import SessionPart
-from tempo_coach.languages import tr
+from tempo_coach.languages import tr, tr_n
 from tempo_coach.report.words.todays_list import say_item, say_whose
 from tempo_coach.ui.screen import HELP, LEAVE, CardScreen, Page
 from tempo_coach.ui.text_rows import bar, fill
@@ -59,7 +59,7 @@ class TodaysGroupScreen(CardScreen[str]):
     def draw_page(self, width: int, height: int) -> Page:
         """Return everybody's row, and the chosen one's list as far as there is room for it."""
         palette, chosen = self._palette, self._todays[self._chosen]
-        number = tr("{number} people ", number=len(self._todays))
+        number = tr_n("{number} person ", "{number} people ", len(self._todays))
         lines = [bar(tr(" Today   a group"), number, width, palette)]
         # everybody is seen, and of a list two items at least; where there is too little room, those about the chosen
         room = min(len(self._todays), max(height - 4, 1))

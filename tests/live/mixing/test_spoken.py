@@ -21,6 +21,7 @@ from tempo_coach.live.mixing.spoken import (
 )
 from tempo_coach.music.files.sound import Sound
 from tempo_coach.music.files.sound_file import write_sound
+from tempo_coach.observe.sound.detector import find_vowel
 from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.score.card import Scorecard
 from tests.refused import refused
@@ -137,6 +138,8 @@ def test_every_word_of_a_language_is_there_short_small_and_with_its_place(langua
         assert (folder / f"{name.replace(' ', '_')}.ogg").stat().st_size < 16_000
     listed = dict(line.split(",") for line in (folder / "places.csv").read_text().splitlines()[1:])
     assert {name: str(each.place) for name, each in words.items()} == listed
+    # measured again in the encoded words: a count has to sound within 5 ms of its beat
+    assert all(abs(find_vowel(heard.mono(), 22_050) - place) < 0.005 * 22_050 for heard, place in words.values())
 
 
 def test_hissing_words_are_felt_late_and_open_ones_at_once() -> None:

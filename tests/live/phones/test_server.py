@@ -195,7 +195,14 @@ def test_a_session_by_socket_and_by_requests_ends_by_being_said_to_be_over():
             tasks.append(asyncio.create_task(phones[-1].run()))
             await served.until(lambda before=before: served.token != before)
         for asked in served.told("asks"):
-            order = {"order": "confirm", "phone": asked["phone"], "name": "Ada", "roles": ["tap"], "fields": ["right"]}
+            order = {
+                "order": "confirm",
+                "phone": asked["phone"],
+                "name": "Ada",
+                "roles": ["tap"],
+                "fields": ["right"],
+                "called": ["right"],
+            }
             served.orders.put_nowait(order)
         await served.until(lambda: all(phone.line and phone.state.get("confirmed") for phone in phones))
         served.orders.put_nowait({"order": "begin", "take": 1, "start": asyncio.get_running_loop().time()})

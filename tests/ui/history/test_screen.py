@@ -177,4 +177,4 @@ def test_two_takes_of_one_athlete_are_before_and_after_those_of_two_are_not(hist
     assert "before" in beside(*hers[:2])
     both = beside(hers[0], others[0])
     assert "before" not in both and ("as steady as each other" in both or "is steadier" in both)
-    assert "half…" in both  # what has no room says so
+    assert "a circle apart" in both  # the title is whole, in as many rows as it needs

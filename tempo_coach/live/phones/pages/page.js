@@ -10,6 +10,7 @@
   const RADIANS = Math.PI / 180;
   const page = Math.random().toString(36).slice(2, 12) + Date.now().toString(36);
   const $ = (id) => document.getElementById(id);
+  const words = JSON.parse($("words").textContent);
   const clock = () => performance.now() / 1000;
 
   // ---------------------------------------------------------------- what is kept until it is acknowledged
@@ -172,7 +173,7 @@
       if (socket) { const old = socket; socket = null; old.close(); setTimeout(connect, 2000); }
     }
     if (performance.now() - last > FORGET) { end(); return; }
-    $("link").textContent = performance.now() - last > 2000 ? "no connection: it is kept here" : half === null ? "" : `±${Math.max(1, Math.round(1000 * half))} ms`;
+    $("link").textContent = performance.now() - last > 2000 ? words.kept : half === null ? "" : `±${Math.max(1, Math.round(1000 * half))} ms`;
     send();
   }
   function end() {
@@ -181,7 +182,7 @@
     if (socket) socket.close();
     for (const view of document.querySelectorAll("main, nav")) view.hidden = view.id !== "wait";
     $("sign").textContent = "";
-    $("ask").textContent = "The session is over. Nothing of it stays on this phone.";
+    $("ask").textContent = words.over;
     if (lock) lock.release().catch(() => {});
   }
 
@@ -192,7 +193,7 @@
     const you = reply.you || {};
     $("who").textContent = you.name || "";
     $("sign").textContent = you.sign || "";
-    $("ask").textContent = reply.confirmed ? "" : "Tell whoever sits at the computer: this is the phone with this number.";
+    $("ask").textContent = reply.confirmed ? "" : words.tell;
     const key = JSON.stringify([reply.confirmed, you.roles, you.fields]);
     if (key !== show.key) { show.key = key; roles = (reply.confirmed && you.roles) || []; arrange(you.fields || []); }
     $("word").textContent = state.word || "";
@@ -206,7 +207,7 @@
     fields.forEach((name, k) => {
       const field = document.createElement("div");
       field.className = "field";
-      field.textContent = fields.length > 1 ? name : "tap";
+      field.textContent = fields.length > 1 ? name : words.tap;
       field.addEventListener("pointerdown", (event) => {
         add(event.timeStamp / 1000, TAP, k);
         keep();
@@ -237,10 +238,10 @@
     if (draw.k === k && draw.state === state) return;
     draw.k = k; draw.state = state;
     $("beat").className = beat && beat[2] < 1 ? "lead" : "";
-    $("eight").textContent = beat && state.playing ? (beat[2] < 1 ? "lead-in" : `eight ${beat[2]}`) : "";
+    $("eight").textContent = beat && state.playing ? (beat[2] < 1 ? words.lead_in : words.eight.replace("{number}", beat[2])) : "";
     $("now").textContent = state.playing && beat ? beat[3] || "" : state.said || "";
     const following = beats.slice(k + 1).find((each) => each[3] && (!beat || each[3] !== beat[3]));
-    $("next").textContent = state.playing && following ? `then ${following[3]}` : "";
+    $("next").textContent = state.playing && following ? words.then.replace("{move}", () => following[3]) : "";
   }
 
   // ---------------------------------------------------------------- what is noticed
@@ -266,10 +267,10 @@
       try { allowed = (await DeviceMotionEvent.requestPermission()) === "granted"; } catch { allowed = false; }
     }
     if (allowed && !sensing) { sensing = true; window.addEventListener("devicemotion", onMotion); }
-    $("sensing").textContent = allowed ? "It measures." : "This browser tells no motion: use another phone.";
+    $("sensing").textContent = allowed ? words.measures : words.no_sensor;
     if (allowed) setTimeout(() => {
       if (heardMotion) return;
-      $("sensing").textContent = "No motion comes: use another browser or phone.";
+      $("sensing").textContent = words.no_motion;
       add(clock(), MARK, NO_MOTION);
     }, 2000);
     else add(clock(), MARK, NO_MOTION);
@@ -301,11 +302,11 @@
         sessionStorage.setItem("secret", secret);
         $("sign").textContent = joined.sign;
       } else if (!secret) {
-        $("ask").textContent = "This code was used already: scan the one that is shown now.";
+        $("ask").textContent = words.used;
         return;
       }
     }
-    if (!secret) { $("ask").textContent = "Scan the code that the computer shows."; return; }
+    if (!secret) { $("ask").textContent = words.scan; return; }
     db = await openStore();
     batches = takeUp(await readStore());
     number = Math.max(number, ...batches.map((b) => b.first + b.rows.length));
