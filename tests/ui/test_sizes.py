@@ -7,6 +7,7 @@ import re
 from contextlib import ExitStack
 from dataclasses import replace
 from datetime import date
+from functools import cache
 from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -24,12 +25,13 @@ from tempo_coach.coach.practising.group_conductor import GroupConductor
 from tempo_coach.coach.practising.practice import FinishedTake
 from tempo_coach.coach.todays_practice import open_today
 from tempo_coach.errors import CoachError
-from tempo_coach.languages import ENGLISH, speak, speaking
+from tempo_coach.languages import ENGLISH, speak, speaking, tr
 from tempo_coach.languages.catalogue import FOLDER, TEXT, read_language, read_text
 from tempo_coach.live.notices import Code, Notice
 from tempo_coach.live.practice.session import Stage, Way
 from tempo_coach.music.files.loudness import find_levels
 from tempo_coach.observe.take.take_file import make_take
+from tempo_coach.pattern.drill.drill_file import list_drills
 from tempo_coach.reasons import Reason, Why
 from tempo_coach.ui.app import AloneApp
 from tempo_coach.ui.counts.map_screen import MapScreen
@@ -281,10 +283,20 @@ def test_what_the_foots_call_their_keys_is_in_the_catalogues(screens: dict[str, 
     assert shown <= set(known)
 
 
-@pytest.mark.parametrize("language", [pseudo(longer=1 / 3), read_language("de")], ids=["longer", "German"])
+@cache
+def _titles() -> list[str]:
+    return [coach.load_drill(path.stem).title for path in list_drills()]
+
+
+@pytest.mark.parametrize(
+    "language",
+    [pseudo(longer=1 / 3), *map(read_language, ("de", "it", "es", "fr"))],
+    ids=["longer", "German", "Italian", "Spanish", "French"],
+)
 def test_every_card_bears_other_words(screens: dict[str, CardScreen], language: Language) -> None:
-    """Texts a third longer fill the least size as English ones do: nothing runs over an edge, nothing fails."""
+    """Other words fill the least size as English ones do; in real languages titles and names alone are ever cut."""
     with speaking(language):
+        given = " ".join([LONG, "E" * 30, "Zo" * 30, *(f"{tr(title)} 100," for title in _titles())])
         for name, screen in screens.items():
             if isinstance(screen, OF_WIDGETS):
                 continue
@@ -292,6 +304,11 @@ def test_every_card_bears_other_words(screens: dict[str, CardScreen], language: 
             if "judging one" not in name and not name.endswith(("False False", "True False")):
                 assert len(rows) == 24, name
                 assert {row.cell_len for row in rows} == {80}, name
+            if language.code == "pseudo":
+                continue
+            for row in rows:
+                for cut in re.findall(r"(\w[\w .,:'’-]{2,4}\w)…", row.plain):
+                    assert cut.strip() in given, (name, row.plain)
 
 
 async def look_at(screen: CardScreen, sizes: list[tuple[int, int]]) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import reduce
 from typing import TYPE_CHECKING
 
-from tempo_coach.languages import DAY, tr, tr_n
+from tempo_coach.languages import DAY, spoken, tr, tr_n
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -88,7 +88,7 @@ def say_clock(seconds: float) -> str:
     ('1:02.3', '1:00.0', '10:00.0')
     """
     tenths = round(seconds * 10)
-    return f"{tenths // 600}:{tenths % 600 / 10:04.1f}"
+    return spoken().fill("{}:{:04.1f}", (tenths // 600, tenths % 600 / 10), {})
 
 
 def say_hundredths(seconds: float) -> str:
@@ -100,4 +100,4 @@ def say_hundredths(seconds: float) -> str:
     '1:02.34'
     """
     hundredths = round(seconds * 100)
-    return f"{hundredths // 6000}:{hundredths % 6000 / 100:05.2f}"
+    return spoken().fill("{}:{:05.2f}", (hundredths // 6000, hundredths % 6000 / 100), {})

@@ -7,7 +7,6 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
-from rich.cells import set_cell_size
 from rich.text import Text
 
 from tempo_coach.coach.counting.setting import beat_near, row_bounds
@@ -15,6 +14,7 @@ from tempo_coach.languages import tr
 from tempo_coach.music.counts.renumber import modal_length
 from tempo_coach.music.files.loudness import level_between
 from tempo_coach.report.words.amounts import say_clock
+from tempo_coach.signs import columns, cut, pad
 from tempo_coach.times import Floats, column
 from tempo_coach.ui.palette import HAND_MARKS
 from tempo_coach.ui.text_rows import append_signs
@@ -192,7 +192,7 @@ def draw_row(row: EightRow, columns_of_row: RowColumns, look: Look) -> list[Text
     lines = [counts, under]
     for label, at_signs, order in _more(row, look.laid):
         style = palette.hands[order] if order is not None else palette.text
-        line = Text(set_cell_size(label, LEFT), style)
+        line = Text(pad(cut(label, LEFT), LEFT), style)
         signs: Signs = [(" ", palette.text)] * columns_of_row.end
         for at, sign in at_signs:
             start = _column_of(at, columns_of_row)
@@ -238,7 +238,7 @@ def _count_signs(row: EightRow, columns_of_row: RowColumns, look: Look) -> Signs
         rest = style if beat == setting.beat else palette.strong if marked else palette.text
         signs += [(fill, rest)] * (room - len(shown))
     for start, width, seconds in columns_of_row.pauses:
-        words = f"‖ {seconds:.1f} s" if seconds < 100 else f"‖ {seconds:.0f} s"
+        words = tr("‖ {seconds:.1f} s" if seconds < 100 else "‖ {seconds:.0f} s", seconds=seconds)
         for k, character in enumerate(words[: width - 1].ljust(width)):
             signs[start + k] = (character, palette.strong)
     return _with_post(signs, columns_of_row, look)
@@ -277,7 +277,7 @@ def _more(row: EightRow, laid: Mapping[int, SheetRow]) -> list[tuple[str, list[t
             lines.append(("", [(hand.at, f"▸ {hand.drill}")], None))
         order = min(hand.order, len(HAND_MARKS) - 1)
         signs = [(mark.at, HAND_MARKS[order]) for mark in hand.marks]
-        lines.append((f"    {HAND_MARKS[order]} {hand.hand}"[: LEFT - 1], signs, order))
+        lines.append((_name_hand(order, tr(hand.hand)), signs, order))
     if sheet.events:
         lines.append(("", [(at, f"▲ {text}") for at, text in sheet.events], None))
     if sheet.steps:
@@ -322,3 +322,9 @@ def fit_top(heights: list[int], top: int, focus: int, room: int) -> int:
     while top < focus and sum(heights[top : behind + 1]) > room:
         top += 1
     return top
+
+
+def _name_hand(order: int, name: str) -> str:
+    """Return the name of a hand beside its row, as far from the edge as there is room."""
+    label = f"{HAND_MARKS[order]} {name}"
+    return cut(" " * min(4, max(LEFT - 1 - columns(label), 0)) + label, LEFT - 1)

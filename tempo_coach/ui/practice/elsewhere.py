@@ -51,7 +51,7 @@ class ElsewhereScreen(FormScreen[bool]):
 
     def draw_head(self, width: int) -> Text:
         """Return the title."""
-        return bar(" tempo_coach   another place", "", width, self._palette)
+        return bar(f" tempo_coach   {tr('another place')}", "", width, self._palette)
 
     def draw_page(self, width: int, height: int) -> Page:
         """Return what is to be written, and why that failed."""

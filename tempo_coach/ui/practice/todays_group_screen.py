@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 #: Columns of a name, of how much is done, and of where an item of the chosen one's list belongs.
 _NAME, _DONE, _PART = 18, 9, 9
 #: Columns of how an item is done.
-_HOW = 30
+_HOW, _MOST_HOW = 30, 36
 
 
 class TodaysGroupScreen(CardScreen[str]):
@@ -86,12 +86,15 @@ class TodaysGroupScreen(CardScreen[str]):
 
     def _list(self, today: TodaysPractice, width: int) -> list[Text]:
         rows, part = [], ""
-        for item, state in zip(today.record.items, today.record.states, strict=True):
-            told = say_item(item, today.drills[item.drill].title, state)
+        items = zip(today.record.items, today.record.states, strict=True)
+        said = [say_item(item, today.drills[item.drill].title, state) for item, state in items]
+        parts = max(_PART, *(cell_len(told.part) + 1 for told in said))
+        hows = min(max(_HOW, *(cell_len(told.short) for told in said)), _MOST_HOW)
+        for told in said:
             row = Text(f"   {told.sign} ", self._palette.text)
-            row.append(set_cell_size("" if told.part == part else told.part, _PART), self._palette.faint)
-            row.append(_cut(tr(told.title), width - _PART - _HOW - 7), self._palette.text)
-            rows.append(row.append(f" {_cut(told.short, _HOW)}", self._palette.faint))
+            row.append(set_cell_size("" if told.part == part else told.part, parts), self._palette.faint)
+            row.append(_cut(tr(told.title), width - parts - hows - 7), self._palette.text)
+            rows.append(row.append(f" {_cut(told.short, hows)}", self._palette.faint))
             part = told.part
         return rows
 
