@@ -4,7 +4,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from scipy.signal import butter, sosfiltfilt
+from scipy.signal import butter, correlate, sosfiltfilt
 
 from tempo_coach import coach
 from tempo_coach.languages import Language, speaking
@@ -184,6 +184,23 @@ def test_spoken_counts_are_felt_on_their_counts_and_cut_before_the_next() -> Non
     begins = np.flatnonzero(np.diff(heard.astype(int), prepend=0) == 1)
     spoken = [t for t, s in zip(plan.cues.time, plan.cues.sound, strict=True) if s.startswith("say")]
     assert set(np.round(np.array(spoken) * RATE).astype(int) - 400) <= set(begins.tolist())
+
+
+@pytest.mark.parametrize("language", ["en", "de", "it", "es", "fr"])
+def test_counts_of_a_language_lie_within_five_milliseconds_of_their_counts(language: str) -> None:
+    """Each is looked for in what is played, by cross-correlation with its recording from 0.1 s early to 0.1 s late."""
+    rate, around = 22_050, 2205
+    plan = coach.lay(coach.Request("clubs_mills", tempo_bpm=100, cycles=6, cues="all", spoken=True))
+    words = load_words(find_voice(language), rate)
+    heard = np.pad(mix(plan, None, load_cue_sounds(rate), words=words, rate_hz=rate).samples.mean(axis=1), around)
+    spoken = [(t, s) for t, s in zip(plan.cues.time, plan.cues.sound, strict=True) if s.startswith("say")]
+    assert {said for _, said in spoken} == {f"say {name}" for name in NUMBERS}
+    for time, said in spoken:
+        recorded, place = words[said.removeprefix("say ")]
+        first = round(time * rate) - place
+        piece = recorded.samples[: round(0.25 * rate), 0]
+        found = correlate(heard[max(first, 0) : first + len(piece) + 2 * around], piece, "valid")
+        assert abs(np.argmax(found) + max(first, 0) - around - first) / rate < 0.005, (language, said, time)
 
 
 def test_a_count_that_nobody_recorded_is_clicked() -> None:
