@@ -269,7 +269,7 @@ class SetupScreen(FormScreen[None]):
             name = self.form.value("drill")
             self.drill = coach.load_drill(name)
             self.form = self.form.for_drill(self.drill)
-            self.form = self.form.with_labels("drill", {name: self.drill.title})
+            self.form = self.form.with_labels("drill", {name: tr(self.drill.title)})
         except CoachError as error:
             self.drill, self.sentence = None, say_error(error)
 
