@@ -214,7 +214,7 @@ def _run_toss(args: argparse.Namespace) -> int:
     ]
     if fits:
         parts.append(toss_words.format_fits(fits))
-    print("\n\n".join([*parts, tr(toss_words.CAUTION)]))
+    print("\n\n".join([*parts, toss_words.say_caution()]))
     return 0
 
 
@@ -224,7 +224,7 @@ def _run_table(args: argparse.Namespace) -> int:
     from tempo_coach.pattern.toss.bodies import find_body
     from tempo_coach.pattern.toss.drag import add_drag
     from tempo_coach.pattern.toss.solver import CATCH_M, RELEASE_M, tabulate_tosses
-    from tempo_coach.report.words.toss import CAUTION, format_table
+    from tempo_coach.report.words.toss import format_table, say_caution
 
     if args.tempo is None:
         raise WrongUsage("toss.table_without_tempo", where="--table")
@@ -239,7 +239,7 @@ def _run_table(args: argparse.Namespace) -> int:
         shown = [toss.to_dict(drags[k] if drags else None) for k, toss in enumerate(tosses)]
         print_json({"tosses": shown, "beyond": [counts for counts, _ in beyond]})
     else:
-        print(f"{format_table(tosses, beyond, drags)}\n\n{tr(CAUTION)}")
+        print(f"{format_table(tosses, beyond, drags)}\n\n{say_caution()}")
     return 0
 
 
@@ -250,7 +250,7 @@ def _run_trace(args: argparse.Namespace) -> int:
     from tempo_coach.observe.trace.flights import find_flights
     from tempo_coach.observe.trace.selection import pick
     from tempo_coach.report.words.reasons import say_reason
-    from tempo_coach.report.words.toss import CAUTION, flight_to_dict, say_flight
+    from tempo_coach.report.words.toss import flight_to_dict, say_caution, say_flight
     from tempo_coach.score.trace.throws import set_tosses_beside
 
     trace = read_table(args, args.trace)
@@ -266,5 +266,5 @@ def _run_trace(args: argparse.Namespace) -> int:
         understood = [say_reason(note) for note in trace.notes]
         print_json({"understood": understood, "flights": [flight_to_dict(each) for each in tossed]})
     else:
-        print("\n".join([*(f"{number}. {say_flight(each)}" for number, each in enumerate(tossed, 1)), tr(CAUTION)]))
+        print("\n".join([*(f"{number}. {say_flight(each)}" for number, each in enumerate(tossed, 1)), say_caution()]))
     return 0

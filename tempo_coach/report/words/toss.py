@@ -84,7 +84,16 @@ def format_toss(toss: Toss, with_drag: DragToss | None, *, width: int = 78) -> s
         given = {"release": toss.release_m, "catch": toss.catch_m, "distance": toss.distance_m}
         told = ", ".join(tr(ASSUMED[name], metres=given[name]) for name in toss.assumed)
         lines.append(tr("Assumed: {told}.", told=told))
-    return "\n".join(part for line in lines for part in wrap(line, width, subsequent_indent="  "))
+    return _fold(lines, width)
+
+
+def say_caution(*, width: int = 78) -> str:
+    """Return what is said before every toss at speed."""
+    return _fold([tr(CAUTION)], width)
+
+
+def _fold(sentences: Sequence[str], width: int) -> str:
+    return "\n".join(part for each in sentences for part in wrap(each, width, subsequent_indent="  "))
 
 
 def say_release(toss: Toss, *, angle_deg: float, speed_mps: float) -> str:
@@ -143,9 +152,10 @@ def format_release(
     reach_m: float,
     turning_dps: float,
     estimated: bool,
+    width: int = 78,
 ) -> str:
     """Return the effect of release errors on the catch, as rows, and how large they may be."""
-    lines = [
+    head = [
         tr(
             "If the release is off (the arm turning {turning_dps:.0f}° a second, estimated from the speed and the "
             "arm's length):"
@@ -154,6 +164,7 @@ def format_release(
             turning_dps=turning_dps,
         )
     ]
+    lines: list[str] = []
     wide = max(16, *(columns(tr(word)) for *both, _ in _WORDS.values() for word in both))
     for row in rows:
         words = pad(tr(_WORDS[row["error"]][row["by"] > 0]), wide)
@@ -173,7 +184,7 @@ def format_release(
     for error, (low, high) in windows.items():
         scale = 1000 if error == "release_s" else 1
         edges.append(tr(_WORDS[error][2], low=low * scale, high=high * scale))
-    lines.append(
+    limits = [
         tr(
             "Within a reach of {reach_m:g} m: {edge}, {edge_2}, {edge_3}, each alone.",
             reach_m=reach_m,
@@ -181,9 +192,9 @@ def format_release(
             edge_2=edges[1],
             edge_3=edges[2],
         )
-    )
+    ]
     before, after = passing
-    lines.append(
+    limits.append(
         tr(
             "It passes the hand's place in {before:.0f} ms: {before_2:.0f} before the catch, {after:.0f} after.",
             before=(before + after) * 1000,
@@ -191,13 +202,15 @@ def format_release(
             after=after * 1000,
         )
     )
-    return "\n".join(lines)
+    return "\n".join([_fold(head, width), *lines, _fold(limits, width)])
 
 
-def format_fits(fits: Sequence[MoveFit]) -> str:
+def format_fits(fits: Sequence[MoveFit], *, width: int = 78) -> str:
     """Return which moves fit into the flight, with the counts to spare or missing."""
-    lines = [tr("Under it (lengths are common practice, and yours to edit):")]
-    for fit in fits:
+    lines = [_fold([tr("Under it (lengths are common practice, and yours to edit):")], width)]
+    names = [cut(tr(fit.move.name), width // 2) for fit in fits]
+    wide = max(18, *map(columns, names))
+    for name, fit in zip(names, fits, strict=True):
         if abs(fit.spare) < 1e-9:
             told = tr("just fits")
         elif fit.fits:
@@ -205,7 +218,7 @@ def format_fits(fits: Sequence[MoveFit]) -> str:
         else:
             told = tr("{counts} too long", counts=_say_counts(-fit.spare))
         said = tr("{name}: {said}", name=_say_counts(fit.move.counts), said=told)
-        lines.append(f"  {pad(cut(tr(fit.move.name), 18), 18)} {said}")
+        lines.append(f"  {pad(name, wide)} {said}")
     return "\n".join(lines)
 
 

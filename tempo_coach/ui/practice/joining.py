@@ -45,8 +45,8 @@ def list_roles(hands: Sequence[str]) -> list[PhoneRole]:
     both = tuple(hands)
     roles = [PhoneRole("tap", ("tap",), both), PhoneRole(tr("tap, remote"), ("tap", "remote"), both)]
     if len(both) > 1:
-        roles += [PhoneRole(tr("tap, {hand} alone", hand=hand), ("tap",), (hand,)) for hand in both]
-    roles += [PhoneRole(tr("worn, {hand}", hand=hand), ("worn",), (hand,)) for hand in both]
+        roles += [PhoneRole(tr("tap, {hand} alone", hand=tr(hand)), ("tap",), (hand,)) for hand in both]
+    roles += [PhoneRole(tr("worn, {hand}", hand=tr(hand)), ("worn",), (hand,)) for hand in both]
     roles += [PhoneRole("count", ("count",), ()), PhoneRole(tr("count, remote"), ("count", "remote"), ())]
     return [*roles, PhoneRole("remote", ("remote",), ())]
 
@@ -241,7 +241,7 @@ class JoiningScreen(CardScreen[None]):
                 "{sign} of {name} ({names})",
                 sign=each.sign,
                 name=each.name,
-                names=" ".join((*each.roles, *each.fields)),
+                names=" ".join(map(tr, (*each.roles, *each.fields))),
             )
             for each in rivals
         )
