@@ -160,6 +160,8 @@ class FinishedTake:
         Whether its place on the take clock is known.
     film, on_take : FilmTrace and Trace, or None
         What was followed in its film, and that on the take clock.
+    archived : (int, str) or None
+        Its number in the history and whose take it is, where it was read from there.
     """
 
     take: Take
@@ -174,6 +176,7 @@ class FinishedTake:
     placed: bool = True
     film: FilmTrace | None = None
     on_take: Trace | None = None
+    archived: tuple[int, str] | None = None
 
 
 #: Puts a take into the history, given how it was observed or ended, and returns why it could not.

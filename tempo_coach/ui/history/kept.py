@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from asyncio import to_thread
-from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
 from rich.text import Text
@@ -57,9 +56,11 @@ class KeptScreen(CardScreen[None]):
             return Page(draw_comparison(pair, width=width, height=height, palette=self._palette))
         kept = self._kept[-1]
         session, _ = begin(kept.take.plan, stamp=0.0, hands=())
-        where = Path(tr("the history as take {number} of {athlete}", number=kept.row.number, athlete=kept.row.athlete))
         page = draw_after(
-            [FinishedTake(each.take, judged, where) for each, judged in zip(self._kept, self._cards, strict=True)],
+            [
+                FinishedTake(each.take, judged, None, archived=(each.row.number, each.row.athlete))
+                for each, judged in zip(self._kept, self._cards, strict=True)
+            ],
             session,
             width=width,
             height=height,

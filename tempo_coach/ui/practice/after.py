@@ -141,6 +141,9 @@ def _where(done: FinishedTake, room: int) -> str:
     said = tell_news(done.unkept, *done.told)
     if said:
         return said
+    if done.archived is not None:
+        number, athlete = done.archived
+        return tr("kept in the history as take {number} of {athlete}", number=number, athlete=athlete)
     where = tr("kept in {path}", path=done.path) if done.path else tr("kept in memory alone")
     if cells(where) <= room:
         return where
