@@ -10,7 +10,7 @@ from tempo_coach.languages import tr
 if TYPE_CHECKING:
     import argparse
 
-    from tempo_coach.history.takes import History
+    from tempo_coach.coach.correcting import CorrectionKind
 
 
 def add(parser: argparse.ArgumentParser) -> None:
@@ -42,79 +42,29 @@ def add(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
-    from pathlib import Path
-
     from tempo_coach.cli.output import say
+    from tempo_coach.coach.correcting import correct_take, undo_last
+    from tempo_coach.coach.looking_back import find_history
     from tempo_coach.errors import WrongUsage
-    from tempo_coach.history.data_folder import history_file
-    from tempo_coach.history.store import Store
-    from tempo_coach.history.take_corrections import undo
-    from tempo_coach.history.takes import History
-    from tempo_coach.report.words.sharing import say_undone
+    from tempo_coach.report.words.sharing import say_corrected, say_undone
 
     if (args.take is None) is not args.undo:
         raise WrongUsage("correct.no_take", where="correct")
-    file = Path(args.file) if args.file else history_file()
-    Store(file, read_only=True).close()  # refuses where there is none instead of making one
-    with History(file) as history:
-        say(say_undone(undo(history)) if args.undo else _correct(args, history))
+    file = find_history(args.file)
+    say(say_undone(undo_last(file)) if args.undo else say_corrected(correct_take(file, args.take, *_asked(args))))
     return 0
 
 
-def _tell(history: History, number: int) -> str:
-    from tempo_coach.coach.archiving import judge_kept
-    from tempo_coach.report.words.sentence import tell
-
-    return tell(judge_kept(history.take(number)))
-
-
-def _correct(args: argparse.Namespace, history: History) -> str:
-    from datetime import datetime
-
-    from tempo_coach.coach.correcting import correct_drill, correct_eight
-    from tempo_coach.history import take_corrections
-    from tempo_coach.history.roster import complete_name
-
-    number = args.take
-    made = datetime.now().astimezone().isoformat(timespec="seconds")
-    back = tr("tempo-coach correct --undo brings it back")
-    if args.to is not None:
-        names = [each.name for each in history.athletes()]
-        take_corrections.move(history, number, to=complete_name(args.to, names), made=made)
-        name = history.row(number).athlete
-        if name in names:
-            return tr("Take {number} is {athlete}'s; {back}.", number=number, athlete=name, back=back)
-        return tr("Take {number} is {athlete}'s, who is new here; {back}.", number=number, athlete=name, back=back)
-    if args.remove:
-        take_corrections.remove(history, number, made=made)
-        return tr("Take {number} is removed; until the next correction {back}.", number=number, back=back)
-    if args.not_counting is not None or args.counting:
-        take_corrections.set_counting(history, number, reason=args.not_counting, made=made)
-        return (
-            tr("Take {number} counts again.", number=number)
-            if args.counting
-            else tr("Take {number} does not count any more.", number=number)
-        )
-    if args.drill is not None:
-        correct_drill(history, number, args.drill, made=made)
-        row = history.row(number)
-        return tr(
-            "Take {number} is of {title} now: {sentence}",
-            number=number,
-            title=tr(row.title),
-            sentence=_tell(history, number),
-        )
-    if args.eight is not None:
-        correct_eight(history, number, args.eight, made=made)
-        return tr(
-            "Take {number} begins with eight {eight} now: {sentence}",
-            number=number,
-            eight=args.eight,
-            sentence=_tell(history, number),
-        )
-    take_corrections.change_note(history, number, args.note, made=made)
-    return (
-        tr("The note on take {number} is changed.", number=number)
-        if args.note.strip()
-        else tr("The note on take {number} is taken away.", number=number)
+def _asked(args: argparse.Namespace) -> tuple[CorrectionKind, str | int]:
+    """Return what is to be put right, and to what."""
+    given: tuple[tuple[CorrectionKind, str | int | None], ...] = (
+        ("move", args.to),
+        ("not counting", args.not_counting),
+        ("drill", args.drill),
+        ("eight", args.eight),
+        ("note", args.note),
     )
+    for kind, value in given:
+        if value is not None:
+            return kind, value
+    return ("remove" if args.remove else "counting"), ""

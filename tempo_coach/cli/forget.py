@@ -10,8 +10,6 @@ from tempo_coach.languages import tr
 if TYPE_CHECKING:
     import argparse
 
-    from tempo_coach.history.forget import Going
-
 
 def add(parser: argparse.ArgumentParser) -> None:
     """Add what the command reads."""
@@ -30,27 +28,21 @@ def add(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
     import sys
-    from pathlib import Path
 
     from tempo_coach.cli.output import print_json, say, warn
-    from tempo_coach.history.data_folder import history_file
-    from tempo_coach.history.forget import find_going, forget
-    from tempo_coach.history.store import Store
-    from tempo_coach.history.takes import History
-    from tempo_coach.report.words.history import format_going
+    from tempo_coach.coach.looking_back import find_going, find_history, forget_athlete
+    from tempo_coach.report.words.history import format_going, going_to_dict
 
-    file = Path(args.file) if args.file else history_file()
-    Store(file, read_only=True).close()  # refuses where there is none instead of making one
-    with History(file) as history:
-        going = find_going(history, args.athlete)
-        if args.json:
-            print_json(_to_dict(going))
-        else:
-            print(format_going(going), flush=True)
-        if not args.yes and not (sys.stdin.isatty() and _agreed(going.athlete)):
-            warn(tr("Nothing was removed. Give --yes to remove it."))
-            return 1
-        forget(history, going)
+    file = find_history(args.file)
+    going = find_going(file, args.athlete)
+    if args.json:
+        print_json(going_to_dict(going))
+    else:
+        print(format_going(going), flush=True)
+    if not args.yes and not (sys.stdin.isatty() and _agreed(going.athlete)):
+        warn(tr("Nothing was removed. Give --yes to remove it."))
+        return 1
+    forget_athlete(file, going)
     say(tr("{athlete} is forgotten.", athlete=going.athlete))
     return 0
 
@@ -66,10 +58,3 @@ def _agreed(name: str) -> bool:
         flush=True,
     )
     return sys.stdin.readline().strip() == name
-
-
-def _to_dict(going: Going) -> dict[str, object]:
-    from dataclasses import asdict
-
-    values = asdict(going)
-    return {**values, "files": [str(file) for file in going.files], "copies": [str(copy) for copy in going.copies]}

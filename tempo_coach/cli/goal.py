@@ -42,20 +42,18 @@ def add(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from datetime import date
-    from pathlib import Path
 
     from tempo_coach.cli.output import print_json, say
-    from tempo_coach.coach.goals import drop_goal, judge_goals, set_goal
+    from tempo_coach.coach.goals import Goal, drop_goal, judge_goals, set_goal
+    from tempo_coach.coach.looking_back import find_history
     from tempo_coach.coach.todays_practice import find_name
     from tempo_coach.errors import WrongUsage
-    from tempo_coach.history.data_folder import history_file
-    from tempo_coach.history.season import Goal
     from tempo_coach.report.words.amounts import several
     from tempo_coach.report.words.todays_list import format_goals, goals_to_dict, say_goal
 
     refuse_unused(args, "by tempo cues what", "without a drill", unless=args.drill is not None)
     refuse_unused(args, "drop", "with a drill", unless=args.drill is None)
-    file = Path(args.file) if args.file else history_file()
+    file = find_history(args.file)
     name, day = find_name(file, args.athlete), date.today()
     if args.drop is not None:
         say(tr("{goals} of {name} taken away.", goals=several(drop_goal(file, name, args.drop), "goal"), name=name))

@@ -10,12 +10,10 @@ from tempo_coach.languages import tr
 
 if TYPE_CHECKING:
     import argparse
-    from collections.abc import Sequence
+    from collections.abc import Callable, Mapping
     from pathlib import Path
 
-    from tempo_coach.history.columns import TakeRow
-    from tempo_coach.history.records import Wanted
-    from tempo_coach.history.takes import History
+    from tempo_coach.coach.looking_back import Wanted
 
 #: Takes that are listed where nobody says how many.
 LISTED = 40
@@ -90,12 +88,10 @@ def add(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
-    from pathlib import Path
-
-    from tempo_coach.history.data_folder import history_file
+    from tempo_coach.coach.looking_back import find_history
 
     _refuse_unused(args)
-    file = Path(args.file) if args.file else history_file()
+    file = find_history(args.file)
     for name in ("take_in", "note", "rescore", "backup", "restore", "screen"):
         if getattr(args, name) and not (name == "screen" and args.plain):
             return _DOINGS[name](args, file)
@@ -133,136 +129,71 @@ def _refuse_unused(args: argparse.Namespace) -> None:
 
 def _read(args: argparse.Namespace, file: Path) -> int:
     """Carry out an action that only reads."""
-    from tempo_coach.cli.output import check_outputs, print_json
-    from tempo_coach.history.store import Store
-    from tempo_coach.history.takes import History
-    from tempo_coach.report.words.history import format_athletes, format_rows
+    from tempo_coach.cli.output import check_outputs, print_json, write_text
+    from tempo_coach.coach import looking_back
+    from tempo_coach.report.words import history as words
+    from tempo_coach.report.words.amounts import several
+    from tempo_coach.report.words.team import format_team, team_to_dict
 
     check_outputs(args, "csv", inputs=(file,))
     wanted = _wanted(
         args, file, LISTED if args.last is None and not (args.json or args.csv or args.trend) else args.last
     )
     if args.check:
-        with Store(file, read_only=True) as store:
-            store.check()
+        looking_back.check_history(file)
         print(tr("{file}: whole", file=file))
         return 0
-    with History(file, read_only=True) as history:
-        if args.athletes:
-            athletes = history.athletes()
-            if args.json:
-                print_json([athlete._asdict() for athlete in athletes])
-            else:
-                print(format_athletes(athletes))
-            return 0
-        if args.group is not None:
-            return _group(args, history, wanted)
-        if args.show is not None:
-            return _show(args, history)
-        rows = history.find(wanted)
-        if args.csv:
-            _write_csv(rows, args.csv, force=args.force)
-            return 0
-        if args.trend:
-            return _trend(args, [row for row in rows if not row.reason])
+
+    def tell(values: Callable[[], Mapping[str, object] | list[object]], text: Callable[[], str]) -> int:
         if args.json:
-            print_json([row.to_dict() for row in rows])
+            print_json(values())
         else:
-            print(format_rows(rows, all_takes=history.count()[1]))
-    return 0
+            print(text())
+        return 0
+
+    if args.athletes:
+        athletes = looking_back.list_athletes(file)
+        return tell(lambda: [athlete._asdict() for athlete in athletes], lambda: words.format_athletes(athletes))
+    if args.group is not None:
+        found = looking_back.list_performances(file, args.group, wanted, where="--group")
+        return tell(lambda: team_to_dict(found), lambda: format_team(found))
+    if args.show is not None:
+        kept, card = looking_back.show_take(file, args.show)
+        return tell(lambda: words.kept_to_dict(kept), lambda: words.format_kept(kept, card))
+    rows, all_takes = looking_back.find_rows(file, wanted)
+    if args.csv:
+        write_text(args.csv, words.rows_to_csv(rows), force=args.force)
+        print(f"{several(len(rows), 'take')} -> {args.csv}")
+        return 0
+    if args.trend:
+        rows = tuple(row for row in rows if not row.reason)
+        looking_back.refuse_two_courses(rows, where="--trend")
+        return tell(lambda: words.progress_to_dict(rows), lambda: words.format_progress(rows))
+    return tell(lambda: [row.to_dict() for row in rows], lambda: words.format_rows(rows, all_takes=all_takes))
 
 
 def _wanted(args: argparse.Namespace, file: Path, last: int | None) -> Wanted:
-    from datetime import date
-
-    from tempo_coach.coach import archiving
-    from tempo_coach.coach.todays_practice import find_name
+    from tempo_coach.coach.looking_back import make_wanted
     from tempo_coach.errors import WrongUsage
-    from tempo_coach.history.records import Wanted, read_day
 
     if args.last is not None and args.last < 1:
         raise WrongUsage("history.last", where="--last", last=args.last)
-    today = date.today()
-    return Wanted(
-        None if args.athlete is None else find_name(file, args.athlete),
-        args.drill,
-        None if args.routine is None else archiving.name_routine(args.routine),
-        None if args.since is None else read_day(args.since, today=today, where="--since"),
-        None if args.until is None else read_day(args.until, today=today, where="--until"),
-        args.words,
-        last,
+    return make_wanted(
+        file,
+        athlete=args.athlete,
+        drill=args.drill,
+        routine=args.routine,
+        since=args.since,
+        until=args.until,
+        words=args.words,
+        last=last,
     )
-
-
-def _group(args: argparse.Namespace, history: History, wanted: Wanted) -> int:
-    from tempo_coach.cli.output import print_json
-    from tempo_coach.errors import CoachError
-    from tempo_coach.history.performances import find_performances
-    from tempo_coach.report.words.team import format_team, team_to_dict
-
-    found = find_performances(history, args.group, drill=args.drill, since=wanted.since, until=wanted.until)
-    if not found:
-        raise CoachError("history.nothing_like_that", where="--group")
-    if args.json:
-        print_json(team_to_dict(found))
-    else:
-        print(format_team(found))
-    return 0
-
-
-def _show(args: argparse.Namespace, history: History) -> int:
-    from tempo_coach.cli.output import print_json
-    from tempo_coach.coach import archiving
-    from tempo_coach.report.words.card import format_card
-    from tempo_coach.report.words.history import format_kept
-
-    kept = history.take(args.show)
-    if args.json:
-        notes = [note._asdict() for note in kept.notes]
-        onsets = [
-            {"time": time, "hand": hand}
-            for time, hand in zip(kept.take.onsets.time.tolist(), kept.take.onsets.hand, strict=True)
-        ]
-        print_json(
-            {**kept.row.to_dict(), "made": kept.made, "notes": notes, "setup": kept.setup, "onsets": onsets}
-            | {"scorecard": kept.card}
-        )
-    else:
-        print(format_kept(kept, format_card(archiving.judge_kept(kept))))
-    return 0
-
-
-def _trend(args: argparse.Namespace, rows: Sequence[TakeRow]) -> int:
-    from tempo_coach.cli.output import print_json
-    from tempo_coach.errors import CoachError
-    from tempo_coach.report.words.history import format_progress, progress_to_dict
-
-    if not rows:
-        raise CoachError("history.nothing_like_that", where="--trend")
-    for name, values in (("athlete", {row.athlete for row in rows}), ("drill", {row.drill for row in rows})):
-        if len(values) > 1:
-            some = ", ".join(sorted(values)[:6])
-            raise CoachError("history.several", where="--trend", name=name, some=some)
-    if args.json:
-        print_json(progress_to_dict(rows))
-    else:
-        print(format_progress(rows))
-    return 0
-
-
-def _write_csv(rows: Sequence[TakeRow], path: str, *, force: bool) -> None:
-    from tempo_coach.cli.output import write_text
-    from tempo_coach.report.words.amounts import several
-    from tempo_coach.report.words.history import rows_to_csv
-
-    write_text(path, rows_to_csv(rows), force=force)
-    print(f"{several(len(rows), 'take')} -> {path}")
 
 
 def _take_in(args: argparse.Namespace, file: Path) -> int:
     from tempo_coach.cli.output import warn
     from tempo_coach.coach import archiving
-    from tempo_coach.history.records import SOMEBODY
+    from tempo_coach.coach.looking_back import SOMEBODY
 
     for path in args.take_in:
         number = archiving.keep_take_file(
@@ -273,14 +204,13 @@ def _take_in(args: argparse.Namespace, file: Path) -> int:
 
 
 def _note(args: argparse.Namespace, file: Path) -> int:
+    from tempo_coach.coach.looking_back import put_note
     from tempo_coach.errors import WrongUsage
-    from tempo_coach.history.takes import History
 
     number, text = args.note
     if not number.isdigit():
         raise WrongUsage("history.no_take_number", where="--note", found=number[:40])
-    with History(file) as history:
-        history.put_note(text, written=_now(), take=int(number))
+    put_note(file, int(number), text)
     print(tr("noted on take {number}", number=number))
     return 0
 
@@ -288,17 +218,15 @@ def _note(args: argparse.Namespace, file: Path) -> int:
 def _rescore(args: argparse.Namespace, file: Path) -> int:
     from tempo_coach.cli.output import Progress
     from tempo_coach.coach import archiving
-    from tempo_coach.history.takes import History
+    from tempo_coach.coach.looking_back import find_rows, now
     from tempo_coach.report.words.amounts import several
 
     check_workers(args, where="--rescore")
-    wanted = _wanted(args, file, args.last)
-    with History(file, read_only=True) as history:
-        numbers = [row.number for row in history.find(wanted)]
+    numbers = [row.number for row in find_rows(file, _wanted(args, file, args.last))[0]]
     jobs = count_jobs(args, len(numbers), many=MANY)
     with Progress("judging again") as progress:
         changed = archiving.rescore(
-            numbers, made=_now(), file=file, jobs=jobs, scheduler=args.scheduler, progress=progress
+            numbers, made=now(), file=file, jobs=jobs, scheduler=args.scheduler, progress=progress
         )
     print(
         tr(
@@ -314,7 +242,7 @@ def _backup(args: argparse.Namespace, file: Path) -> int:
     from pathlib import Path
 
     from tempo_coach.cli.output import check_outputs
-    from tempo_coach.history.store import back_up
+    from tempo_coach.coach.looking_back import back_up
     from tempo_coach.resources import written_whole
 
     check_outputs(args, "backup", inputs=(file,))
@@ -325,7 +253,7 @@ def _backup(args: argparse.Namespace, file: Path) -> int:
 
 
 def _restore(args: argparse.Namespace, file: Path) -> int:
-    from tempo_coach.history.store import restore
+    from tempo_coach.coach.looking_back import restore
 
     kept = restore(args.restore, file)
     print(f"{args.restore} -> {file}" + (tr("; what was there is kept as {kept}", kept=kept) if kept else ""))
@@ -336,12 +264,6 @@ def _screen(args: argparse.Namespace, file: Path) -> int:
     from tempo_coach.ui.history.screen import open_history
 
     return open_history(file, _wanted(args, file, None))
-
-
-def _now() -> str:
-    from datetime import datetime
-
-    return datetime.now().astimezone().isoformat(timespec="seconds")
 
 
 _DOINGS = {

@@ -97,13 +97,11 @@ def write_page(args: argparse.Namespace, page: str) -> None:
 
 
 def _make(args: argparse.Namespace) -> str:
-    from pathlib import Path
-
     from tempo_coach import coach
+    from tempo_coach.coach.looking_back import find_history
     from tempo_coach.errors import CoachError
-    from tempo_coach.history.data_folder import history_file
 
-    file = Path(args.file) if args.file else history_file()
+    file = find_history(args.file)
     by_drills = args.table or args.gymnast
     if (
         sum(
@@ -141,21 +139,9 @@ def _make(args: argparse.Namespace) -> str:
 
 
 def _of_athlete(args: argparse.Namespace, file: Path) -> str:
-    from datetime import date
+    from tempo_coach.coach.overviews import athlete_page_of
 
-    from tempo_coach.coach.todays_practice import find_name
-    from tempo_coach.errors import CoachError
-    from tempo_coach.history.records import Wanted, read_day
-    from tempo_coach.history.takes import History
-    from tempo_coach.report.pages.athlete import athlete_page
-
-    name = find_name(file, args.athlete)
-    since = None if args.since is None else read_day(args.since, today=date.today(), where="--since")
-    with History(file, read_only=True) as history:
-        rows = history.find(Wanted(athlete=name, drill=args.drill, since=since, counting=True))
-        if not rows:
-            raise CoachError("report.no_take_of_hers", where="report", athlete=name)
-        return athlete_page(rows, notes=history.notes(athlete=name))
+    return athlete_page_of(file, args.athlete, drill=args.drill, since=args.since)
 
 
 def _by_drills(args: argparse.Namespace, file: Path) -> str:
@@ -172,18 +158,14 @@ def _by_drills(args: argparse.Namespace, file: Path) -> str:
 def _of_take(said: str, file: Path) -> str:
     from pathlib import Path
 
-    from tempo_coach import coach
     from tempo_coach.cli.output import warn
     from tempo_coach.coach import archiving
     from tempo_coach.errors import CoachError
-    from tempo_coach.history.takes import History
-    from tempo_coach.observe.take.take_file import read_take_file
     from tempo_coach.report.pages.take import take_page
 
-    if not said.isdigit():
-        if not Path(said).exists():
-            raise CoachError("report.no_such_file", where=said, athlete=said if said.isalpha() else None)
-        take = read_take_file(said, warn=warn)
-        return take_page(coach.judge_take(take.take), begun=take.begun)
-    with History(file, read_only=True) as history:
-        return archiving.take_page_of(history, int(said))
+    if said.isdigit():
+        return archiving.take_page_in(file, int(said))
+    if not Path(said).exists():
+        raise CoachError("report.no_such_file", where=said, athlete=said if said.isalpha() else None)
+    card, begun = archiving.judge_take_file(said, warn=warn)
+    return take_page(card, begun=begun)

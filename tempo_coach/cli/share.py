@@ -54,14 +54,12 @@ def add(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
-    from pathlib import Path
-
-    from tempo_coach.history.data_folder import history_file
+    from tempo_coach.coach.looking_back import find_history
 
     refuse_unused(args, "out", "without --hand-over", unless=args.hand_over is not None)
     refuse_unused(args, "athlete", "without --export", unless=args.export is not None)
     refuse_unused(args, "again json", "without --merge", unless=args.merge is not None)
-    file = Path(args.file) if args.file else history_file()
+    file = find_history(args.file)
     if args.merge is not None:
         return _merge(args, file)
     return _hand_over(args, file) if args.hand_over is not None else _export(args, file)

@@ -48,17 +48,16 @@ def run(args: argparse.Namespace) -> int:
     """Run the command."""
     import sys
     from datetime import date
-    from pathlib import Path
 
     from tempo_coach.cli.output import check_outputs, print_json
+    from tempo_coach.coach.looking_back import find_history
     from tempo_coach.coach.todays_practice import check_group, find_name, open_group, open_today
-    from tempo_coach.history.data_folder import history_file
     from tempo_coach.report.words.todays_list import format_session, session_to_dict
 
     refuse_unused(args, "athlete anew", "with --group", unless=not args.group)
     refuse_unused(args, "json list", "with --out or --pdf", unless=not (args.out or args.pdf))
     check_outputs(args, "out", "pdf")
-    file = Path(args.file) if args.file else history_file()
+    file = find_history(args.file)
     day = date.today()
     names = [find_name(file, name) for name in args.group] or [find_name(file, args.athlete)]
     on_paper = args.list or args.json or args.out or args.pdf or args.plain or args.file

@@ -286,3 +286,25 @@ def take_page_of(history: History, number: int) -> str:
         notes=[f"{note.written[:10]}: {note.text}" for note in kept.notes],
         previous=judge_kept(before) if before else None,
     )
+
+
+def take_page_in(file: Path, number: int) -> str:
+    """Return the page of a take of the history that lies in a file. See :func:`take_page_of`."""
+    from tempo_coach.history.takes import History
+
+    with History(file, read_only=True) as history:
+        return take_page_of(history, number)
+
+
+def judge_take_file(path: str | Path, *, warn: Warn | None = None) -> tuple[Scorecard, str]:
+    """Return the scorecard of a take in a file that practise wrote, and when the take began.
+
+    Raises
+    ------
+    CoachError
+        If the file cannot be read.
+    """
+    from tempo_coach.observe.take.take_file import read_take_file
+
+    kept = read_take_file(path, warn=warn)
+    return judge_take(kept.take), kept.begun

@@ -2,8 +2,8 @@
 
 ::
 
-    correct_drill(history, 17, "clubs_mills_two", made="2031-06-01T09:00")
-    undo(history)
+    correct_take(file, 17, "drill", "clubs_mills_two")
+    undo_last(file)
 """
 
 from __future__ import annotations
@@ -11,9 +11,67 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from tempo_coach.history.take_corrections import Corrected, CorrectionKind, TakeCorrection
+
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from tempo_coach.history.takes import History
     from tempo_coach.pattern.plan.plan import Plan
+
+
+__all__ = ["CorrectionKind", "correct_drill", "correct_eight", "correct_take", "undo_last"]
+
+
+def correct_take(file: Path, number: int, kind: CorrectionKind, value: str | int = "") -> Corrected:
+    """Put one thing of a take right, now.
+
+    Raises
+    ------
+    CoachError
+        If there is no such history, take, drill or name, or nothing to put right.
+    """
+    from tempo_coach.coach.archiving import judge_kept
+    from tempo_coach.coach.looking_back import now, open_there
+    from tempo_coach.history import take_corrections
+    from tempo_coach.history.roster import complete_name
+
+    made, text = now(), str(value)
+    with open_there(file) as history:
+        if kind == "remove":
+            take_corrections.remove(history, number, made=made)
+            return Corrected(number, kind)
+        names: list[str] = []
+        if kind == "move":
+            names = [each.name for each in history.athletes()]
+            take_corrections.move(history, number, to=complete_name(text, names), made=made)
+        elif kind in ("not counting", "counting"):
+            reason = text if kind == "not counting" else None
+            take_corrections.set_counting(history, number, reason=reason, made=made)
+        elif kind == "drill":
+            correct_drill(history, number, text, made=made)
+        elif kind == "eight":
+            correct_eight(history, number, int(value), made=made)
+        else:
+            take_corrections.change_note(history, number, text, made=made)
+        row = history.row(number)
+        card = judge_kept(history.take(number)) if kind in ("drill", "eight") else None
+    return Corrected(number, kind, row, card, value, kind == "move" and row.athlete not in names)
+
+
+def undo_last(file: Path) -> TakeCorrection:
+    """Undo the last correction, and return which it was.
+
+    Raises
+    ------
+    CoachError
+        If there is no such history, or nothing to undo.
+    """
+    from tempo_coach.coach.looking_back import open_there
+    from tempo_coach.history.take_corrections import undo
+
+    with open_there(file) as history:
+        return undo(history)
 
 
 def correct_drill(history: History, number: int, drill: str, *, made: str) -> None:

@@ -6,13 +6,17 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
 from tempo_coach.errors import CoachError
+from tempo_coach.history.season import Goal
 
 if TYPE_CHECKING:
     from datetime import date
     from pathlib import Path
 
     from tempo_coach.history.roster import Person
-    from tempo_coach.history.season import Goal, Verdict, Week
+    from tempo_coach.history.season import Verdict, Week
+
+
+__all__ = ["Goal", "JudgedGoal", "drop_goal", "judge_goals", "set_goal"]
 
 
 class JudgedGoal(NamedTuple):

@@ -1,4 +1,4 @@
-"""Pages on somebody's standing in her drills: for a gymnast, and for her coach."""
+"""Pages on one athlete over time: of her takes, and of her standing in her drills for herself and for her coach."""
 
 from __future__ import annotations
 
@@ -13,6 +13,33 @@ if TYPE_CHECKING:
     from tempo_coach.history.overview import DrillOverview
     from tempo_coach.history.season import Goal
     from tempo_coach.history.takes import History
+
+
+def athlete_page_of(file: Path, name: str, *, drill: str | None = None, since: str | None = None) -> str:
+    """Return the page of an athlete's takes that count.
+
+    Parameters
+    ----------
+    file : Path
+        The history.
+    name, drill, since
+        As in :func:`tempo_coach.coach.looking_back.make_wanted`.
+
+    Raises
+    ------
+    CoachError
+        If she has no such take, or something cannot be read.
+    """
+    from tempo_coach.coach.looking_back import make_wanted
+    from tempo_coach.history.takes import History
+    from tempo_coach.report.pages.athlete import athlete_page
+
+    wanted = make_wanted(file, athlete=name, drill=drill, since=since, counting=True)
+    with History(file, read_only=True) as history:
+        rows = history.find(wanted)
+        if not rows:
+            raise CoachError("report.no_take_of_hers", where="report", athlete=wanted.athlete)
+        return athlete_page(rows, notes=history.notes(athlete=wanted.athlete))
 
 
 def gymnast_page_of(file: Path, name: str, *, day: date) -> str:

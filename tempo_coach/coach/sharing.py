@@ -83,24 +83,14 @@ def export_lines(
     from tempo_coach.history.records import Wanted
     from tempo_coach.history.takes import History
     from tempo_coach.pattern.plan.plan_file import plan_to_dict
+    from tempo_coach.report.words.history import kept_to_dict
 
     with History(file, read_only=True) as history:
         rows = history.find(Wanted(athlete=athlete))
         for done, row in enumerate(rows, start=1):
             kept = history.take(row.number)
-            onsets = kept.take.onsets
-            values = {
-                "version": EXPORT,
-                **row.to_dict(),
-                "made": kept.made,
-                "notes": [note._asdict() for note in kept.notes],
-                "setup": kept.setup,
-                "onsets": [
-                    {"time": time, "hand": hand} for time, hand in zip(onsets.time.tolist(), onsets.hand, strict=True)
-                ],
-                "plan": plan_to_dict(kept.take.plan),
-                "scorecard": kept.card,
-            }
+            values = {"version": EXPORT, **kept_to_dict(kept), "plan": plan_to_dict(kept.take.plan)}
+            values["scorecard"] = values.pop("scorecard")  # last, as it is the longest
             yield json.dumps(values, ensure_ascii=False, allow_nan=False) + "\n"
             if progress and done % 50 == 0:
                 progress(done / len(rows))

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import base64
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from tempo_coach.errors import CoachError
 from tempo_coach.history.columns import TakeSource, make_columns, pack_onsets, pack_values, unpack_values
@@ -21,8 +21,10 @@ if TYPE_CHECKING:
     import sqlite3
     from collections.abc import Iterator, Mapping
 
+    from tempo_coach.history.columns import TakeRow
     from tempo_coach.history.takes import History
     from tempo_coach.observe.take.onsets import Take
+    from tempo_coach.score.scorecard import Scorecard
 
 #: Letters of a reason why a take does not count, at most.
 LONGEST_REASON = 200
@@ -30,6 +32,35 @@ LONGEST_REASON = 200
 _TABLES = (("take", "id"), ("onsets", "take"), ("card", "take"), ("note", "take"))
 #: Columns of a take that a plan says, and those that nobody corrects by another plan.
 _KEPT = frozenset({"begun", "ended", "setup", "reason", "routine"})
+
+
+#: What can be put right of a take.
+CorrectionKind = Literal["move", "remove", "not counting", "counting", "drill", "eight", "note"]
+
+
+class Corrected(NamedTuple):
+    """A take that was put right.
+
+    Attributes
+    ----------
+    number : int
+    kind : str
+    row : TakeRow or None
+        As it is now; None once it is removed.
+    card : Scorecard or None
+        Where it was judged again.
+    value : str or int
+        What it was put to: an athlete, a reason, a drill, an eight, a note.
+    is_new : bool
+        Whether its athlete was not in the history before.
+    """
+
+    number: int
+    kind: CorrectionKind
+    row: TakeRow | None = None
+    card: Scorecard | None = None
+    value: str | int = ""
+    is_new: bool = False
 
 
 class TakeCorrection(NamedTuple):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import math
+from dataclasses import asdict
 from typing import TYPE_CHECKING
 
 from tempo_coach.history.columns import LISTED, TakeRow
@@ -18,6 +19,7 @@ from tempo_coach.history.progress import (
 from tempo_coach.history.steady_tempo import find_steady_tempo
 from tempo_coach.languages import in_english, tr, tr_n
 from tempo_coach.report.words.amounts import begin, say_decimal, several
+from tempo_coach.report.words.card import format_card
 from tempo_coach.report.words.measures import ENTRIES, WORDS
 from tempo_coach.report.words.observers import say_observer
 from tempo_coach.report.words.places import say_what_is_steady
@@ -31,6 +33,7 @@ if TYPE_CHECKING:
     from tempo_coach.history.progress import Retention, Trend
     from tempo_coach.history.records import Athlete, Kept
     from tempo_coach.history.steady_tempo import SteadyTempo
+    from tempo_coach.score.scorecard import Scorecard
 
 WIDTH = 80
 #: What is told of the way it goes on: measure, what a coach calls it, unit; the distance from the beat after spread.
@@ -105,8 +108,8 @@ def format_athletes(athletes: Sequence[Athlete]) -> str:
     return "\n".join(lines)
 
 
-def format_kept(kept: Kept, card: str) -> str:
-    """Return one take: its place, its scorecard as text, its notes."""
+def format_kept(kept: Kept, card: Scorecard) -> str:
+    """Return one take: its place in the history, its notes, its scorecard."""
     row = kept.row
     begun, observer = row.begun[:16].replace("T", " "), say_observer(row.observed_by)
     head = tr(
@@ -134,7 +137,26 @@ def format_kept(kept: Kept, card: str) -> str:
         lines += wrap(
             tr("Note of {written}: {text}", written=note.written[:10], text=note.text), WIDTH, subsequent_indent="  "
         )
-    return "\n".join([*lines, "", card])
+    return "\n".join([*lines, "", format_card(card)])
+
+
+def kept_to_dict(kept: Kept) -> dict[str, object]:
+    """Return one take as plain values, with its scorecard as it was kept."""
+    onsets = kept.take.onsets
+    return {
+        **kept.row.to_dict(),
+        "made": kept.made,
+        "notes": [note._asdict() for note in kept.notes],
+        "setup": kept.setup,
+        "onsets": [{"time": time, "hand": hand} for time, hand in zip(onsets.time.tolist(), onsets.hand, strict=True)],
+        "scorecard": kept.card,
+    }
+
+
+def going_to_dict(going: Going) -> dict[str, object]:
+    """Return what would be removed with an athlete as plain values."""
+    values = asdict(going)
+    return {**values, "files": [str(file) for file in going.files], "copies": [str(copy) for copy in going.copies]}
 
 
 def format_progress(rows: Sequence[TakeRow]) -> str:

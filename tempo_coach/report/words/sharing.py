@@ -6,11 +6,12 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.languages import tr
 from tempo_coach.report.words.amounts import several
+from tempo_coach.report.words.sentence import tell
 from tempo_coach.signs import wrap
 
 if TYPE_CHECKING:
     from tempo_coach.history.merge import MergeConflict, MergeResult
-    from tempo_coach.history.take_corrections import TakeCorrection
+    from tempo_coach.history.take_corrections import Corrected, TakeCorrection
 
 WIDTH = 80
 #: Conflicts that are told one by one.
@@ -23,6 +24,44 @@ _DONE = {
     "eight": "was put on another eight",
     "note": "had its note changed",
 }
+
+
+#: The command that takes a correction back, for sentences.
+_BACK = "tempo-coach correct --undo brings it back"
+
+
+def say_corrected(done: Corrected) -> str:
+    """Return what was put right, and where it was judged again what is told of it now."""
+    number, row, back = done.number, done.row, tr(_BACK)
+    if row is None:
+        return tr("Take {number} is removed; until the next correction {back}.", number=number, back=back)
+    sentence = tell(done.card) if done.card else ""
+    if done.kind == "move":
+        if not done.is_new:
+            return tr("Take {number} is {athlete}'s; {back}.", number=number, athlete=row.athlete, back=back)
+        return tr(
+            "Take {number} is {athlete}'s, who is new here; {back}.", number=number, athlete=row.athlete, back=back
+        )
+    if done.kind == "drill":
+        return tr("Take {number} is of {title} now: {sentence}", number=number, title=tr(row.title), sentence=sentence)
+    if done.kind == "eight":
+        return tr(
+            "Take {number} begins with eight {eight} now: {sentence}",
+            number=number,
+            eight=done.value,
+            sentence=sentence,
+        )
+    if done.kind == "note":
+        return (
+            tr("The note on take {number} is changed.", number=number)
+            if str(done.value).strip()
+            else tr("The note on take {number} is taken away.", number=number)
+        )
+    return (
+        tr("Take {number} counts again.", number=number)
+        if done.kind == "counting"
+        else tr("Take {number} does not count any more.", number=number)
+    )
 
 
 def say_undone(correction: TakeCorrection) -> str:

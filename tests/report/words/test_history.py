@@ -9,12 +9,14 @@ from pathlib import Path
 
 import pytest
 
+from tempo_coach.coach.judging import judge_take
 from tempo_coach.history.forget import Going
 from tempo_coach.history.progress import Overnight, Point, Retention, Trend
 from tempo_coach.history.records import Athlete, Kept, Note
 from tempo_coach.history.steady_tempo import SteadyTempo
 from tempo_coach.reasons import Reason, Why
 from tempo_coach.report.words import history
+from tempo_coach.report.words.card import format_card
 from tempo_coach.report.words.places import say_what_is_steady
 from tests.history.season import make_take, row
 
@@ -89,17 +91,18 @@ def test_who_is_in_the_history():
 
 def test_a_kept_take_says_where_it_belongs():
     notes = (Note(1, "2031-05-06T10:00", "wrist"), Note(1, "2031-05-07T10:00", LONG))
-    text = history.format_kept(Kept(row(routine="Spring"), make_take(), {}, "2031-06-02T08:00", 1, notes), "THE CARD")
+    card = judge_take(make_take())
+    text = history.format_kept(Kept(row(routine="Spring"), make_take(), {}, "2031-06-02T08:00", 1, notes), card)
     assert text.splitlines()[:4] == [
         "Take 1, Ada, 2031-05-04 18:15, observed by taps",
         "Routine: Spring",
         "Scored again on 2031-06-02; 1 older scorecard is kept.",
         "Note of 2031-05-06: wrist",
     ]
-    assert text.endswith("\n\nTHE CARD") and widest(text) <= history.WIDTH
-    plain = history.format_kept(Kept(row(), make_take(), {}, "2031-06-02", 0, ()), "x")
-    assert plain == "Take 1, Ada, 2031-05-04 18:15, observed by taps\n\nx"
-    assert "2 older scorecards are kept." in history.format_kept(Kept(row(), make_take(), {}, "2031", 2, ()), "x")
+    assert text.endswith(f"\n\n{format_card(card)}") and widest(text) <= history.WIDTH
+    plain = history.format_kept(Kept(row(), make_take(), {}, "2031-06-02", 0, ()), card)
+    assert plain == f"Take 1, Ada, 2031-05-04 18:15, observed by taps\n\n{format_card(card)}"
+    assert "2 older scorecards are kept." in history.format_kept(Kept(row(), make_take(), {}, "2031", 2, ()), card)
 
 
 @pytest.mark.parametrize(
