@@ -40,10 +40,11 @@ def add(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--voice",
         nargs="?",
-        const="en",
+        const="",
         metavar="NAME",
-        help="counts are spoken besides: en (default) or de, or a folder with recordings of your own; a remark is said "
-        "on its eight where that folder has it: chin_up.wav for chin up",
+        help="counts are spoken besides: in the language of the screen, in the one named (de, en, es, fr, it), or by "
+        "the recordings in a folder of your own; a remark is said on its eight where that folder has it: chin_up.wav "
+        "for chin up",
     )
     add_force(parser)
     parser.set_defaults(run=run)

@@ -136,9 +136,10 @@ def add_passage(parser: argparse.ArgumentParser) -> None:
     group.add_argument(
         "--voice",
         nargs="?",
-        const="en",
+        const="",
         metavar="NAME",
-        help="counts are spoken, not clicked: en (default) or de, or a folder with recordings of your own",
+        help="counts are spoken, not clicked: in the language of the screen, in the one named (de, en, es, fr, it), or "
+        "by the recordings in a folder of your own",
     )
 
 

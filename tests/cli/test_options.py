@@ -54,8 +54,8 @@ def test_every_option_is_handed_on():
     )
 
 
-@pytest.mark.parametrize(("words", "voice"), [((), None), (("--voice",), "en"), (("--voice", "de"), "de")])
-def test_a_voice_is_english_unless_it_is_named(words, voice):
+@pytest.mark.parametrize(("words", "voice"), [((), None), (("--voice",), ""), (("--voice", "de"), "de")])
+def test_a_voice_speaks_the_language_of_the_screen_unless_it_is_named(words, voice):
     assert parse(*words).voice == voice
     assert read_request(parse(*words), "d").spoken is (voice is not None)
 

@@ -76,7 +76,7 @@ def find_voice(name: str | Path | None = None) -> tuple[Path, ...]:
     Parameters
     ----------
     name : str, Path or None
-        A language that came with the program, or a folder of recordings; None is the language in which everything
+        A language that came with the program, or a folder of recordings; none is the language in which everything
         is said, if it came with words. What it lacks is taken from ``DEFAULT_LANGUAGE``.
 
     Raises
@@ -86,7 +86,7 @@ def find_voice(name: str | Path | None = None) -> tuple[Path, ...]:
     """
     ours = find_shared("sounds") / "voice"
     default = ours / DEFAULT_LANGUAGE
-    if name is None:
+    if not name:
         hers = spoken().code.partition("_")[0]
         name = hers if (ours / hers).is_dir() else DEFAULT_LANGUAGE
     if str(name) == DEFAULT_LANGUAGE:
