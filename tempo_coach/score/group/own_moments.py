@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,6 +14,7 @@ from tempo_coach.observe.trace.trace_take import keep_moments
 from tempo_coach.reasons import Reason, Why
 from tempo_coach.score.card import judge
 from tempo_coach.score.group.formation import Formation, lay_part
+from tempo_coach.score.measures.period import robust_sd
 from tempo_coach.score.pairing.hand import inside
 
 if TYPE_CHECKING:
@@ -21,12 +23,14 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from tempo_coach.observe.take.onsets import Take
-    from tempo_coach.times import Floats
+    from tempo_coach.times import Floats, Ints
 
 #: Share of the smaller step beside a moment within which an onset is near, and of the pairs that have to be near.
 NEAR, HARDLY_FEWER = 0.45, 0.9
 #: Seconds within which two onsets of one hand are one: nobody acts twice in so short a time.
 SAME_INSTANT = 0.001
+#: Robust SDs of the changes of lateness from one onset to the next within which it goes on as it was.
+USUAL = 2.0
 
 
 def _asynchronies(take: Take) -> Floats:
@@ -34,14 +38,56 @@ def _asynchronies(take: Take) -> Floats:
 
     Of even moments a take alone does not show by how many whole steps it is off, and one onset before or after the
     others may decide it. In a group it is the place beside the others that counts: what is more than half a step off
-    throughout is paired with the moments that are nearest, if these are hardly fewer.
+    throughout, or seems so in a stretch by one onset too many, is paired with the moments that are nearest, if these
+    are hardly fewer.
     """
     found: Floats = judge(take).asynchrony
     paired = ~np.isnan(found)
-    if not paired.any() or float(np.median(np.abs(found[paired]))) <= _step(take) / 2:
+    step = _step(take)
+    if not (np.abs(found[paired]) > step / 2).any():
         return found
     near = find_nearest(take)
-    return near if (~np.isnan(near)).sum() >= HARDLY_FEWER * paired.sum() else found
+    if (~np.isnan(near)).sum() < HARDLY_FEWER * paired.sum():
+        return found
+    if float(np.median(np.abs(found[paired]))) > step / 2:
+        return near
+    for hand in take.plan.hands:
+        at = take.plan.moments.of_hand(hand)
+        found[at] = _bring_back(found[at], near[at], step)
+    return found
+
+
+def _bring_back(found: Floats, near: Floats, step: float) -> Floats:
+    """Return one hand's asynchronies with stretches that were paired a whole step beside the others put among them.
+
+    One onset too many and one missed later shift all between them by a step. At one end of such a stretch at least her
+    lateness only seems to change, by a step: it goes on as it was if what is in the stretch is paired with the nearest
+    moments. So it is, if her lateness then changes less in all. Who drifts, or is late for a while by more than half a
+    step, has no such end.
+    """
+    found = found.copy()
+    paired = np.flatnonzero(~np.isnan(found))
+    alike = np.flatnonzero(np.abs(found[paired] - near[paired]) <= step / 2)
+    reach = USUAL * robust_sd(np.diff(found[paired[alike]])) + SAME_INSTANT
+
+    def goes_on(outside: Ints, inside: Ints) -> bool:
+        """Whether lateness is the same at a moment of each, the one beside the end or the next but one."""
+        return bool((np.abs(found[paired[outside]][:, None] - near[paired[inside]]) <= reach).any())
+
+    for k, (first, last) in enumerate(pairwise(alike.tolist())):
+        there = np.arange(first + 1, last)
+        if not there.size:
+            continue
+        whole = paired[first : last + 1]
+        ends = goes_on(alike[max(k - 1, 0) : k + 1], there[:2]) or goes_on(alike[k + 1 : k + 3], there[-2:])
+        if ends and _changes(near[whole]) < _changes(found[whole]):
+            found[whole] = near[whole]
+    return found
+
+
+def _changes(asynchronies: Floats) -> float:
+    """Return the sum of all changes from one moment to the next."""
+    return float(np.abs(np.diff(asynchronies[~np.isnan(asynchronies)])).sum())
 
 
 def pair_own_part(take: Take, member: str, formations: Sequence[Formation]) -> tuple[Floats, NDArray[np.bool_]]:
