@@ -38,8 +38,8 @@ def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from tempo_coach import coach
     from tempo_coach.cli.output import Progress, print_json, warn
+    from tempo_coach.coach.rules import DEFAULT_CODE, list_codes, read_code
     from tempo_coach.errors import WrongUsage
-    from tempo_coach.pattern.routine.rules import DEFAULT_CODE, list_codes, read_code
     from tempo_coach.report.words.rules import CHECK_THE_CODE, checked_values, describe_check, describe_code
 
     if args.list:

@@ -12,8 +12,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from tempo_coach.coach import Heard
-    from tempo_coach.music.files.sound import Sound
-    from tempo_coach.pattern.routine.routine import Routine
+    from tempo_coach.coach.count_film import Routine
 
 _PAGES = (".html", ".htm", ".pdf")
 
@@ -56,10 +55,9 @@ def run(args: argparse.Namespace) -> int:
 
     from tempo_coach import coach
     from tempo_coach.cli.output import Progress, check_outputs, warn
+    from tempo_coach.coach.count_film import find_voice, of_music_alone
+    from tempo_coach.coach.files import load_decoder
     from tempo_coach.errors import CoachError, WrongUsage
-    from tempo_coach.live.mixing.spoken import find_voice
-    from tempo_coach.music.files.container import load_decoder
-    from tempo_coach.pattern.routine.routine import MusicFile, Routine
     from tempo_coach.report.pages.page import check_browser
 
     if not (args.out or args.cards):
@@ -86,7 +84,7 @@ def run(args: argparse.Namespace) -> int:
             heard, routine, beside = coach.counts_of(opened, warn=warn), opened.routine, path
         else:
             heard = coach.hear(path, warn=warn, progress=progress)
-            routine, beside = Routine(path.stem.replace("_", " "), MusicFile(str(path))), None
+            routine, beside = of_music_alone(path), None
     if args.cards:
         _write_cards(args, routine, heard, beside)
     if args.out:
@@ -117,8 +115,8 @@ def _write_cards(args: argparse.Namespace, routine: Routine, heard: Heard, besid
 
 
 def _write_film(args: argparse.Namespace, routine: Routine, heard: Heard, beside: Path | None) -> None:
-    from tempo_coach.cli.output import Progress
-    from tempo_coach.coach.count_film import follow_course
+    from tempo_coach.cli.output import Progress, warn
+    from tempo_coach.coach.count_film import follow_course, mix_counted
     from tempo_coach.coach.routine_course import course_of
     from tempo_coach.report.drawings.moving import write_film
     from tempo_coach.report.words.amounts import say_clock
@@ -126,34 +124,11 @@ def _write_film(args: argparse.Namespace, routine: Routine, heard: Heard, beside
     from tempo_coach.ui.practice.count_picture import draw_step
 
     steps = follow_course(course_of(routine, heard.counts, beside), heard.counts)
-    sound = _mix_sound(args, routine, heard)
+    sound, unsaid = mix_counted(routine, heard, clicks=args.clicks, voice=args.voice)
+    if unsaid is not None:
+        warn(unsaid)
     out = refuse_existing(args.out, force=args.force)
     with Progress("making the film") as progress, written_whole(out) as temporary:
         pictures = ((step.start, draw_step(step, title=routine.title)) for step in steps)
         write_film(temporary, pictures, sound, title=routine.title, where=str(out), progress=progress)
     print(f"{routine.title}: {say_clock(sound.duration)} -> {args.out}")
-
-
-def _mix_sound(args: argparse.Namespace, routine: Routine, heard: Heard) -> Sound:
-    """Return what is heard in the film."""
-    from tempo_coach.cli.output import warn
-    from tempo_coach.live.mixing.clicks import mix_clicks, mix_spoken
-    from tempo_coach.live.mixing.spoken import find_voice, load_words, word_of
-    from tempo_coach.reasons import Reason, Why
-
-    counts, music = heard.counts, heard.sound
-    if args.clicks:
-        return mix_clicks(music, counts, 0.0, end=music.duration)
-    if args.voice is None:
-        return music
-    remarks = [(each, word_of(each.text)) for each in routine.remarks]
-    words = load_words(find_voice(args.voice), music.rate_hz, also=[word for _, word in remarks])
-    said = sorted(
-        (float(counts.seconds_at(counts.start_of_eight(each.eight), after=True)), word)
-        for each, word in remarks
-        if word in words
-    )
-    unsaid = [each.text for each, word in remarks if word not in words]
-    if unsaid:
-        warn(Reason(Why.REMARKS_UNSAID, (unsaid,)))
-    return mix_spoken(music, counts, words, remarks=said)

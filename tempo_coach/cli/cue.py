@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.cli.output import Progress
     from tempo_coach.coach import Heard
-    from tempo_coach.pattern.plan.plan import Plan
+    from tempo_coach.coach.files import Plan
 
 
 def add(parser: argparse.ArgumentParser) -> None:
@@ -55,9 +55,8 @@ def run(args: argparse.Namespace) -> int:
 
     from tempo_coach import coach
     from tempo_coach.cli.output import Progress, check_outputs, print_json, write_text
+    from tempo_coach.coach.files import find_format, plan_to_dict, write_sound
     from tempo_coach.errors import CoachError
-    from tempo_coach.music.files.sound_file import find_format, write_sound
-    from tempo_coach.pattern.plan.plan_file import plan_to_dict
     from tempo_coach.report.words.amounts import join_words, several
 
     if not (args.out or args.plan or args.json):

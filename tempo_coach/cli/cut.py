@@ -11,8 +11,7 @@ if TYPE_CHECKING:
     import argparse
     from pathlib import Path
 
-    from tempo_coach.coach import CutMade, CutWishes
-    from tempo_coach.pattern.routine.rules import Rule
+    from tempo_coach.coach import CutWishes
 
 _SHAPING = "ending fade silence tone loudness kind"
 
@@ -85,9 +84,10 @@ def run(args: argparse.Namespace) -> int:
     from pathlib import Path
 
     from tempo_coach import coach
-    from tempo_coach.cli.output import Progress, check_outputs, warn
-    from tempo_coach.music.files.sound_file import find_format, write_sound
-    from tempo_coach.pattern.routine.rules import DEFAULT_CODE, read_code
+    from tempo_coach.cli.output import Progress, check_outputs, print_json, warn
+    from tempo_coach.coach.files import find_format, write_sound
+    from tempo_coach.coach.rules import DEFAULT_CODE, read_code, rules_of_length
+    from tempo_coach.report.words.cut import cut_to_dict, format_cut
 
     refuse_unused(args, "routine title", "without --out", unless=args.out)
     refuse_unused(args, "fade", "without --ending fade", unless=args.ending == "fade")
@@ -112,8 +112,13 @@ def run(args: argparse.Namespace) -> int:
         with Progress("writing the music"):
             write_sound(args.out, made.sound, overwrite=args.force, title=args.title or made.routine.title)
         coach.save_cut(made, path, Path(args.out), kind=kind, force=args.force)
-    rules = [each for each in code.rules if each.what == "length" and each.applies_to(kind)]
-    _tell(args, made, kind, rules, path if args.out else None)
+    rules = rules_of_length(code, kind)
+    for note in made.said:
+        warn(note)
+    if args.json:
+        print_json(cut_to_dict(made, rules))
+    else:
+        print(format_cut(made, rules, kind, written=None if path is None else (args.out, path)))
     return 0
 
 
@@ -157,37 +162,3 @@ def _find_routine(args: argparse.Namespace, music: Path) -> Path | None:
     path = Path(args.routine or Path(args.out).with_suffix(".toml"))
     refuse_existing(path, force=args.force)
     return path
-
-
-def _tell(args: argparse.Namespace, made: CutMade, kind: str, rules: list[Rule], path: Path | None) -> None:
-    from tempo_coach.cli.output import print_json, warn
-    from tempo_coach.music.cutting.joints import TEMPO_STEP
-    from tempo_coach.report.words.amounts import say_clock
-    from tempo_coach.report.words.cut import cut_values, say_joint, say_length, say_loudness
-    from tempo_coach.report.words.rules import CHECK_THE_CODE
-
-    for note in made.said:
-        warn(note)
-    cut = made.cut
-    length = cut.duration - cut.begin
-    if args.json:
-        values = cut_values(
-            made.source,
-            cut,
-            made.joints,
-            accent=made.accent,
-            loudness_lufs=made.loudness_lufs,
-            peak_db=made.peak_db,
-            beyond=[rule.beyond(length) for rule in rules],
-        )
-        print_json(values)
-        return
-    print(tr("{source}: cut to {length}", source=made.source, length=say_length(length, rules, kind)))
-    for joint, at in zip(made.joints, cut.starts[1:], strict=False):
-        print("\n".join(say_joint(joint, at, made.old, TEMPO_STEP)))
-    if made.accent is not None:
-        print(tr("  ends on the last accent of the whole, at {clock}", clock=say_clock(made.accent)))
-    print(say_loudness(made.loudness_lufs, made.peak_db))
-    if path is not None:
-        print(f"  -> {tr('{out}, and the routine {path}', out=args.out, path=path)}")
-    print(tr(CHECK_THE_CODE))

@@ -34,7 +34,6 @@ def run(args: argparse.Namespace) -> int:
     from pathlib import Path
 
     from tempo_coach import coach
-    from tempo_coach.cli.listen import describe
     from tempo_coach.cli.output import say, write_text
     from tempo_coach.errors import CoachError
     from tempo_coach.resources import refuse_existing
@@ -49,16 +48,16 @@ def run(args: argparse.Namespace) -> int:
     music, cues, plan_file, onsets_file, card_file = (refuse_existing(folder / n, force=args.force) for n in names)
 
     say("Loading the sound libraries (the first time this takes a while) …")
+    from tempo_coach.coach.files import plan_to_dict, write_sound
     from tempo_coach.demo import compose, invent_onsets
-    from tempo_coach.music.files.sound_file import write_sound
-    from tempo_coach.pattern.plan.plan_file import plan_to_dict
     from tempo_coach.report.words.card import card_to_dict, format_card
+    from tempo_coach.report.words.heard import format_heard
 
     say("Composing 80 seconds of invented music, with a slowing and a pause …")
     write_sound(music, compose().sound, overwrite=args.force)
     say("Hearing it as counts of eight …")
     heard = coach.hear(music)
-    print(describe(heard))
+    print(format_heard(heard))
     say(
         tr(
             "Laying {drill} on eights {from_eight} to {from_eight_2}, and mixing its cues into the music …",

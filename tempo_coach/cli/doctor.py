@@ -107,7 +107,7 @@ def _look_at_library(name: str, least: str, next_step: str) -> Checkup:
 
 
 def _look_at_sound() -> Iterator[Checkup]:
-    from tempo_coach.live.audio.devices import list_devices
+    from tempo_coach.coach.machine import list_devices
     from tempo_coach.report.words.live import say_notice
 
     devices = list_devices()
@@ -128,10 +128,10 @@ def look_at_load() -> Iterator[Checkup]:
     import os
     import sys
 
-    from tempo_coach.live.audio.priority import PRIORITY, is_given
+    from tempo_coach.coach.machine import PRIORITY, has_priority
 
     if sys.platform.startswith("linux"):
-        given = is_given()
+        given = has_priority()
         yield Checkup(
             tr("sound first"),
             given,
@@ -188,15 +188,14 @@ def _look_at_film() -> Iterator[Checkup]:
 
 
 def _look_at_phones() -> Iterator[Checkup]:
-    from tempo_coach.live.phones.addresses import PORT, can_bind, list_addresses
+    from tempo_coach.coach.machine import PORT, find_addresses
 
     step = "pip install 'tempo_coach[phones]'"
     looked = [_look_at_library(name, least, step) for name, least in _needed("phones")]
     missing = [each for each in looked if not each.works]
     told = ", ".join(f"{each.what} {each.found}" for each in missing or looked)
     yield Checkup("phones", bool(looked) and not missing, told or tr("not known: the program is not installed"), step)
-    addresses = list_addresses()
-    free = [each for each in addresses if can_bind(each, PORT) is None]
+    addresses, free = find_addresses()
     yield Checkup(
         tr("addresses for phones"),
         bool(free),
@@ -227,11 +226,10 @@ def _look_at_browser() -> Iterator[Checkup]:
 
 def _look_at_folders() -> Iterator[Checkup]:
     import os
+    from pathlib import Path
 
-    from tempo_coach.coach.practising.start import takes_folder
+    from tempo_coach.coach.machine import own_places
     from tempo_coach.errors import CoachError
-    from tempo_coach.history.data_folder import history_file
-    from tempo_coach.live.audio.samples import samples_folder
     from tempo_coach.report.words.errors import message_of
     from tempo_coach.resources import find_shared
 
@@ -240,8 +238,8 @@ def _look_at_folders() -> Iterator[Checkup]:
             yield Checkup(name, True, str(find_shared(name)))
         except CoachError as error:
             yield Checkup(name, False, message_of(error), tr("install tempo_coach again"))
-    for name, find in zip(OWN_WORDS, (takes_folder, history_file, samples_folder), strict=True):
-        folder = find()
+    for name, place in zip(OWN_WORDS, own_places(), strict=True):
+        folder = Path(place)
         near = next(each for each in (folder, *folder.parents) if each.exists())
         works = os.access(near, os.W_OK)
         yield Checkup(name, works, str(folder), tr("make it writable; until then takes stay in memory"))

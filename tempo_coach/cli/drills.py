@@ -6,12 +6,9 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.cli.options import add_json, examples, refuse_unused
 from tempo_coach.languages import tr
-from tempo_coach.signs import pad
 
 if TYPE_CHECKING:
     import argparse
-
-    from tempo_coach.pattern.drill.drill import Drill
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
@@ -43,9 +40,8 @@ def write_new(args: argparse.Namespace) -> int:
     from pathlib import Path
 
     from tempo_coach.cli.output import write_text
+    from tempo_coach.coach.drills import load_drill, read_circles, write_new_drill
     from tempo_coach.errors import CoachError
-    from tempo_coach.pattern.drill.drill_file import read_drill
-    from tempo_coach.pattern.drill.template import read_circles, write_new_drill
     from tempo_coach.report.drawings.drill import draw_drill
 
     missing = [f"--{name}" for name in ("apparatus", "counts", "circles") if getattr(args, name) is None]
@@ -64,7 +60,7 @@ def write_new(args: argparse.Namespace) -> int:
     except CoachError as error:
         raise error.at(f"--{error.where}") from error
     write_text(path, text, force=args.force)
-    print(draw_drill(read_drill(path)))
+    print(draw_drill(load_drill(str(path))))
     print()
     print(tr("written to {path}: open it and change what you like", path=path))
     return 0
@@ -97,10 +93,10 @@ def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from tempo_coach import coach
     from tempo_coach.cli.output import print_json
+    from tempo_coach.coach.drills import read_drills
     from tempo_coach.errors import CoachError, WrongUsage
-    from tempo_coach.pattern.drill.drill_file import list_drills, read_drill
-    from tempo_coach.report.drawings.drill import draw_drill
-    from tempo_coach.report.pages.library import library_table
+    from tempo_coach.report.drawings.drill import draw_drill, drill_to_dict
+    from tempo_coach.report.pages.library import format_drills, library_table
 
     refuse_unused(args, "apparatus counts circles hands lag title force", "without new", unless=args.what == "new")
     refuse_unused(args, "mirrored", "without show", unless=args.what == "show")
@@ -115,52 +111,16 @@ def run(args: argparse.Namespace) -> int:
             raise CoachError("drills.no_name", where="drills show")
         drill = coach.load_drill(args.drill, mirrored=args.mirrored)
         if args.json:
-            print_json(to_values(drill))
+            print_json(drill_to_dict(drill))
         else:
             print(draw_drill(drill))
         return 0
-    drills = [read_drill(path) for path in list_drills()]
+    drills = read_drills()
     if args.table:
         print(library_table(drills), end="")
         return 0
     if args.json:
-        print_json([to_values(drill) for drill in drills])
+        print_json([drill_to_dict(drill) for drill in drills])
         return 0
-    width = max(len(drill.name) for drill in drills)
-    for drill in drills:
-        counts = tr("{counts:>3g} counts", counts=drill.pattern.cycle_counts)
-        print(f"{drill.name:<{width}}  {pad(tr(drill.apparatus), 7)}{counts}  {tr(drill.title)}")
+    print(format_drills(drills))
     return 0
-
-
-def to_values(drill: Drill) -> dict[str, object]:
-    """Return a drill as plain values."""
-    pattern = drill.pattern
-    carried = pattern.carried
-    return {
-        "name": drill.name,
-        "title": drill.title,
-        "apparatus": drill.apparatus,
-        "cycle_counts": pattern.cycle_counts,
-        "phases": [{"name": each.name, "start": each.start, "end": each.end} for each in pattern.phases],
-        "hands": [
-            {
-                "name": hand.name,
-                "plane": hand.plane,
-                "direction": hand.direction,
-                "moments": [{"at": m.at, "label": m.label, "kind": m.kind} for m in hand.moments],
-            }
-            for hand in pattern.hands
-        ],
-        "carried": carried
-        and {
-            "circles_in_room": carried.in_frame("room"),
-            "circles_on_arm": carried.in_frame("arm"),
-            "sense": carried.sense,
-        },
-        "tempo_bpm": drill.practice.tempo_bpm,
-        "trains": drill.trains,
-        "caution": drill.caution,
-        "worn_at": drill.worn_at,
-        "source": drill.source,
-    }

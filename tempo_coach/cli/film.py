@@ -8,19 +8,14 @@ from tempo_coach.cli.many_files import add_many, run_many, take_one
 from tempo_coach.cli.options import add_force, add_json, examples, refuse_unused
 from tempo_coach.errors import CoachError
 from tempo_coach.languages import tr
-from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
     import argparse
     from collections.abc import Callable, Mapping
 
+    from tempo_coach.coach.files import Plan
+    from tempo_coach.coach.filming import Film, FilmTrace, Trace
     from tempo_coach.coach.phone_delays import PhoneDelay
-    from tempo_coach.observe.film.film_trace import FilmTrace
-    from tempo_coach.observe.film.frames import Film
-    from tempo_coach.observe.film.marker_trace import MarkerSpec
-    from tempo_coach.observe.film.motion import Region
-    from tempo_coach.observe.trace.trace import Trace
-    from tempo_coach.pattern.plan.plan import Plan
 
 
 CARE = (
@@ -101,9 +96,9 @@ def add(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from tempo_coach.cli.output import check_outputs, print_json, warn, write_text
-    from tempo_coach.observe.film.film_take import align_by_clap, members_to_csv, onto_take
-    from tempo_coach.observe.film.film_trace import trace_to_csv
-    from tempo_coach.pattern.plan.plan_file import read_plan
+    from tempo_coach.coach.files import read_plan
+    from tempo_coach.coach.filming import members_to_csv, trace_to_csv
+    from tempo_coach.report.words.film import film_to_dict, format_film
 
     if len(args.film) > 1:
         return run_many(args, "film", columns=_COLUMNS, refused="onsets check clip clap clap_seen", folder="out")
@@ -118,10 +113,8 @@ def run(args: argparse.Namespace) -> int:
     for note in filmed.film.notes:
         warn(note)
     trace = filmed.trace
-    if args.clap:
-        trace = onto_take(filmed, align_by_clap(filmed.film, tuple(args.clap)).line)
-    elif plan or args.music:
-        trace = _onto_music(args, plan, filmed, measured)
+    if args.clap or plan or args.music:
+        trace = _onto_clock(args, plan, filmed, measured)
     check_outputs(args, "out", "onsets", "check", "clip")  # the plan may have named music that was read
     if args.out:
         write_text(args.out, trace_to_csv(trace), force=args.force)
@@ -132,9 +125,9 @@ def run(args: argparse.Namespace) -> int:
     if args.clip:
         _write_clip(args, filmed, trace, plan)
     if args.json:
-        print_json(_to_dict(filmed))
+        print_json(film_to_dict(filmed))
     else:
-        print(_format(filmed))
+        print(format_film(filmed))
     return 0
 
 
@@ -199,14 +192,12 @@ def _measure_phone(args: argparse.Namespace) -> PhoneDelay:
     """Measure the delay of the film's picture, and report it."""
     from tempo_coach.cli.output import Progress, warn
     from tempo_coach.coach.phone_delays import measure_phone
-    from tempo_coach.report.words.reasons import say_reason
+    from tempo_coach.report.words.film import say_measured_phone
 
     film = look(args, args.film)
     with Progress("looking for claps") as progress:
         found = measure_phone(film, warn=warn, progress=progress)
-    told = say_reason(Reason(Why.PHONE_DELAY, (1000 * found.delay, 1000 * found.error, film.phone)))
-    kept = tr("kept for its phone") if film.phone else tr("not kept, as the film does not tell its phone")
-    said = f"{told[0].upper()}{told[1:]}; {kept}."
+    said = say_measured_phone(found.reason_of(film.phone), kept=bool(film.phone))
     if args.json:
         warn(said)
     else:
@@ -214,98 +205,22 @@ def _measure_phone(args: argparse.Namespace) -> PhoneDelay:
     return found
 
 
-def _onto_music(args: argparse.Namespace, plan: Plan | None, filmed: FilmTrace, measured: PhoneDelay | None) -> Trace:
-    """Return the trace on the clock of the plan, or of the recording heard in the film."""
-    from tempo_coach import coach
+def _onto_clock(args: argparse.Namespace, plan: Plan | None, filmed: FilmTrace, measured: PhoneDelay | None) -> Trace:
+    """Return the trace on the clock of the clap, of the plan, or of the recording heard in the film."""
     from tempo_coach.cli.output import Progress, warn
-    from tempo_coach.coach.phone_delays import place_picture
-    from tempo_coach.music.files.sound_file import read_sound
-    from tempo_coach.observe.film.film_take import align_to_music, onto_take
+    from tempo_coach.coach import filming
+    from tempo_coach.report.words.film import say_alignment
 
+    if args.clap:
+        return filming.place_by_clap(filmed, tuple(args.clap))
     with Progress("finding the music in the film") as progress:
-        if plan:
-            found = coach.align_film(filmed.film, plan, warn=warn, progress=progress)
-        else:
-            speed = 1.0 if args.speed is None else args.speed
-            music = read_sound(args.music)
-            found = align_to_music(filmed.film, music, speed=speed, warn=warn, progress=progress)
-    share = tr("{heard:.0f} % of where it was looked for", heard=100 * found.heard)
-    warn(
-        tr(
-            "The music was heard in {share}; the clocks differ by {rate_ppm:+.0f} ppm.",
-            share=share,
-            rate_ppm=found.rate_ppm,
+        found = filming.find_music(
+            filmed.film, plan=plan, music=args.music, speed=args.speed, warn=warn, progress=progress
         )
-    )
-    found, delays = place_picture(found, filmed.film, measured=measured)
+    warn(say_alignment(found))
+    trace, delays = filming.place_by_music(filmed, found, measured=measured)
     warn(delays)
-    return onto_take(filmed, found.line)
-
-
-def _format(filmed: FilmTrace) -> str:
-    from tempo_coach.report.pages.film import sum_up
-    from tempo_coach.report.words.reasons import say_note
-
-    film = filmed.film
-    lines = [
-        tr(
-            "{path}: {width} × {height}, {number} pictures followed",
-            path=film.path,
-            width=film.width,
-            height=film.height,
-            number=len(filmed.trace.time),
-        ),
-        sum_up(filmed),
-    ]
-    for name, colour in zip(filmed.names, filmed.colours, strict=True):
-        gaps = filmed.gaps(name)
-        longest = max((end - start for start, end in gaps), default=0.0)
-        lines.append(
-            tr(
-                "  {name} ({colour}): seen in {share_seen:.0f} % of the pictures, no gap"
-                if not gaps
-                else "  {name} ({colour}): seen in {share_seen:.0f} % of the pictures, a gap of {longest:.2f} s"
-                if len(gaps) == 1
-                else "  {name} ({colour}): seen in {share_seen:.0f} % of the pictures, {number} gaps, the longest "
-                "{longest:.2f} s",
-                name=tr(name),
-                colour=colour.name,
-                share_seen=100 * filmed.share_seen(name),
-                number=len(gaps),
-                longest=longest,
-            )
-        )
-    notes = [say_note(note) for note in filmed.notes if note not in film.notes]
-    lines += [f"{sentence[0].upper()}{sentence[1:]}" for sentence in notes]
-    return "\n".join(lines)
-
-
-def _to_dict(filmed: FilmTrace) -> dict[str, object]:
-    from tempo_coach.report.words.reasons import say_reason
-
-    film = filmed.film
-    return {
-        "film": {
-            "width": film.width,
-            "height": film.height,
-            "rate_hz": round(film.rate_hz, 4),
-            "slowed": film.slowed,
-            "pictures": len(filmed.trace.time),
-            "start_s": round(float(filmed.trace.time[0]), 6),
-            "end_s": round(float(filmed.trace.time[-1]), 6),
-            "has_sound": film.has_sound,
-        },
-        "markers": [
-            {
-                "name": name,
-                "colour": colour.name,
-                "seen": round(filmed.share_seen(name), 4),
-                "gaps": [[round(start, 4), round(end, 4)] for start, end in filmed.gaps(name)],
-            }
-            for name, colour in zip(filmed.names, filmed.colours, strict=True)
-        ],
-        "notes": [say_reason(note) for note in filmed.notes],
-    }
+    return trace
 
 
 def add_following(parser: argparse._ActionsContainer) -> None:
@@ -364,8 +279,7 @@ def follow(args: argparse.Namespace, path: str) -> FilmTrace:
     """
     from tempo_coach.cli.output import Progress, warn
     from tempo_coach.coach import read_stretch
-    from tempo_coach.observe.film.marker_trace import follow_film
-    from tempo_coach.observe.film.motion import follow_motion
+    from tempo_coach.coach.filming import follow_film, read_part, read_wanted
 
     wanted = read_wanted(args.marker, args.at)
     parts = [read_part(text) for text in args.part]
@@ -373,64 +287,12 @@ def follow(args: argparse.Namespace, path: str) -> FilmTrace:
     if wanted and parts:
         raise CoachError("film.markers_and_parts", where="--part")
     film = look(args, path)
-    if parts:
-        with Progress("following the movement") as progress:
-            return follow_motion(film, parts, without=without, progress=progress, warn=warn)
-    with Progress("following the film") as progress:
-        return follow_film(film, wanted, without=without, progress=progress, warn=warn)
+    with Progress("following the movement" if parts else "following the film") as progress:
+        return follow_film(film, wanted=wanted, parts=parts, without=without, progress=progress, warn=warn)
 
 
 def look(args: argparse.Namespace, path: str) -> Film:
     """Return the film's properties, within the window of the options."""
-    from tempo_coach.observe.film.frames import look_at_film
+    from tempo_coach.coach.filming import look_at_film
 
     return look_at_film(path, start=args.film_from, end=args.film_to, slowed=args.slowed)
-
-
-def read_wanted(markers: list[str], at: list[list[float]]) -> list[MarkerSpec]:
-    """Return the named markers; each one without a colour takes the next pixel.
-
-    Raises
-    ------
-    CoachError
-        If a marker is not written as one, or has neither colour nor pixel.
-    """
-    from tempo_coach.observe.film.colours import named_colour
-    from tempo_coach.observe.film.marker_trace import MarkerSpec
-
-    pixels = [(time, x, y) for time, x, y in at]
-    out = []
-    for text in markers:
-        name, mark, colour = (part.strip() for part in text.partition("="))
-        if mark:
-            out.append(MarkerSpec(name, named_colour(colour).name))
-        elif pixels:
-            out.append(MarkerSpec(name, None, pixels.pop(0)))
-        else:
-            out.append(MarkerSpec(name, named_colour(name).name))
-    more = ("first", "second", "third", "fourth", "fifth", "sixth")
-    for number, pixel in enumerate(pixels):
-        if number >= len(more):
-            raise CoachError("film.too_many_markers", where="--at", most=len(more), found=len(out) + len(pixels))
-        out.append(MarkerSpec(more[number], None, pixel))
-    return out
-
-
-def read_part(text: str) -> Region:
-    """Return a part of the picture, such as ``left=0,0,640,720``; a name alone is the whole picture.
-
-    Raises
-    ------
-    CoachError
-        If it is not written as one.
-    """
-    from tempo_coach.observe.film.motion import Region
-
-    name, mark, box = (word.strip() for word in text.partition("="))
-    if not mark:
-        return Region(name)
-    try:
-        left, top, width, height = (float(number) for number in box.split(","))
-    except ValueError:
-        raise CoachError("film.part_unreadable", where="--part", text=text) from None
-    return Region(name, left, top, (width, height))

@@ -10,7 +10,6 @@ from tempo_coach.observe.observers import DEFAULT_SOUND, SOUNDS
 
 if TYPE_CHECKING:
     import argparse
-    from pathlib import Path
 
     from tempo_coach.coach.judging import JudgedGroup
     from tempo_coach.reasons import Note, Warn
@@ -138,7 +137,7 @@ def add_members(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from tempo_coach.cli.output import print_json, say
-    from tempo_coach.history.records import read_begun, read_name
+    from tempo_coach.coach.looking_back import now, read_begun, read_name
     from tempo_coach.report.words.group import format_group, group_to_dict
     from tempo_coach.report.words.reasons import say_note
 
@@ -150,7 +149,7 @@ def run(args: argparse.Namespace) -> int:
     refuse_unused(args, "begun", "without --keep", unless=args.keep is not None)
     if args.keep is not None:
         read_name(args.keep)  # refused before anything is read
-        read_begun(args.begun or _now())
+        read_begun(args.begun or now())
     notes: list[Note] = []
     group = judge(args, notes.append)
     if args.screen and not args.plain:
@@ -163,8 +162,9 @@ def run(args: argparse.Namespace) -> int:
         print(format_group(group.card))
     if args.keep is not None:  # whatever becomes of that, the card was there
         from tempo_coach.coach.archiving import keep_group
+        from tempo_coach.coach.looking_back import find_history
 
-        number = keep_group(group, team=args.keep, begun=args.begun or _now(), file=_history(args))
+        number = keep_group(group, team=args.keep, begun=args.begun or now(), file=find_history(args.file))
         say(tr("Kept as performance {number} of {keep}.", number=number, keep=args.keep))
     return 0
 
@@ -177,11 +177,11 @@ def _run_live(args: argparse.Namespace) -> int:
     from tempo_coach import coach
     from tempo_coach.cli.options import check_devices
     from tempo_coach.cli.output import Progress, say, warn
+    from tempo_coach.coach.looking_back import now, read_name
     from tempo_coach.coach.practising.group_takes import MEMBERS
     from tempo_coach.coach.practising.sources import open_phones
     from tempo_coach.coach.practising.start import prepare_practice
     from tempo_coach.errors import WrongUsage
-    from tempo_coach.history.records import read_name
     from tempo_coach.ui.terminal import check_terminal, run_live_group
 
     refuse_unused(args, _OF_FILES, "with --live")
@@ -214,24 +214,11 @@ def _run_live(args: argparse.Namespace) -> int:
             print(path)
         if args.keep is not None and take.judged is not None:
             from tempo_coach.coach.archiving import keep_group
+            from tempo_coach.coach.looking_back import find_history
 
-            number = keep_group(take.judged, team=args.keep, begun=take.begun or _now(), file=_history(args))
+            number = keep_group(take.judged, team=args.keep, begun=take.begun or now(), file=find_history(args.file))
             say(tr("Kept as performance {number} of {keep}.", number=number, keep=args.keep))
     return 0
-
-
-def _now() -> str:
-    from datetime import datetime
-
-    return datetime.now().astimezone().isoformat(timespec="seconds")
-
-
-def _history(args: argparse.Namespace) -> Path:
-    from pathlib import Path
-
-    from tempo_coach.history.data_folder import history_file
-
-    return Path(args.file) if args.file else history_file()
 
 
 def judge(args: argparse.Namespace, note: Warn | None = None) -> JudgedGroup:
@@ -240,6 +227,7 @@ def judge(args: argparse.Namespace, note: Warn | None = None) -> JudgedGroup:
     from tempo_coach.cli.output import Progress, warn
     from tempo_coach.cli.trace import read_units
     from tempo_coach.coach.groups import GroupRequest, judge_group
+    from tempo_coach.coach.looking_back import find_history
     from tempo_coach.errors import WrongUsage
 
     if args.hall is not None and not 0 <= args.hall <= _MOST["--place"]:
@@ -273,7 +261,7 @@ def judge(args: argparse.Namespace, note: Warn | None = None) -> JudgedGroup:
             note(told)
 
     with Progress("reading the group") as progress:
-        return judge_group(asked, history=_history(args), warn=tell, progress=progress)
+        return judge_group(asked, history=find_history(args.file), warn=tell, progress=progress)
 
 
 #: What nobody can mean: seconds since 1970 beyond the year 2286, metres beyond any hall, counts beyond any music.

@@ -48,20 +48,12 @@ def run(args: argparse.Namespace) -> int:
 
     from tempo_coach.cli.output import check_outputs, write_text
     from tempo_coach.cli.trace import look
-    from tempo_coach.errors import CoachError, nearest
-    from tempo_coach.observe.trace.stamps import CLOCK_JUMPED
-    from tempo_coach.pattern.drill.drill_file import APPARATUS, read_drill
-    from tempo_coach.report.drawings.drill import draw_drill
-    from tempo_coach.report.words.broken import say_counts
-    from tempo_coach.report.words.learned import write_drill
-    from tempo_coach.report.words.reasons import say_reason
-    from tempo_coach.score.trace.learn import learn_drill
+    from tempo_coach.coach import load_drill
+    from tempo_coach.coach.tracing import check_apparatus, learn_drill
+    from tempo_coach.errors import CoachError
+    from tempo_coach.report.words.learned import format_learned, write_drill
 
-    if args.apparatus not in APPARATUS:
-        close = nearest(args.apparatus, list(APPARATUS))
-        raise CoachError(
-            "learn.apparatus", where="--apparatus", known=[*APPARATUS], apparatus=args.apparatus, nearest=close
-        )
+    check_apparatus(args.apparatus, where="--apparatus")
     for name in ("counts", "tempo"):
         value = getattr(args, name)
         if value is not None and not 0 < value <= 400:
@@ -77,19 +69,5 @@ def run(args: argparse.Namespace) -> int:
         hand=args.hand,
     )
     write_text(args.out, write_drill(learned), force=args.force)
-    print(draw_drill(read_drill(args.out)))
-    for note in trace.notes:
-        if note.code in CLOCK_JUMPED:
-            print(tr("read: {reason}", reason=say_reason(note)))
-    for reason in learned.left_out:
-        print(tr("left out: {reason}", reason=say_reason(reason)))
-    print()
-    print(
-        tr(
-            "{counts} at {tempo_bpm:.1f} beats a minute, written to {out}",
-            counts=say_counts(learned.counts),
-            tempo_bpm=learned.tempo_bpm,
-            out=args.out,
-        )
-    )
+    print(format_learned(learned, load_drill(args.out), trace, path=args.out))
     return 0

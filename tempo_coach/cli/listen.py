@@ -10,8 +10,6 @@ from tempo_coach.languages import tr
 if TYPE_CHECKING:
     import argparse
 
-    from tempo_coach.coach import Heard
-
 
 def add(parser: argparse.ArgumentParser) -> None:
     """Add what the command reads."""
@@ -59,12 +57,10 @@ def run(args: argparse.Namespace) -> int:
 
     from tempo_coach.cli.output import Progress, check_outputs, print_json, warn, write_bytes
     from tempo_coach.coach import hear
+    from tempo_coach.coach.files import find_format, read_sound, write_sound
+    from tempo_coach.coach.hearing import map_heard, write_beats, write_midi
     from tempo_coach.errors import WrongUsage
-    from tempo_coach.music.beats.beat_files import beats_to_text
-    from tempo_coach.music.beats.midi import beats_to_midi
-    from tempo_coach.music.counts.music_map import MapRow, map_music
-    from tempo_coach.music.files.sound_file import find_format, read_sound, write_sound
-    from tempo_coach.report.words.music_map import map_values, say_map
+    from tempo_coach.report.words.heard import format_heard, heard_to_dict
 
     check_hints(args)
     start, end = args.start, args.end
@@ -94,78 +90,16 @@ def run(args: argparse.Namespace) -> int:
             warn=warn,
             progress=progress,
         )
-    times, bar = heard.beats.times, heard.beats.bar
     if args.beats:
-        write_bytes(args.beats, beats_to_text(times, bar).encode(), force=args.force)
+        write_bytes(args.beats, write_beats(heard).encode(), force=args.force)
     if args.midi:
-        write_bytes(args.midi, beats_to_midi(times, bar), force=args.force)
-    rows: tuple[MapRow, ...] = ()
+        write_bytes(args.midi, write_midi(heard), force=args.force)
+    rows = None
     if args.map:
         with Progress("mapping the music") as progress:
-            rows = map_music(heard.sound, heard.counts, progress=progress)
+            rows = map_heard(heard, progress=progress)
     if args.json:
-        print_json(to_values(heard) | ({"map": map_values(rows, heard.counts)} if args.map else {}))
+        print_json(heard_to_dict(heard, rows=rows))
     else:
-        print("\n".join([describe(heard), *(say_map(rows, heard.counts) if args.map else ())]))
+        print(format_heard(heard, rows=rows))
     return 0
-
-
-def to_values(heard: Heard) -> dict[str, object]:
-    """Return what was heard as plain values."""
-    from tempo_coach.report.words.reasons import say_reason
-
-    counts = heard.counts
-    beats = heard.beats
-    first = counts.eights[0][0]
-    return {
-        "file": heard.path,
-        "duration": heard.duration,
-        "tempo_bpm": beats.tempo_bpm,
-        "beats": beats.times.tolist(),
-        "bar": beats.bar.tolist(),
-        "counts": [round(counts.place(k - first).count) for k in range(beats.times.size)],
-        "eights": [list(eight) for eight in counts.eights],
-        "confidence": beats.confidence.tolist(),
-        "doubtful": [
-            {"time": each.time, "end": each.end, "reason": say_reason(each.reason)} for each in beats.doubtful
-        ],
-    }
-
-
-def describe(heard: Heard) -> str:
-    """Return what was heard in words."""
-    from tempo_coach.report.words.amounts import join_words, say_clock
-    from tempo_coach.report.words.reasons import say_reason
-
-    beats, counts = heard.beats, heard.counts
-    lengths = sorted({length for _, length in counts.eights})
-    unit = (
-        tr("eights")
-        if lengths == [8]
-        else tr("rows of {names}", names=join_words(map(str, lengths), "{first} and {second}"))
-    )
-    lines = [
-        tr("{path}: {clock} of music", path=heard.path, clock=say_clock(heard.duration)),
-        tr("  tempo          {tempo_bpm:.1f} beats a minute", tempo_bpm=beats.tempo_bpm),
-        tr("  beats          {size}, the first at {time:.2f} s", size=beats.times.size, time=beats.times[0]),
-        tr(
-            "  {unit:<14} {number}, the first count 1 at {seconds_at:.2f} s",
-            unit=unit,
-            number=len(counts.eights),
-            seconds_at=float(counts.seconds_at(0)),
-        ),
-        tr("  pauses         {number}", number=len(counts.pauses) or tr("none"))
-        + "".join(
-            "\n    " + tr("{clock} to {clock_2}", clock=say_clock(start), clock_2=say_clock(end))
-            for start, end in counts.pauses
-        ),
-        tr("  doubtful       {number}", number=len(beats.doubtful) or tr("none")),
-    ]
-    for doubt in beats.doubtful:
-        place = counts.place(float(counts.counts_at(doubt.time)))
-        when = say_clock(doubt.time)
-        if doubt.end is not None:
-            when = tr("{clock} to {clock_2}", clock=when, clock_2=say_clock(doubt.end))
-        where = tr("{clock}  eight {eight} count {count}", clock=when, eight=place.eight, count=int(place.count))
-        lines.append(f"    {tr('{name}: {said}', name=where, said=say_reason(doubt.reason))}")
-    return "\n".join(lines)

@@ -263,8 +263,8 @@ def check_devices(loudspeaker: str | None, microphone: str | None = None, *, opt
     CoachError
         If a name is that of no device, or of several.
     """
+    from tempo_coach.coach.machine import check_device
     from tempo_coach.coach.practising.start import NO_SOUND
-    from tempo_coach.live.audio.devices import check_device
 
     if loudspeaker not in (None, NO_SOUND):
         check_device(loudspeaker, "outputs", where="--device")

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     import argparse
 
     from tempo_coach.coach import Heard, OpenRoutine, Request
-    from tempo_coach.live.inputs.source import LiveSource
+    from tempo_coach.coach.practising.sources import LiveSource
     from tempo_coach.observe.observers import ObservedBy
 
 
@@ -132,11 +132,9 @@ def run(args: argparse.Namespace) -> int:
 
     from tempo_coach import coach
     from tempo_coach.cli.output import warn
+    from tempo_coach.coach.looking_back import SOMEBODY, read_name
     from tempo_coach.coach.practising.sources import open_phones
-    from tempo_coach.coach.practising.start import prepare_practice, takes_folder
-    from tempo_coach.history.records import SOMEBODY, read_name
-    from tempo_coach.live.practice.session import Way
-    from tempo_coach.observe.take.unfinished import find_unfinished
+    from tempo_coach.coach.practising.start import Way, find_unfinished, prepare_practice, takes_folder
     from tempo_coach.ui.terminal import run_screens
 
     _check(args)

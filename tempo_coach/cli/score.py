@@ -17,8 +17,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
     from tempo_coach.coach import Placed
-    from tempo_coach.pattern.plan.plan import Plan
-    from tempo_coach.score.card import Scorecard
+    from tempo_coach.coach.files import Plan
+    from tempo_coach.coach.judging import Scorecard
 
 
 def add(parser: argparse.ArgumentParser) -> None:
@@ -116,16 +116,12 @@ def add(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
-    from functools import partial
-
     from tempo_coach import coach
     from tempo_coach.cli.output import print_json
-    from tempo_coach.history.records import read_name
+    from tempo_coach.coach.judging import judge_flights
+    from tempo_coach.coach.looking_back import read_name
     from tempo_coach.report.words.card import card_to_dict, format_card
-    from tempo_coach.report.words.flights import boomerangs_to_list, format_boomerangs, format_throws, throws_to_list
-    from tempo_coach.report.words.places import say_cycle
-    from tempo_coach.score.trace.boomerang import has_boomerangs, judge_boomerangs
-    from tempo_coach.score.trace.throws import judge_throws
+    from tempo_coach.report.words.flights import format_take_flights, take_flights_to_dict
 
     if args.sound and len(args.sound) > 1:
         return run_many(args, "sound", columns=_COLUMNS, refused="keep onsets film marks take")
@@ -134,22 +130,11 @@ def run(args: argparse.Namespace) -> int:
         read_name(args.keep)  # refused before anything is read
     placed, begun, setup = find_take(args)
     card = coach.judge_placed(placed)
-    boomerangs = judge_boomerangs(card.plan, card.asynchrony) if has_boomerangs(card.plan) else ()
-    throws = judge_throws(card.plan, card.asynchrony)
+    flights = judge_flights(card)
     if args.json:
-        values = card_to_dict(card)
-        if boomerangs:
-            values["boomerangs"] = boomerangs_to_list(boomerangs, placed=card.placed)
-        if throws:
-            values["throws"] = throws_to_list(throws, placed=card.placed)
-        print_json(values)
+        print_json(card_to_dict(card) | take_flights_to_dict(card, *flights))
     else:
-        told = [format_card(card)]
-        if boomerangs:
-            told.append(format_boomerangs(boomerangs, say_where=partial(say_cycle, card)))
-        if throws:
-            told.append(format_throws(throws, say_where=partial(say_cycle, card)))
-        print("\n\n".join(told), flush=True)
+        print("\n\n".join([format_card(card), *format_take_flights(card, *flights)]), flush=True)
     if args.keep is not None:  # whatever becomes of that, the card is there
         _keep(args, placed, card, begun, setup)
     return 0
@@ -171,16 +156,14 @@ _COLUMNS: Mapping[str, Callable[[Any], str]] = {
 
 
 def _keep(args: argparse.Namespace, placed: Placed, card: Scorecard, begun: str, setup: dict[str, object]) -> None:
-    from datetime import datetime
-
     from tempo_coach.cli.output import say
     from tempo_coach.coach import archiving
+    from tempo_coach.coach.looking_back import now
 
-    now = datetime.now().astimezone().isoformat(timespec="seconds")
     number = archiving.keep_take(
         placed.take,
         athlete=args.keep,
-        begun=args.begun or begun or now,
+        begun=args.begun or begun or now(),
         card=card,
         routine=None if args.routine is None else archiving.name_routine(args.routine),
         setup={**setup, **archiving.say_placing(placed)},
@@ -207,14 +190,14 @@ def find_take(args: argparse.Namespace) -> tuple[Placed, str, dict[str, object]]
     """
     from tempo_coach import coach
     from tempo_coach.cli.output import Progress, warn
+    from tempo_coach.coach.files import read_plan
     from tempo_coach.errors import CoachError
-    from tempo_coach.pattern.plan.plan_file import read_plan
 
     _refuse_several(args)
     if args.take:
         from pathlib import Path
 
-        from tempo_coach.observe.take.take_file import read_take_file
+        from tempo_coach.coach.placing import read_take_file
 
         file = read_take_file(args.take)
         setup: dict[str, object] = {"player": file.player, "file": str(Path(args.take).resolve())}
@@ -300,9 +283,9 @@ def _place(args: argparse.Namespace, plan: Plan) -> Placed:
     from tempo_coach import coach
     from tempo_coach.cli.output import warn
     from tempo_coach.cli.trace import read_table
+    from tempo_coach.coach.placing import is_trace, place_onsets
+    from tempo_coach.coach.tracing import read_instant
     from tempo_coach.errors import CoachError
-    from tempo_coach.observe.take.onsets import Take, read_onsets
-    from tempo_coach.observe.trace.header import is_trace
 
     if args.sound or args.kind:
         return _hear_sound(args, plan)
@@ -317,8 +300,7 @@ def _place(args: argparse.Namespace, plan: Plan) -> Placed:
             "with a table of onsets, which is on the take clock already",
         )
         refuse_unused(args, "started", "with a table of onsets, unless it is kept", unless=args.keep is not None)
-        onsets = read_onsets(args.onsets, hands=plan.hands, warn=warn)
-        return coach.Placed(Take(plan, onsets), True, None)
+        return place_onsets(args.onsets, plan, warn=warn)
     try:
         return coach.place_trace(
             read_table(args, args.onsets),
@@ -328,7 +310,7 @@ def _place(args: argparse.Namespace, plan: Plan) -> Placed:
             against=args.against,
             period=args.period,
             clap=None if args.clap is None else tuple(args.clap),
-            started=None if args.started is None else _read_instant(args.started),
+            started=None if args.started is None else read_instant(args.started, where="--started"),
             warn=warn,
         )
     except CoachError as error:
@@ -352,35 +334,19 @@ def _follow_film(args: argparse.Namespace, plan: Plan) -> Placed:
 
 def _read_marks(args: argparse.Namespace, plan: Plan) -> Placed:
     """Return marks made by hand on the take clock: by the music in the film's sound, or by a clap."""
-    from tempo_coach import coach
     from tempo_coach.cli.film import look
     from tempo_coach.cli.output import Progress, warn
-    from tempo_coach.errors import CoachError
-    from tempo_coach.observe.film.marks import marks_to_take, read_marks
-    from tempo_coach.observe.take.clock import ClockLine
+    from tempo_coach.coach.placing import place_marks
 
     film = look(args, args.film) if args.film else None
-    marks = read_marks(args.marks, hands=plan.hands, rate_hz=args.fps, film=film)
-    if film is not None:
-        clap = None if args.clap is None else tuple(args.clap)
-        with Progress("finding the music in the film") as progress:
-            line = coach.align_film(film, plan, clap=clap, warn=warn, progress=progress).line
-    elif args.clap is not None:
-        line = ClockLine(args.clap[0], args.clap[1], 1.0, float("nan"), 1)
-    else:
-        raise CoachError("score.marks_unplaced", where="--marks")
-    slowed = (args.slowed or 1.0) if film is None else film.slowed
-    rate_hz = args.fps if film is None else film.rate_hz
-    take = marks_to_take(marks, plan, line, slowed=slowed, rate_hz=rate_hz * slowed if rate_hz else None)
-    return coach.Placed(take, True, None)
-
-
-def _read_instant(text: str) -> float:
-    """Return a date and time as seconds since 1970."""
-    from tempo_coach.errors import CoachError
-    from tempo_coach.observe.trace.stamps import parse_moments
-
-    found = parse_moments([text])
-    if found is None or not found[0] > 1e8:
-        raise CoachError("score.started", where="--started", text=text)
-    return float(found[0])
+    with Progress("finding the music in the film") as progress:
+        return place_marks(
+            args.marks,
+            plan,
+            film=film,
+            clap=None if args.clap is None else tuple(args.clap),
+            rate_hz=args.fps,
+            slowed=args.slowed,
+            warn=warn,
+            progress=progress,
+        )

@@ -46,8 +46,8 @@ def run(args: argparse.Namespace) -> int:
 
     from tempo_coach import coach
     from tempo_coach.cli.output import Progress, check_outputs, warn, write_text
+    from tempo_coach.coach.hearing import map_heard
     from tempo_coach.errors import CoachError
-    from tempo_coach.music.counts.music_map import map_music
     from tempo_coach.report.pages.page import check_browser, print_page
     from tempo_coach.report.pages.sheet import sheet_page
     from tempo_coach.report.words.sheet import sheet_lines, sheet_text
@@ -66,7 +66,7 @@ def run(args: argparse.Namespace) -> int:
     for note in opened.said:
         warn(note)
     with Progress("mapping the music") as progress:
-        rows = map_music(opened.heard.sound, opened.counts, progress=progress) if args.map else ()
+        rows = map_heard(opened.heard, counts=opened.counts, progress=progress) if args.map else ()
     sheet = coach.sheet_of(opened, music_map=rows)
     in_text = sheet_lines if args.plain else sheet_text
     page = sheet_page(sheet, head=_head(args, opened)) if on_a_page else ""

@@ -11,9 +11,6 @@ from tempo_coach.languages import tr
 if TYPE_CHECKING:
     import argparse
 
-    from tempo_coach.pattern.toss.drag import DragToss
-    from tempo_coach.pattern.toss.toss import Toss
-
 _NUMBER_HELPS = (
     ("--counts", "N", "length of the flight in counts"),
     ("--tempo", "BPM", "beats a minute; with --music about how fast it is counted"),
@@ -104,12 +101,6 @@ def _refuse_unused(args: argparse.Namespace) -> None:
     refuse_unused(args, "tempo", "with --routine, which has it", unless=not args.routine)
 
 
-def _solve(args: argparse.Namespace) -> Toss:
-    from tempo_coach.pattern.toss.solver import solve_toss
-
-    return solve_toss(**_read_asked(args), otherwise=None)
-
-
 def _read_asked(args: argparse.Namespace) -> dict[str, float]:
     """Return the known quantities for :func:`tempo_coach.pattern.toss.solver.solve_toss`."""
     from tempo_coach.errors import WrongUsage
@@ -139,132 +130,76 @@ def _read_asked(args: argparse.Namespace) -> dict[str, float]:
 
 def _hear_flight(args: argparse.Namespace) -> float:
     """Return the duration of the counts at that place of the music, s."""
-    from tempo_coach import coach
     from tempo_coach.cli.output import Progress, warn
-    from tempo_coach.errors import CoachError
+    from tempo_coach.coach.tossing import hear_flight
 
     with Progress("hearing the music") as progress:
-        if args.routine:
-            opened = coach.open_routine(args.routine, warn=warn, progress=progress)
-            counts = opened.counts
-            for note in opened.said:
-                warn(note)
-        else:
-            counts = coach.hear(args.music, tempo_bpm=args.tempo, warn=warn, progress=progress).counts
-    first = float(counts.start_of_eight(args.from_eight)) + args.on - 1
-    last = first + args.counts
-    if not (0 < args.counts <= 64 and counts.first_count <= first and last <= counts.last_count + 1):
-        raise CoachError(
-            "toss.beyond_music",
-            where=args.routine or args.music,
-            counts=args.counts,
+        return hear_flight(
+            args.counts,
+            args.routine or args.music,
+            is_routine=bool(args.routine),
             from_eight=args.from_eight,
             on=args.on,
+            tempo_bpm=args.tempo,
+            warn=warn,
+            progress=progress,
         )
-    return float(counts.seconds_at(last) - counts.seconds_at(first, after=True))
 
 
 def _run_toss(args: argparse.Namespace) -> int:
-    from pathlib import Path
-
     from tempo_coach.cli.output import print_json, write_text
-    from tempo_coach.errors import CoachError
-    from tempo_coach.pattern.toss import release
-    from tempo_coach.pattern.toss.bodies import find_body
-    from tempo_coach.pattern.toss.drag import add_drag
-    from tempo_coach.pattern.toss.moves import fit_moves, read_moves
-    from tempo_coach.report.drawings import flight
-    from tempo_coach.report.words import toss as toss_words
+    from tempo_coach.coach.tossing import plan_toss
+    from tempo_coach.report.drawings.flight import draw_flight_svg
+    from tempo_coach.report.words.toss import format_planned
 
-    body = find_body(args.apparatus) if args.apparatus else None
-    moves = read_moves(Path(args.moves) if args.moves else None)
-    toss = _solve(args)
-    drag: DragToss | None = None
-    if body:
-        drag = add_drag([toss], body)[0]
-        if drag is None:
-            raise CoachError("toss.too_fast_in_air", where="flight", name=body.name)
-    reach = release.REACH_M if args.reach is None else args.reach
-    turning = release.turn_of_arm(toss) if args.turning is None else args.turning
-    rows = release.show_sensitivity(toss, turning_dps=turning)
-    windows = release.find_windows(toss, reach_m=reach, turning_dps=turning)
-    passing = release.find_passing(toss, reach_m=reach)
-    fits = [] if toss.counts is None else fit_moves(toss.counts, moves)
+    planned = plan_toss(
+        _read_asked(args), apparatus=args.apparatus, turning_dps=args.turning, reach_m=args.reach, moves=args.moves
+    )
     if args.svg:
-        write_text(args.svg, flight.draw_flight_svg(toss, from_count=args.on), force=args.force)
+        write_text(args.svg, draw_flight_svg(planned.toss, from_count=args.on), force=args.force)
     if args.json:
-        print_json(
-            toss.to_dict(drag)
-            | {
-                "turning_dps": turning,
-                "sensitivity": rows,
-                "reach_m": reach,
-                "windows": {name: list(edges) for name, edges in windows.items()},
-                "passing_s": list(passing),
-                "moves": [fit.to_dict() for fit in fits],
-            }
-        )
-        return 0
-    parts = [
-        toss_words.format_toss(toss, drag),
-        flight.draw_flight(toss, width=78, height=18, from_count=args.on),
-        toss_words.format_release(
-            rows, windows, passing, reach_m=reach, turning_dps=turning, estimated=args.turning is None
-        ),
-    ]
-    if fits:
-        parts.append(toss_words.format_fits(fits))
-    print("\n\n".join([*parts, toss_words.say_caution()]))
+        print_json(planned.to_dict())
+    else:
+        print(format_planned(planned, from_count=args.on))
     return 0
 
 
 def _run_table(args: argparse.Namespace) -> int:
     from tempo_coach.cli.output import print_json
+    from tempo_coach.coach.tossing import plan_table
     from tempo_coach.errors import WrongUsage
-    from tempo_coach.pattern.toss.bodies import find_body
-    from tempo_coach.pattern.toss.drag import add_drag
-    from tempo_coach.pattern.toss.solver import CATCH_M, RELEASE_M, tabulate_tosses
-    from tempo_coach.report.words.toss import format_table, say_caution
+    from tempo_coach.report.words.toss import format_table
 
     if args.tempo is None:
         raise WrongUsage("toss.table_without_tempo", where="--table")
-    tosses, beyond = tabulate_tosses(
-        tempo_bpm=args.tempo,
-        release_m=RELEASE_M if args.release is None else args.release,
-        catch_m=CATCH_M if args.catch is None else args.catch,
-        distance_m=args.distance or 0.0,
+    table = plan_table(
+        args.tempo,
+        release_m=args.release,
+        catch_m=args.catch,
+        distance_m=args.distance,
+        apparatus=args.apparatus,
     )
-    drags = add_drag(tosses, find_body(args.apparatus)) if args.apparatus else None
     if args.json:
-        shown = [toss.to_dict(drags[k] if drags else None) for k, toss in enumerate(tosses)]
-        print_json({"tosses": shown, "beyond": [counts for counts, _ in beyond]})
+        print_json(table.to_dict())
     else:
-        print(f"{format_table(tosses, beyond, drags)}\n\n{say_caution()}")
+        print(format_table(table))
     return 0
 
 
 def _run_trace(args: argparse.Namespace) -> int:
     from tempo_coach.cli.output import print_json
     from tempo_coach.cli.trace import read_table
+    from tempo_coach.coach.tossing import find_tosses
     from tempo_coach.errors import CoachError
-    from tempo_coach.observe.trace.flights import find_flights
-    from tempo_coach.observe.trace.selection import pick
-    from tempo_coach.report.words.reasons import say_reason
-    from tempo_coach.report.words.toss import flight_to_dict, say_caution, say_flight
-    from tempo_coach.score.trace.throws import set_tosses_beside
+    from tempo_coach.report.words.toss import flights_to_dict, format_flights
 
     trace = read_table(args, args.trace)
-    body = pick(trace, point=args.point, columns=args.columns, quantity="position")
     try:
-        flights = find_flights(body)
+        tossed = find_tosses(trace, _read_asked(args), point=args.point, columns=args.columns)
     except CoachError as error:
         raise error.at(error.where or args.trace) from error
-    if not flights:
-        raise CoachError("toss.no_flight_in_trace", where=args.trace)
-    tossed = set_tosses_beside(flights, _read_asked(args))
     if args.json:
-        understood = [say_reason(note) for note in trace.notes]
-        print_json({"understood": understood, "flights": [flight_to_dict(each) for each in tossed]})
+        print_json(flights_to_dict(tossed, trace))
     else:
-        print("\n".join([*(f"{number}. {say_flight(each)}" for number, each in enumerate(tossed, 1)), say_caution()]))
+        print(format_flights(tossed))
     return 0

@@ -12,9 +12,7 @@ if TYPE_CHECKING:
     import argparse
     from collections.abc import Callable, Mapping, Sequence
 
-    from tempo_coach.observe.trace.trace import Trace
-    from tempo_coach.pattern.drill.drill import Drill
-    from tempo_coach.score.trace.study import Study
+    from tempo_coach.coach.tracing import Study, Trace
 
 
 def add(parser: argparse.ArgumentParser) -> None:
@@ -116,21 +114,27 @@ def read_units(given: Sequence[str]) -> dict[str, str]:
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
     from tempo_coach.cli.output import check_outputs, print_json, write_text
+    from tempo_coach.coach import load_drill
+    from tempo_coach.coach.tracing import asked_toss, count_circles, place_taught
+    from tempo_coach.report.drawings.study import draw_study
+    from tempo_coach.report.pages.composed import study_svg
     from tempo_coach.report.words.trace import format_study, say_taught, study_to_dict
-    from tempo_coach.score.trace.learn import place_taught
 
     if len(args.trace) > 1:
         return run_many(args, "trace", columns=_COLUMNS, refused="picture svg")
     args = take_one(args, "trace")
     refuse_unused(args, "picture", "with --json", unless=not args.json)
     check_outputs(args, "svg")
-    drill = _load_drill(args.drill) if args.drill else None
+    drill = load_drill(args.drill) if args.drill else None
     taught = place_taught(drill.pattern) if drill else []
-    circles = max(len(hand.moments) for hand in drill.pattern.hands) if drill else None
-    trace, found = look(args, against=args.against, asked=args.asked, circles=circles, toss=_asked_toss(args.plan))
+    trace, found = look(
+        args,
+        against=args.against,
+        asked=args.asked,
+        circles=count_circles(drill) if drill else None,
+        toss=asked_toss(args.plan) if args.plan is not None else None,
+    )
     if args.svg:
-        from tempo_coach.report.pages.composed import study_svg
-
         picture = study_svg(found, taught=taught, asked=args.period)
         write_text(args.svg, picture + "\n", force=args.force)
     if args.json:
@@ -138,7 +142,7 @@ def run(args: argparse.Namespace) -> int:
     else:
         print(format_study(found, trace, taught=say_taught(drill.pattern) if drill else ""))
         if args.picture:
-            print("\n\n".join(["", *_draw(found, taught, asked=args.period, plain=args.plain)]))
+            print("\n\n" + draw_study(found, taught=taught, asked=args.period, plain=args.plain))
     return 0
 
 
@@ -150,42 +154,6 @@ _COLUMNS: Mapping[str, Callable[[Any], str]] = {
     "uneven": lambda found: str(len(found["flags"])),
     "lag deg": lambda found: " ".join(f"{lag['deg']:.0f}" for lag in found["lags"] if lag["deg"] is not None),
 }
-
-
-def _load_drill(name: str) -> Drill:
-    from tempo_coach.coach import load_drill
-
-    return load_drill(name)
-
-
-def _draw(found: Study, taught: list[float], *, asked: float | None, plain: bool) -> list[str]:
-    """Return the pictures of a movement, or the parts that can be read aloud."""
-    from tempo_coach.report.drawings.dial import draw_path, draw_places
-    from tempo_coach.report.drawings.unroll import draw_periods, draw_unrolled
-
-    main = found.main
-    periods = draw_periods(main, asked=asked)
-    if plain:
-        return [periods]
-    pictures = [draw_unrolled(main, [flag for name, flag in found.uneven if name == main.name]), periods]
-    if found.places:
-        pictures.append(draw_places(found.places, taught=taught))
-    if main.trace.quantity == "position" and main.trace.values.shape[1] > 1:
-        pictures.append(draw_path(main))
-    return pictures
-
-
-def _asked_toss(path: str | None) -> dict[str, float]:
-    from tempo_coach.errors import CoachError
-    from tempo_coach.pattern.plan.plan_file import read_plan
-    from tempo_coach.score.trace.throws import asked_flight
-
-    if path is None:
-        return {}
-    toss = asked_flight(read_plan(path))
-    if not toss:
-        raise CoachError("trace.nothing_thrown", where=path)
-    return toss
 
 
 def look(
@@ -203,22 +171,20 @@ def look(
     CoachError
         If the table cannot be read, or shows no movement that could be studied.
     """
-    import math
-
     from tempo_coach.cli.output import Progress
+    from tempo_coach.coach.tracing import study_trace
     from tempo_coach.errors import CoachError
-    from tempo_coach.score.trace.study import study
 
     with Progress("reading the trace") as progress:
         trace = read_table(args, args.trace)
         progress(0.5)
         try:
-            found = study(
+            found = study_trace(
                 trace,
                 point=args.point,
                 columns=args.columns,
                 against=against,
-                asked_deg=math.nan if asked is None else asked,
+                asked_deg=asked,
                 period=args.period,
                 circles=circles,
                 toss=toss,
@@ -237,15 +203,11 @@ def read_table(args: argparse.Namespace, path: str) -> Trace:
     CoachError
         If it cannot be read as the options say.
     """
-    import math
-
     from tempo_coach.coach import read_answered
-    from tempo_coach.observe.trace.trace import cut
+    from tempo_coach.coach.tracing import cut_trace
 
     trace = read_answered(path, time_column=args.time_column, rate_hz=args.rate, units=read_units(args.unit))
-    if args.start is None and args.end is None:
-        return trace
-    return cut(trace, -math.inf if args.start is None else args.start, math.inf if args.end is None else args.end)
+    return cut_trace(trace, args.start, args.end)
 
 
 def names(text: str) -> tuple[str, ...]:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 from tempo_coach.coach.hearing import hear
 from tempo_coach.coach.routines import is_routine, open_routine
 from tempo_coach.errors import CoachError
+from tempo_coach.pattern.routine.cut_made import CutMade
 from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
 
     Progress = Callable[[float], None]
 
+__all__ = ["FADE_S", "CutMade", "CutWishes", "cut_music", "make_again", "save_cut", "was_cut"]
 Ending = Literal["accent", "fade", "plain"]
 #: What loudness music is brought to (LUFS) where nothing else is wished: R 128 asks broadcasters for -23, halls and
 #: phones are played louder (common practice).
@@ -63,52 +65,6 @@ class CutWishes:
     silence: float = 0.0
     tone: bool = False
     loudness_lufs: float | None = LOUDNESS_LUFS
-
-
-@dataclass(frozen=True, eq=False)
-class CutMade:
-    """The result of a cut.
-
-    Parameters
-    ----------
-    source : Path
-        The whole music.
-    sound : Sound
-        What was made of it.
-    routine : Routine
-        With what is laid moved along; its music has no file yet.
-    counts : CountMap
-        Of what was made.
-    joints : tuple of Joint
-        Between its pieces, the joint to a last accent left out.
-    old : CountMap
-        Counts of the whole music, which name the joints.
-    accent : float or None
-        Seconds at which its last accent is heard, where it ends on that.
-    loudness_lufs, peak_db : float
-        As measured.
-    said : tuple of Reason
-        What has to be said of it.
-    """
-
-    source: Path
-    sound: Sound
-    routine: Routine
-    counts: CountMap
-    joints: tuple[Joint, ...]
-    old: CountMap
-    accent: float | None
-    loudness_lufs: float
-    peak_db: float
-    said: tuple[Reason, ...]
-
-    @property
-    def cut(self) -> CutList:
-        """The cut list."""
-        made = self.routine.cut
-        if made is None:
-            raise ValueError("a cut routine has a cut list")
-        return made.cut
 
 
 class _Source(NamedTuple):

@@ -6,11 +6,21 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from tempo_coach.languages import tr
+from tempo_coach.pattern.drill.drill import Drill
+from tempo_coach.pattern.drill.template import read_circles, write_new_drill
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from tempo_coach.pattern.drill.drill import Drill
+__all__ = [
+    "Drill",
+    "drill_beside",
+    "list_titles",
+    "load_drill",
+    "read_circles",
+    "read_drills",
+    "write_new_drill",
+]
 
 
 def load_drill(name: str, *, mirrored: bool = False, hand: str | None = None) -> Drill:
@@ -26,6 +36,19 @@ def load_drill(name: str, *, mirrored: bool = False, hand: str | None = None) ->
     drill = read_drill(find_drill(name))
     drill = replace(drill, pattern=drill.pattern.mirrored()) if mirrored else drill
     return drill.with_one_hand(hand) if hand else drill
+
+
+def read_drills() -> list[Drill]:
+    """Return the drills that come with the program.
+
+    Raises
+    ------
+    CoachError
+        If one of them cannot be read.
+    """
+    from tempo_coach.pattern.drill.drill_file import list_drills, read_drill
+
+    return [read_drill(path) for path in list_drills()]
 
 
 def drill_beside(routine: Path, name: str) -> str:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 import os
-from dataclasses import dataclass
 from functools import cache, partial
 from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError
+from tempo_coach.music.counts.heard import Heard
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.music.beats.finder import Beats
     from tempo_coach.music.counts.count_map import CountMap
+    from tempo_coach.music.counts.music_map import MapRow
     from tempo_coach.music.files.sound import Sound
     from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.reasons import Reason, Warn
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     Progress = Callable[[float], None]
 
 
+__all__ = ["EVEN_BPM", "MUCH_TOO_SHORT", "Heard", "hear", "map_heard", "read_music", "write_beats", "write_midi"]
 #: Tempo of even counts where music has no beat to find: an unhurried step (common practice).
 EVEN_BPM = 100.0
 
@@ -31,41 +33,6 @@ EVEN_BPM = 100.0
 _READING = 0.1
 #: Sound shorter than this (s) holds no counts to be set.
 MUCH_TOO_SHORT = 2.0
-
-
-@dataclass(frozen=True, eq=False)
-class Heard:
-    """A piece of music with its beats and counts.
-
-    Parameters
-    ----------
-    path : str
-    samples : Sound or callable
-        Its sound, or what reads it: of music that was heard before nothing is decoded until somebody asks for it.
-    beats : Beats
-    counts : CountMap
-    """
-
-    path: str
-    samples: Sound | Callable[[], Sound]
-    beats: Beats
-    counts: CountMap
-
-    @property
-    def sound(self) -> Sound:
-        """The samples, read on first use.
-
-        Raises
-        ------
-        CoachError
-            If the file cannot be read any more.
-        """
-        return self.samples() if callable(self.samples) else self.samples
-
-    @property
-    def duration(self) -> float:
-        """Length of the sound in seconds."""
-        return self.beats.duration
 
 
 def hear(
@@ -213,6 +180,27 @@ def _hear_once(
     if keeps and not said:  # what was heard with something missing is heard again
         keep_heard(name_hearing(path, hints), beats)
     return beats
+
+
+def map_heard(heard: Heard, *, counts: CountMap | None = None, progress: Progress | None = None) -> tuple[MapRow, ...]:
+    """Return what each eight of the music is like, on its counts as heard or on the given ones."""
+    from tempo_coach.music.counts.music_map import map_music
+
+    return map_music(heard.sound, counts or heard.counts, progress=progress)
+
+
+def write_beats(heard: Heard) -> str:
+    """Return the beats as text for other programs, one a line with its place in the bar."""
+    from tempo_coach.music.beats.beat_files import beats_to_text
+
+    return beats_to_text(heard.beats.times, heard.beats.bar)
+
+
+def write_midi(heard: Heard) -> bytes:
+    """Return the beats as a Standard MIDI File."""
+    from tempo_coach.music.beats.midi import beats_to_midi
+
+    return beats_to_midi(heard.beats.times, heard.beats.bar)
 
 
 def most_eights(duration: float) -> int:

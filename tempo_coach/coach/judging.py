@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
 from tempo_coach.errors import CoachError
+from tempo_coach.score.scorecard import Scorecard
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -20,11 +21,23 @@ if TYPE_CHECKING:
     from tempo_coach.observe.trace.trace import Trace
     from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.reasons import Warn
-    from tempo_coach.score.card import Scorecard
     from tempo_coach.score.group.card import GroupCard
+    from tempo_coach.score.trace.boomerang import Boomerang
+    from tempo_coach.score.trace.throws import Throw
     from tempo_coach.times import Floats
 
     Progress = Callable[[float], None]
+
+
+__all__ = [
+    "JudgedGroup",
+    "Scorecard",
+    "judge_file",
+    "judge_flights",
+    "judge_members",
+    "judge_placed",
+    "judge_take",
+]
 
 
 class JudgedGroup(NamedTuple):
@@ -60,6 +73,15 @@ def judge_take(take: Take) -> Scorecard:
     from tempo_coach.score.card import judge
 
     return judge(take)
+
+
+def judge_flights(card: Scorecard) -> tuple[Sequence[Boomerang], Sequence[Throw]]:
+    """Return the boomerangs and the throws of a judged take; empty where its drill has none."""
+    from tempo_coach.score.trace.boomerang import has_boomerangs, judge_boomerangs
+    from tempo_coach.score.trace.throws import judge_throws
+
+    boomerangs = judge_boomerangs(card.plan, card.asynchrony) if has_boomerangs(card.plan) else ()
+    return boomerangs, judge_throws(card.plan, card.asynchrony)
 
 
 def judge_placed(placed: Placed) -> Scorecard:

@@ -36,6 +36,10 @@ class PhoneDelay(NamedTuple):
     delay: float
     error: float
 
+    def reason_of(self, phone: str) -> Reason:
+        """Return the delay as a note on a film of that phone."""
+        return Reason(Why.PHONE_DELAY, (1000 * self.delay, 1000 * self.error, phone))
+
 
 def measure_phone(
     film: Film,
@@ -100,8 +104,7 @@ def place_picture(
     known = measured or known_delay(film, folder=folder)
     if known is None or math.isnan(alignment.heard):
         return alignment, DELAYS
-    said = Reason(Why.PHONE_DELAY, (1000 * known.delay, 1000 * known.error, film.phone))
-    return without_delay(alignment, known.delay), said
+    return without_delay(alignment, known.delay), known.reason_of(film.phone)
 
 
 def _read(file: Path) -> dict[str, PhoneDelay]:

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, NamedTuple, TypedDict
 from tempo_coach.coach.planning import cue_sound
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.observers import DEFAULT_SOUND
+from tempo_coach.observe.take.take_file import read_take_file
+from tempo_coach.observe.trace.header import is_trace
 from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
@@ -27,6 +29,21 @@ if TYPE_CHECKING:
     from tempo_coach.times import Floats
 
     Progress = Callable[[float], None]
+
+__all__ = [
+    "Bodies",
+    "Placed",
+    "align_film",
+    "is_trace",
+    "place_film",
+    "place_marks",
+    "place_onsets",
+    "place_sound",
+    "place_trace",
+    "read_film",
+    "read_stretch",
+    "read_take_file",
+]
 
 
 class Bodies(TypedDict):
@@ -249,6 +266,67 @@ def read_film(
     else:
         filmed = follow_film(film, wanted, without=without, warn=warn, progress=part(0.2, 1.0))
     return place_film(filmed, plan, alignment, warn=warn)
+
+
+def place_onsets(path: str | Path, plan: Plan, *, warn: Warn | None = None) -> Placed:
+    """Return the take of a table of onsets, which are on the take clock already.
+
+    Raises
+    ------
+    CoachError
+        If it cannot be read.
+    """
+    from tempo_coach.observe.take.onsets import Take, read_onsets
+
+    return Placed(Take(plan, read_onsets(path, hands=plan.hands, warn=warn)), True, None)
+
+
+def place_marks(
+    path: str | Path,
+    plan: Plan,
+    *,
+    film: Film | None = None,
+    clap: tuple[float, float] | None = None,
+    rate_hz: float | None = None,
+    slowed: float | None = None,
+    warn: Warn | None = None,
+    progress: Progress | None = None,
+) -> Placed:
+    """Return the take of marks made by hand in a film.
+
+    Parameters
+    ----------
+    path : path
+        The table of the marks.
+    plan : Plan
+    film : Film or None
+        In whose sound the music is found, unless there is a clap.
+    clap : (on film, on take) or None
+        Seconds at which both clocks saw one event.
+    rate_hz : float or None
+        Pictures a second by which frames were counted; by default the film's.
+    slowed : float or None
+        How many times slower than life the film is, where it is not given.
+    warn, progress : callable or None
+
+    Raises
+    ------
+    CoachError
+        If the marks cannot be read, or neither film nor clap puts them on the take clock.
+    """
+    from tempo_coach.observe.film.marks import marks_to_take, read_marks
+    from tempo_coach.observe.take.clock import ClockLine
+
+    marks = read_marks(path, hands=plan.hands, rate_hz=rate_hz, film=film)
+    if film is not None:
+        line = align_film(film, plan, clap=clap, warn=warn, progress=progress).line
+        slow, rate = film.slowed, film.rate_hz
+    elif clap is not None:
+        line = ClockLine(clap[0], clap[1], 1.0, float("nan"), 1)
+        slow, rate = slowed or 1.0, rate_hz or 0.0
+    else:
+        raise CoachError("score.marks_unplaced", where="--marks")
+    return Placed(marks_to_take(marks, plan, line, slowed=slow, rate_hz=rate * slow if rate else None), True, None)
 
 
 def place_sound(

@@ -7,6 +7,7 @@ from importlib.util import find_spec
 from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError
+from tempo_coach.live.inputs.source import LiveSource
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -15,9 +16,9 @@ if TYPE_CHECKING:
     from tempo_coach.live.inputs.lsl import LabReader
     from tempo_coach.live.inputs.osc import OscListener
     from tempo_coach.live.inputs.pads import MidiListener
-    from tempo_coach.live.inputs.source import LiveSource
     from tempo_coach.live.phones.link import Phones
 
+__all__ = ["FIND", "OPENERS", "LiveSource", "open_lines", "open_lsl", "open_midi", "open_osc", "open_phones"]
 #: Seconds in which a stream has to be found.
 FIND = 5.0
 

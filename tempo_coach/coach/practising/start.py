@@ -12,8 +12,10 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError
 from tempo_coach.history.data_folder import data_folder
+from tempo_coach.live.practice.session import Way
 from tempo_coach.observe.observers import NOBODY, OBSERVERS, SOUNDS
 from tempo_coach.observe.take.take_file import ENDING
+from tempo_coach.observe.take.unfinished import find_unfinished
 from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
@@ -26,7 +28,6 @@ if TYPE_CHECKING:
     from tempo_coach.coach.practising.practice import EarlierTakes, FinishedTake, Keep, PracticeContext
     from tempo_coach.live.audio.playback import Player
     from tempo_coach.live.inputs.source import LiveSource
-    from tempo_coach.live.practice.session import Way
     from tempo_coach.music.files.sound import Sound
     from tempo_coach.observe.observers import ObservedBy
     from tempo_coach.observe.take.onsets import Take
@@ -34,6 +35,20 @@ if TYPE_CHECKING:
     from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.score.card import Scorecard
 
+__all__ = [
+    "NO_SOUND",
+    "SAME_TEMPO_BPM",
+    "SPEED_STEP",
+    "Way",
+    "drills_of",
+    "find_unfinished",
+    "list_names",
+    "open_player",
+    "prepare_from_form",
+    "prepare_practice",
+    "takes_folder",
+    "worn_at",
+]
 #: What a device is called where there is to be no sound at all.
 NO_SOUND = "none"
 #: Share of the music's own speed by which a key makes it slower or faster.

@@ -17,10 +17,11 @@ from tempo_coach.observe.trace.cycles import find_cycles
 from tempo_coach.observe.trace.selection import pick
 from tempo_coach.report.drawings.svg import path, picture, tag
 from tempo_coach.report.pages.page import render
+from tempo_coach.report.words.film import sum_up
 from tempo_coach.report.words.reasons import say_reason
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable
     from pathlib import Path
 
     from markupsafe import Markup
@@ -189,8 +190,6 @@ MOST = 24
 HEIGHT = 300
 #: Below this a row is called doubtful.
 DOUBTFUL = 0.6
-#: Share of the pictures below which a marker is reported first.
-SELDOM = 0.85
 #: Okabe and Ito's colours; white goes under them, so that a path shows on any picture.
 LINES = ("#0072B2", "#D55E00", "#CC79A7", "#009E73", "#E69F00", "#56B4E9")
 _DASHES = ("", "6 3", "2 3", "8 3 2 3", "1 4", "10 4")
@@ -242,26 +241,6 @@ def film_page(filmed: FilmTrace, *, progress: Callable[[float], None] | None = N
     )
 
 
-def sum_up(filmed: FilmTrace) -> str:
-    """Return in one sentence whether the path can be trusted."""
-    seldom = [name for name in filmed.names if filmed.share_seen(name) < SELDOM]
-    if seldom:
-        shares = ", ".join(
-            tr("{name} in {share_seen:.0f} %", name=name, share_seen=100 * filmed.share_seen(name)) for name in seldom
-        )
-        return tr("Often lost: {shares} of the pictures. Look at the gaps before you trust it.", shares=shares)
-    worst = [(name, _longest(filmed.gaps(name))) for name in filmed.names]
-    name, (start, end) = max(worst, key=lambda pair: pair[1][1] - pair[1][0])
-    if end - start > 0.3:
-        return tr(
-            "Seen nearly everywhere; the longest gap is {name} from {start:.2f} to {end:.2f} s.",
-            name=name,
-            start=start,
-            end=end,
-        )
-    return tr("Seen nearly everywhere, with no gap longer than 0.3 s.")
-
-
 def cycle_starts(filmed: FilmTrace) -> Floats:
     """Return where the first marker's cycles begin, in seconds of the trace.
 
@@ -276,10 +255,6 @@ def cycle_starts(filmed: FilmTrace) -> Floats:
     except CoachError:
         time = filmed.trace.time
         return np.arange(time[0], time[-1], max(1.0, float(time[-1] - time[0]) / MOST))
-
-
-def _longest(gaps: Sequence[tuple[float, float]]) -> tuple[float, float]:
-    return max(gaps, key=lambda gap: gap[1] - gap[0], default=(0.0, 0.0))
 
 
 def _ends(starts: Floats, chosen: Floats, last: float) -> list[float]:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tempo_coach.languages import tr, tr_n
+from tempo_coach.signs import pad
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Callable, Iterable, Sequence
 
     from tempo_coach.pattern.drill.drill import Drill
     from tempo_coach.pattern.drill.pattern import Hand, Pattern
@@ -70,3 +71,13 @@ def _tell_moments(hand: Hand) -> str:
         ending = "" if number == 1 else "es" if kind.endswith(("s", "ch")) else "s"  # of one that a drill made up
         told.append(KINDS[kind](number) if kind in KINDS else f"{number} {kind}{ending}")
     return ", ".join(told)
+
+
+def format_drills(drills: Sequence[Drill]) -> str:
+    """Return the drills as text, a line each: name, apparatus, counts, title."""
+    width = max(len(drill.name) for drill in drills)
+    lines = []
+    for drill in drills:
+        counts = tr("{counts:>3g} counts", counts=drill.pattern.cycle_counts)
+        lines.append(f"{drill.name:<{width}}  {pad(tr(drill.apparatus), 7)}{counts}  {tr(drill.title)}")
+    return "\n".join(lines)

@@ -6,17 +6,18 @@ import math
 from typing import TYPE_CHECKING
 
 from tempo_coach.languages import tr
+from tempo_coach.music.cutting.joints import TEMPO_STEP
 from tempo_coach.report.words.amounts import say_clock
-from tempo_coach.report.words.rules import KINDS
+from tempo_coach.report.words.rules import CHECK_THE_CODE, KINDS
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
 
     from tempo_coach.music.counts.count_map import CountMap
-    from tempo_coach.music.cutting.cut_list import CutList
     from tempo_coach.music.cutting.joints import Joint
     from tempo_coach.music.cutting.musical_key import MusicalKey
+    from tempo_coach.pattern.routine.cut_made import CutMade
     from tempo_coach.pattern.routine.rules import Rule
 
 _TONICS = ("C", "C sharp", "D", "E flat", "E", "F", "F sharp", "G", "A flat", "A", "B flat", "B")
@@ -126,21 +127,41 @@ def say_loudness(loudness_lufs: float, peak_db: float) -> str:
     )
 
 
-def cut_values(
-    source: Path,
-    cut: CutList,
-    joints: Sequence[Joint],
-    *,
-    accent: float | None,
-    loudness_lufs: float,
-    peak_db: float,
-    beyond: Sequence[float],
-) -> dict[str, object]:
-    """Return what was cut as plain values."""
+def format_cut(
+    made: CutMade, rules: Sequence[Rule], kind: str, *, written: tuple[str, str | Path] | None = None
+) -> str:
+    """Return what was cut: its length held against the rules, its joints, its loudness, its files.
+
+    Parameters
+    ----------
+    made : CutMade
+    rules, kind
+        As in :func:`say_length`.
+    written : (path, path) or None
+        Files of the music and of the routine, once they are written.
+    """
+    cut = made.cut
+    lines = [
+        tr("{source}: cut to {length}", source=made.source, length=say_length(cut.duration - cut.begin, rules, kind))
+    ]
+    for joint, at in zip(made.joints, cut.starts[1:], strict=False):
+        lines += say_joint(joint, at, made.old, TEMPO_STEP)
+    if made.accent is not None:
+        lines.append(tr("  ends on the last accent of the whole, at {clock}", clock=say_clock(made.accent)))
+    lines.append(say_loudness(made.loudness_lufs, made.peak_db))
+    if written is not None:
+        lines.append(f"  -> {tr('{out}, and the routine {path}', out=written[0], path=written[1])}")
+    return "\n".join([*lines, tr(CHECK_THE_CODE)])
+
+
+def cut_to_dict(made: CutMade, rules: Sequence[Rule]) -> dict[str, object]:
+    """Return what was cut as plain values, its length held against the rules."""
+    cut = made.cut
+    length = cut.duration - cut.begin
     return {
-        "file": str(source),
+        "file": str(made.source),
         "duration": cut.duration,
-        "beyond_rule": list(beyond),
+        "beyond_rule": [rule.beyond(length) for rule in rules],
         "pieces": [
             {"from": each.start, "to": each.end, "at": at} for each, at in zip(cut.pieces, cut.starts, strict=False)
         ],
@@ -152,13 +173,13 @@ def cut_values(
                 "tempi_bpm": list(each.tempi_bpm),
                 "keys": None if each.keys is None else [say_key(key) for key in each.keys],
             }
-            for each, at in zip(joints, cut.starts[1:], strict=False)
+            for each, at in zip(made.joints, cut.starts[1:], strict=False)
         ],
-        "accent": accent,
+        "accent": made.accent,
         "fade": cut.fade,
         "silence": cut.silence,
         "tone": cut.tone,
         "gain_db": cut.gain_db,
-        "loudness_lufs": loudness_lufs if math.isfinite(loudness_lufs) else None,
-        "true_peak_db": peak_db if math.isfinite(peak_db) else None,
+        "loudness_lufs": made.loudness_lufs if math.isfinite(made.loudness_lufs) else None,
+        "true_peak_db": made.peak_db if math.isfinite(made.peak_db) else None,
     }

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 from collections import Counter
+from functools import partial
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from tempo_coach.languages import tr
 from tempo_coach.report.words.amounts import join_words, say_number, several
+from tempo_coach.report.words.places import say_cycle
 from tempo_coach.score.measures.intervals import interval_of_mean
 from tempo_coach.score.trace.boomerang import has_boomerangs, judge_boomerangs
 from tempo_coach.score.trace.throws import HEARD, judge_throws
@@ -192,6 +194,25 @@ def _tell_pulls(wrong: Sequence[Boomerang], number: int) -> str:
 _TOLD_MS = 10
 """Less than this is said to be on the count: nobody hears it (a displaced event from 6 ms at the fastest, Friberg &
 Sundberg 1995, abstract)."""
+
+
+def format_take_flights(card: Scorecard, boomerangs: Sequence[Boomerang], throws: Sequence[Throw]) -> list[str]:
+    """Return what was wrong with the boomerangs and the throws of a take, a text of each that its drill has."""
+    where = partial(say_cycle, card)
+    told = [format_boomerangs(boomerangs, say_where=where)] if boomerangs else []
+    return [*told, format_throws(throws, say_where=where)] if throws else told
+
+
+def take_flights_to_dict(
+    card: Scorecard, boomerangs: Sequence[Boomerang], throws: Sequence[Throw]
+) -> dict[str, object]:
+    """Return the boomerangs and the throws of a take as plain values; what its drill has not is left out."""
+    values: dict[str, object] = {}
+    if boomerangs:
+        values["boomerangs"] = boomerangs_to_list(boomerangs, placed=card.placed)
+    if throws:
+        values["throws"] = throws_to_list(throws, placed=card.placed)
+    return values
 
 
 def format_throws(throws: Sequence[Throw], *, say_where: Callable[[int], str] = say_number) -> str:

@@ -1,4 +1,4 @@
-"""The file of a drill that was made of a take."""
+"""A drill that was made of a take: its file, and what the command says of it."""
 
 from __future__ import annotations
 
@@ -6,14 +6,37 @@ import math
 from typing import TYPE_CHECKING
 
 from tempo_coach.languages import tr
+from tempo_coach.observe.trace.stamps import CLOCK_JUMPED
 from tempo_coach.pattern.drill.count_names import say_count
+from tempo_coach.report.drawings.drill import draw_drill
 from tempo_coach.report.words.amounts import several
+from tempo_coach.report.words.broken import say_counts
 from tempo_coach.report.words.reasons import say_reason
 
 if TYPE_CHECKING:
+    from tempo_coach.observe.trace.trace import Trace
+    from tempo_coach.pattern.drill.drill import Drill
     from tempo_coach.score.trace.learn import Learned
 
 _PHASES = ("low", "rise", "high", "fall")
+
+
+def format_learned(learned: Learned, drill: Drill, trace: Trace, *, path: str) -> str:
+    """Return what was learned: the drill drawn, what was mended or left out, where it is written."""
+    return "\n".join(
+        [
+            draw_drill(drill),
+            *(tr("read: {reason}", reason=say_reason(note)) for note in trace.notes if note.code in CLOCK_JUMPED),
+            *(tr("left out: {reason}", reason=say_reason(reason)) for reason in learned.left_out),
+            "",
+            tr(
+                "{counts} at {tempo_bpm:.1f} beats a minute, written to {out}",
+                counts=say_counts(learned.counts),
+                tempo_bpm=learned.tempo_bpm,
+                out=path,
+            ),
+        ]
+    )
 
 
 def write_drill(learned: Learned) -> str:

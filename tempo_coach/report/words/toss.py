@@ -10,15 +10,17 @@ from tempo_coach.languages import tr
 from tempo_coach.observe.trace.flights import GRAVITY
 from tempo_coach.pattern.toss.release import miss_catch
 from tempo_coach.report.words.amounts import join_words, say_decimal
+from tempo_coach.report.words.reasons import say_reason
 from tempo_coach.signs import columns, cut, pad, wrap
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from typing import Any
 
     from tempo_coach.observe.trace.flights import Flight
+    from tempo_coach.observe.trace.trace import Trace
     from tempo_coach.pattern.toss.drag import DragToss
     from tempo_coach.pattern.toss.moves import MoveFit
+    from tempo_coach.pattern.toss.planned import PlannedToss, TossTable
     from tempo_coach.pattern.toss.toss import Toss
     from tempo_coach.score.trace.throws import Tossed
 
@@ -87,6 +89,28 @@ def format_toss(toss: Toss, with_drag: DragToss | None, *, width: int = 78) -> s
     return _fold(lines, width)
 
 
+def format_planned(planned: PlannedToss, *, from_count: int = 1, width: int = 78) -> str:
+    """Return a planned toss: its demands, the picture of its flight, its release, moves under it, and a caution.
+
+    Parameters
+    ----------
+    planned : PlannedToss
+    from_count : int
+        Count of the release, 1 to 8.
+    width : int
+    """
+    from tempo_coach.report.drawings.flight import draw_flight
+
+    parts = [
+        format_toss(planned.toss, planned.drag, width=width),
+        draw_flight(planned.toss, width=width, height=18, from_count=from_count),
+        format_release(planned, width=width),
+    ]
+    if planned.fits:
+        parts.append(format_fits(planned.fits, width=width))
+    return "\n\n".join([*parts, say_caution(width=width)])
+
+
 def say_caution(*, width: int = 78) -> str:
     """Return what is said before every toss at speed."""
     return _fold([tr(CAUTION)], width)
@@ -144,29 +168,20 @@ def say_release(toss: Toss, *, angle_deg: float, speed_mps: float) -> str:
     return tr("let go {names}: it lands {place} and {late}", names=both, place=place, late=late)
 
 
-def format_release(
-    rows: Sequence[dict[str, Any]],
-    windows: dict[str, tuple[float, float]],
-    passing: tuple[float, float],
-    *,
-    reach_m: float,
-    turning_dps: float,
-    estimated: bool,
-    width: int = 78,
-) -> str:
+def format_release(planned: PlannedToss, *, width: int = 78) -> str:
     """Return the effect of release errors on the catch, as rows, and how large they may be."""
     head = [
         tr(
             "If the release is off (the arm turning {turning_dps:.0f}° a second, estimated from the speed and the "
             "arm's length):"
-            if estimated
+            if planned.turning_estimated
             else "If the release is off (the arm turning {turning_dps:.0f}° a second):",
-            turning_dps=turning_dps,
+            turning_dps=planned.turning_dps,
         )
     ]
     lines: list[str] = []
     wide = max(16, *(columns(tr(word)) for *both, _ in _WORDS.values() for word in both))
-    for row in rows:
+    for row in planned.sensitivity:
         words = pad(tr(_WORDS[row["error"]][row["by"] > 0]), wide)
         if row["place_m"] is None:
             lines.append(f"  {words} {tr('it does not come up to the catch')}")
@@ -181,19 +196,19 @@ def format_release(
         )
         lines.append(f"  {words} {pad(place, 18)} {late}")
     edges = []
-    for error, (low, high) in windows.items():
+    for error, (low, high) in planned.windows.items():
         scale = 1000 if error == "release_s" else 1
         edges.append(tr(_WORDS[error][2], low=low * scale, high=high * scale))
     limits = [
         tr(
             "Within a reach of {reach_m:g} m: {edge}, {edge_2}, {edge_3}, each alone.",
-            reach_m=reach_m,
+            reach_m=planned.reach_m,
             edge=edges[0],
             edge_2=edges[1],
             edge_3=edges[2],
         )
     ]
-    before, after = passing
+    before, after = planned.passing
     limits.append(
         tr(
             "It passes the hand's place in {before:.0f} ms: {before_2:.0f} before the catch, {after:.0f} after.",
@@ -226,12 +241,11 @@ def _say_counts(counts: float) -> str:
     return tr("{counts:.2g} count", counts=counts) if counts == 1 else tr("{counts:.2g} counts", counts=counts)
 
 
-def format_table(
-    tosses: Sequence[Toss], beyond: Sequence[tuple[float, CoachError]], drags: Sequence[DragToss | None] | None
-) -> str:
-    """Return a table of tosses by counts; in air where ``drags`` are given, one for each toss."""
+def format_table(table: TossTable) -> str:
+    """Return a table of tosses by counts, and a caution."""
+    drags = table.drags
     lines = [tr("counts   in the air    rise   above the floor   release")]
-    for number, toss in enumerate(tosses):
+    for number, toss in enumerate(table.tosses):
         drag = None if drags is None else drags[number]
         if drags is None:
             release = tr("{speed_mps:.1f} m/s at {angle_deg:.0f}°", speed_mps=toss.speed_mps, angle_deg=toss.angle_deg)
@@ -255,14 +269,25 @@ def format_table(
                 release=release,
             )
         )
-    lines.extend(tr("{counts:>6g}   higher than any hall", counts=counts) for counts, _ in beyond)
-    return "\n".join(lines)
+    lines.extend(tr("{counts:>6g}   higher than any hall", counts=counts) for counts, _ in table.beyond)
+    return "\n".join([*lines, "", say_caution()])
 
 
 #: From this part on gravity tells against the scale; a fit in 5 mm of noise is within 0.3 %.
 _OFF_SCALE = 0.03
 #: Least error in seconds at which a flight is called long or short: 2.5 % of a second; less cannot be heard in music.
 _LONG = 0.025
+
+
+def format_flights(tossed: Sequence[Tossed]) -> str:
+    """Return the flights of a trace as numbered lines, and a caution."""
+    return "\n".join([*(f"{number}. {say_flight(each)}" for number, each in enumerate(tossed, 1)), say_caution()])
+
+
+def flights_to_dict(tossed: Sequence[Tossed], trace: Trace) -> dict[str, object]:
+    """Return the flights of a trace as plain values, with what was understood of its table."""
+    understood = [say_reason(note) for note in trace.notes]
+    return {"understood": understood, "flights": [flight_to_dict(each) for each in tossed]}
 
 
 def flight_to_dict(tossed: Tossed) -> dict[str, object]:
