@@ -15,8 +15,10 @@ if TYPE_CHECKING:
 __all__ = [
     "Drill",
     "drill_beside",
+    "list_names_of_drills",
     "list_titles",
     "load_drill",
+    "own_drills",
     "read_circles",
     "read_drills",
     "write_new_drill",
@@ -49,6 +51,20 @@ def read_drills() -> list[Drill]:
     from tempo_coach.pattern.drill.drill_file import list_drills, read_drill
 
     return [read_drill(path) for path in list_drills()]
+
+
+def own_drills() -> Path:
+    """Return the folder of the drills that this person made, which may not be there yet."""
+    from tempo_coach.history.data_folder import data_folder
+
+    return data_folder() / "drills"
+
+
+def list_names_of_drills() -> list[str]:
+    """Return the names of the drills that come with the program."""
+    from tempo_coach.pattern.drill.drill_file import list_drills
+
+    return [path.stem for path in list_drills()]
 
 
 def drill_beside(routine: Path, name: str) -> str:

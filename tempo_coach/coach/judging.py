@@ -6,6 +6,8 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
 from tempo_coach.errors import CoachError
+from tempo_coach.score.measures.parts import Part
+from tempo_coach.score.measures.steadiness import compare_takes, measure_scatter
 from tempo_coach.score.scorecard import Scorecard
 
 if TYPE_CHECKING:
@@ -31,12 +33,15 @@ if TYPE_CHECKING:
 
 __all__ = [
     "JudgedGroup",
+    "Part",
     "Scorecard",
+    "compare_takes",
     "judge_file",
     "judge_flights",
     "judge_members",
     "judge_placed",
     "judge_take",
+    "measure_scatter",
 ]
 
 

@@ -13,6 +13,7 @@ from tempo_coach.errors import CoachError
 from tempo_coach.history.columns import TakeRow
 from tempo_coach.history.data_folder import history_file
 from tempo_coach.history.forget import Going
+from tempo_coach.history.progress import LEVEL_DAYS, Trend, measure_progress
 from tempo_coach.history.records import SOMEBODY, Kept, Wanted, read_begun, read_day, read_name
 from tempo_coach.history.store import Store, back_up, restore
 from tempo_coach.history.takes import History
@@ -25,11 +26,13 @@ if TYPE_CHECKING:
     from tempo_coach.score.scorecard import Scorecard
 
 __all__ = [
+    "LEVEL_DAYS",
     "SOMEBODY",
     "Going",
     "History",
     "Kept",
     "TakeRow",
+    "Trend",
     "Wanted",
     "back_up",
     "check_history",
@@ -39,7 +42,9 @@ __all__ = [
     "forget_athlete",
     "list_athletes",
     "list_performances",
+    "list_teams_in",
     "make_wanted",
+    "measure_progress",
     "now",
     "open_there",
     "put_note",
@@ -140,6 +145,16 @@ def list_athletes(file: Path) -> tuple[Athlete, ...]:
     """Return who is in the history."""
     with History(file, read_only=True) as history:
         return history.athletes()
+
+
+def list_teams_in(file: Path) -> tuple[str, ...]:
+    """Return the names of the groups in the history; none where there is no history."""
+    from tempo_coach.history.performances import list_teams
+
+    if not file.exists():
+        return ()
+    with History(file, read_only=True) as history:
+        return list_teams(history)
 
 
 def list_performances(file: Path, team: str, wanted: Wanted, *, where: str) -> tuple[GroupPerformance, ...]:

@@ -14,6 +14,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError
+from tempo_coach.history.planner import LENGTHS, SessionPart
+from tempo_coach.history.session_record import DONE, SKIPPED
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -27,6 +29,31 @@ if TYPE_CHECKING:
     from tempo_coach.history.standing import Known
     from tempo_coach.pattern.drill.drill import Drill
 
+__all__ = [
+    "DEFAULT_MINUTES",
+    "DONE",
+    "LENGTHS",
+    "MOST_PEOPLE",
+    "SKIPPED",
+    "SessionPart",
+    "TodaysPractice",
+    "change_drill",
+    "change_tempo",
+    "check_group",
+    "find_drills_of",
+    "find_name",
+    "keys_of",
+    "know",
+    "list_names",
+    "open_group",
+    "open_today",
+    "prepare_item",
+    "remember",
+    "request_of",
+    "rows_of",
+    "settle",
+    "write_today",
+]
 #: Minutes of a session where she has not been asked yet.
 DEFAULT_MINUTES = 20
 #: Drills from which on a session can be mixed, and how many it has of its own choice where she has done fewer.

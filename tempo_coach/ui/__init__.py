@@ -22,17 +22,17 @@ def open_screens(*, plain: bool = False) -> int:
         from tempo_coach.ui.practice.line_by_line import open_in_lines
 
         return open_in_lines()
+    from tempo_coach.coach.looking_back import find_history
     from tempo_coach.coach.todays_practice import list_names
     from tempo_coach.errors import CoachError
-    from tempo_coach.history.data_folder import history_file
     from tempo_coach.ui.terminal import run_screens, run_today
 
     try:
-        names = list_names(history_file()) if history_file().exists() else ()
+        names = list_names(find_history()) if find_history().exists() else ()
     except CoachError:
         names = ()  # the history says what is wrong with it where it is opened
     if names:
-        run_today(history_file(), names[0])
+        run_today(find_history(), names[0])
     else:
         run_screens()
     return 0

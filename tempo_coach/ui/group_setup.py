@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import replace
 from datetime import datetime
 from functools import partial
@@ -13,18 +14,15 @@ from textual.binding import Binding
 
 from tempo_coach import coach
 from tempo_coach.coach.choices import offer_members, offer_music, offer_plans
+from tempo_coach.coach.drills import list_names_of_drills
 from tempo_coach.coach.groups import GroupRequest, judge_group
+from tempo_coach.coach.looking_back import find_history, list_teams_in, read_name
 from tempo_coach.coach.practising.form import Form
 from tempo_coach.coach.practising.form_line import DEFAULT, Line
 from tempo_coach.errors import CoachError
-from tempo_coach.history.data_folder import history_file
-from tempo_coach.history.performances import list_teams
-from tempo_coach.history.records import read_name
-from tempo_coach.history.takes import History
 from tempo_coach.languages import tr
 from tempo_coach.observe.observers import SOUNDS
 from tempo_coach.pattern.drill.drill import TEMPO_RANGE_BPM
-from tempo_coach.pattern.drill.drill_file import list_drills
 from tempo_coach.report.words.errors import say_error
 from tempo_coach.report.words.observers import WORDS as OBSERVERS
 from tempo_coach.report.words.reasons import say_note
@@ -75,7 +73,7 @@ def make_group_form() -> Form:
     """Return the form: what the group is held against, how it is read, and its members."""
     slowest, fastest = TEMPO_RANGE_BPM
     kinds = tuple(OBSERVERS[kind].recorded for kind in SOUNDS)
-    drills = tuple(path.stem for path in list_drills())
+    drills = tuple(list_names_of_drills())
     members = (
         Line(
             tr("member {number}", number=number),
@@ -237,7 +235,7 @@ class GroupSetupScreen(ReadingScreen[ReadGroup]):
         """Return a function that judges the group of the form."""
         team = self.form.value("keep").strip()
         asked = read_group_form(self.form)
-        return partial(read_group, asked, team=read_name(team) if team else "", history=history_file())
+        return partial(read_group, asked, team=read_name(team) if team else "", history=find_history())
 
     def refused(self, error: CoachError) -> None:
         """Say why the group could not be judged, naming the line."""
@@ -254,15 +252,12 @@ class GroupSetupScreen(ReadingScreen[ReadGroup]):
 
     def _look_round(self) -> None:
         """Look for files to offer, in a thread."""
-        history = history_file()
+        history = find_history()
         self._found.put(("members", offer_members(history, here=self._here)))
         self._found.put(("music", (DEFAULT, *offer_music(history, here=self._here))))
         self._found.put(("plan", (DEFAULT, *offer_plans(here=self._here))))
-        try:
-            with History(history, read_only=True) as kept:
-                self._found.put(("keep", (DEFAULT, *list_teams(kept))))
-        except CoachError:
-            pass  # it says what is wrong with it where it is opened
+        with suppress(CoachError):  # it says what is wrong with it where it is opened
+            self._found.put(("keep", (DEFAULT, *list_teams_in(history))))
 
     def _take_found(self) -> None:
         while not self._found.empty():

@@ -18,8 +18,8 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from tempo_coach.coach.looking_back import SOMEBODY
 from tempo_coach.errors import CoachError
-from tempo_coach.history.records import SOMEBODY
 from tempo_coach.observe.take.take_writer import lock
 from tempo_coach.signs import IN_COLUMNS
 
@@ -69,16 +69,16 @@ def run_screens(
     """
     check_terminal()
     from tempo_coach.coach.choices import recall
+    from tempo_coach.coach.drills import list_names_of_drills
+    from tempo_coach.coach.looking_back import find_history
     from tempo_coach.coach.practising.form import make_form
-    from tempo_coach.history.data_folder import history_file
-    from tempo_coach.pattern.drill.drill_file import list_drills
     from tempo_coach.ui.app import CoachApp
 
-    form = make_form([path.stem for path in list_drills()], request, device=device, athlete=athlete)
+    form = make_form(list_names_of_drills(), request, device=device, athlete=athlete)
     if context is not None:
         form = form.with_way(context.way, context.observed_by)
     elif request is None:
-        form = form.with_chosen(recall(history_file(), athlete))
+        form = form.with_chosen(recall(find_history(), athlete))
     app = CoachApp(form, context)
     run_app(app)
     if app.trouble is not None:
@@ -144,14 +144,14 @@ def run_today(
     from datetime import date
 
     from tempo_coach.coach.choices import recall
+    from tempo_coach.coach.drills import list_names_of_drills
     from tempo_coach.coach.practising.form import make_form
     from tempo_coach.coach.todays_practice import list_names, open_today
-    from tempo_coach.pattern.drill.drill_file import list_drills
     from tempo_coach.ui.app import CoachApp
     from tempo_coach.ui.practice.today_screen import TodayScreen
 
     today = open_today(file, name, day=date.today(), minutes=minutes, anew=anew)
-    form = make_form([path.stem for path in list_drills()], athlete=name).with_chosen(recall(file, name))
+    form = make_form(list_names_of_drills(), athlete=name).with_chosen(recall(file, name))
     run_app(
         CoachApp(
             form, today=TodayScreen(today, list_names(file), group=tuple(group), minutes=minutes if group else None)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from tempo_coach.coach.drills import list_names_of_drills
 from tempo_coach.errors import CoachError, nearest
-from tempo_coach.pattern.drill.drill_file import list_drills
 from tempo_coach.pattern.routine.routine import MOMENTS, Laid, Remark, RoutineMoment
 from tempo_coach.reasons import Reason, Why
 
@@ -29,7 +29,7 @@ LONGEST = 120
 
 def complete(text: str) -> str:
     """Return the next drill whose name begins as typed, or that follows the one already there."""
-    names = [path.stem for path in list_drills()]
+    names = list_names_of_drills()
     if text in names:
         return names[(names.index(text) + 1) % len(names)]
     return next((name for name in names if name.startswith(text)), text)
@@ -104,7 +104,7 @@ def _set_kind(routine: Routine, word: str) -> tuple[Routine, Reason | None]:
 
 def _read_laid(words: list[str], place: Position) -> Laid:
     name, *rest = words
-    names = [path.stem for path in list_drills()]
+    names = list_names_of_drills()
     if name not in names and not name.endswith(".toml"):
         guess = nearest(name, names)
         raise CoachError("laid.no_drill", drill=name, nearest=guess)

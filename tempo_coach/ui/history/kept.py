@@ -19,7 +19,7 @@ from tempo_coach.ui.text_rows import bar
 if TYPE_CHECKING:
     from textual.binding import BindingType
 
-    from tempo_coach.history.records import Kept
+    from tempo_coach.coach.looking_back import Kept
     from tempo_coach.score.scorecard import Scorecard
 
 

@@ -9,14 +9,14 @@ from typing import TYPE_CHECKING
 from rich.cells import cell_len, set_cell_size
 from rich.text import Text
 
-from tempo_coach.history.progress import LEVEL_DAYS
+from tempo_coach.coach.judging import compare_takes, measure_scatter
+from tempo_coach.coach.looking_back import LEVEL_DAYS
 from tempo_coach.languages import tr
 from tempo_coach.report.pages.pictures import say_part
 from tempo_coach.report.words.card import say_missing
 from tempo_coach.report.words.history import tell_progress
 from tempo_coach.report.words.measures import labelled, say_number
 from tempo_coach.report.words.places import tells_figures, tells_lateness
-from tempo_coach.score.measures.steadiness import compare_takes, measure_scatter
 from tempo_coach.signs import show_controls, wrap
 from tempo_coach.ui.practice.told_take import compare
 from tempo_coach.ui.text_rows import append_signs, bar, fill
@@ -24,9 +24,8 @@ from tempo_coach.ui.text_rows import append_signs, bar, fill
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from tempo_coach.history.columns import TakeRow
-    from tempo_coach.history.progress import Trend
-    from tempo_coach.score.measures.parts import Part
+    from tempo_coach.coach.judging import Part
+    from tempo_coach.coach.looking_back import TakeRow, Trend
     from tempo_coach.score.scorecard import Scorecard
     from tempo_coach.ui.palette import Palette
 

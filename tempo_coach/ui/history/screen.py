@@ -13,10 +13,8 @@ from textual.widgets import OptionList
 from textual.widgets.option_list import Option
 
 from tempo_coach.coach import archiving as keep
+from tempo_coach.coach.looking_back import History, Wanted, measure_progress, open_there
 from tempo_coach.errors import CoachError
-from tempo_coach.history.progress import measure_progress
-from tempo_coach.history.records import Wanted
-from tempo_coach.history.takes import History
 from tempo_coach.languages import tr
 from tempo_coach.report.words.amounts import several
 from tempo_coach.report.words.errors import say_error
@@ -36,8 +34,7 @@ if TYPE_CHECKING:
     from textual.events import Resize
     from textual.widgets import Input
 
-    from tempo_coach.history.columns import TakeRow
-    from tempo_coach.history.progress import Trend
+    from tempo_coach.coach.looking_back import TakeRow, Trend
 
 #: Takes that are listed at most; more typing finds the others.
 LISTED = 300
@@ -354,11 +351,9 @@ def open_history(file: Path, wanted: Wanted) -> int:
     CoachError
         If there is no terminal or no history, or the screen ended on its own.
     """
-    from tempo_coach.history.store import Store
     from tempo_coach.ui.terminal import check_terminal, run_app
 
     check_terminal()
-    Store(file, read_only=True).close()  # refuses where there is none instead of making one
-    with History(file) as history:
+    with open_there(file) as history:
         run_app(AloneApp(HistoryScreen(history, wanted)))
     return 0

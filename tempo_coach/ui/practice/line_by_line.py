@@ -193,17 +193,15 @@ def _stop(number: int) -> NoReturn:
 def open_in_lines() -> int:
     """Ask for the set-up line by line, practise, and return an exit code."""
     from tempo_coach import coach
-    from tempo_coach.coach.drills import list_titles
+    from tempo_coach.coach.drills import list_names_of_drills, list_titles, own_drills
     from tempo_coach.coach.practising.form import make_form
     from tempo_coach.coach.practising.start import prepare_from_form
-    from tempo_coach.history.data_folder import data_folder
-    from tempo_coach.pattern.drill.drill_file import list_drills
     from tempo_coach.ui.terminal import check_terminal
 
     check_terminal()
-    form = make_form([path.stem for path in list_drills()])
+    form = make_form(list_names_of_drills())
     drill = coach.load_drill(form.value("drill"))
-    form = form.for_drill(drill).with_labels("drill", list_titles(data_folder() / "drills"))
+    form = form.for_drill(drill).with_labels("drill", list_titles(own_drills()))
     if _ask(tr("Enter practises {title}, as usual. Anything else asks line by line: ", title=tr(drill.title))):
         form = ask_form(form, _ask, _print)
     request = form.request()

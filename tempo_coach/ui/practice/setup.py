@@ -13,12 +13,12 @@ from textual.binding import Binding
 
 from tempo_coach import coach
 from tempo_coach.coach.choices import offer_music, recall, remember_choice
-from tempo_coach.coach.drills import list_titles
+from tempo_coach.coach.drills import list_titles, own_drills
+from tempo_coach.coach.looking_back import find_history, list_athletes, open_there
 from tempo_coach.coach.practising.form import offer_laid, open_run_through
 from tempo_coach.coach.practising.form_line import DEFAULT, Line, say_line
 from tempo_coach.coach.practising.start import prepare_from_form, takes_folder
 from tempo_coach.errors import CoachError
-from tempo_coach.history.data_folder import data_folder, history_file
 from tempo_coach.languages import tr
 from tempo_coach.languages.catalogue import list_languages
 from tempo_coach.languages.choice import OPTION, choose_language, keep_language, kept_file, read_kept
@@ -156,7 +156,7 @@ class SetupScreen(FormScreen[None]):
         super().__init__(replace(form, lines=(*form.lines[:-1], ask_language(), *form.lines[-1:])))
         self.drill: Drill | None = None
         self._folder = folder or takes_folder()
-        self._own_drills = (folder or data_folder()) / OWN_DRILLS
+        self._own_drills = folder / OWN_DRILLS if folder else own_drills()
         self._new_form: Form | None = None
         self._group_form: Form | None = None
         self._news = ""
@@ -224,7 +224,7 @@ class SetupScreen(FormScreen[None]):
         if line.key == "language":
             self._speak(line.value)
         if line.key == "athlete" and line.value in line.choices and line.value:
-            self.form = self.form.with_chosen(recall(history_file(), line.value))
+            self.form = self.form.with_chosen(recall(find_history(), line.value))
             self._read_drill()
         if line.key in ("drill", "music"):
             self.form = offer_laid(self.form)
@@ -331,7 +331,7 @@ class SetupScreen(FormScreen[None]):
         drill = self.drill.name if self.drill else ""
         try:
             named = "".join(key for _, key in keys if len(key) == 1)
-            remember_choice(history_file(), self.form.athlete, self.form.chosen, keys=named, drill=drill)
+            remember_choice(find_history(), self.form.athlete, self.form.chosen, keys=named, drill=drill)
         except CoachError as error:
             self.sentence = say_error(error)
 
@@ -346,7 +346,7 @@ class SetupScreen(FormScreen[None]):
         self._found.put(("drill", list_titles(self._own_drills)))
         self._found.put(("device", list_devices().outputs))
         self._found.put(("athlete", (DEFAULT, *_list_athletes())))
-        self._found.put(("music", (DEFAULT, *offer_music(history_file()))))
+        self._found.put(("music", (DEFAULT, *offer_music(find_history()))))
 
     def _tick(self) -> None:
         """Show the progress, and add what was found to the form."""
@@ -380,18 +380,14 @@ class SetupScreen(FormScreen[None]):
     def action_open_history(self) -> None:
         """Open the history."""
         self._news = ""
-        from tempo_coach.history.data_folder import history_file
-        from tempo_coach.history.store import Store
-        from tempo_coach.history.takes import History
         from tempo_coach.ui.history.screen import HistoryScreen
 
-        if not history_file().exists():
+        if not find_history().exists():
             self._news = tr("There is no history yet: practise once, and your takes are in it.")
             self.draw()
             return
         try:
-            Store(history_file(), read_only=True).close()  # a damaged one is reported and not changed
-            history = History(history_file())
+            history = open_there(find_history())  # a damaged one is reported and not changed
         except CoachError as error:
             self.sentence = say_error(error)
             self.draw()
@@ -429,11 +425,7 @@ class SetupScreen(FormScreen[None]):
 
 def _list_athletes() -> list[str]:
     """Return the athletes in the history; none where it cannot be read."""
-    from tempo_coach.history.data_folder import history_file
-    from tempo_coach.history.takes import History
-
     try:
-        with History(history_file(), read_only=True) as history:
-            return [athlete.name for athlete in history.athletes()]
+        return [athlete.name for athlete in list_athletes(find_history())]
     except CoachError:
         return []  # the history says what is wrong with it where it is opened

@@ -13,9 +13,8 @@ from textual.binding import Binding
 
 from tempo_coach.coach import todays_practice as todays
 from tempo_coach.coach.practising.conductor import HOLD_AFTER
+from tempo_coach.coach.todays_practice import DONE, LENGTHS, SKIPPED
 from tempo_coach.errors import CoachError
-from tempo_coach.history.planner import LENGTHS
-from tempo_coach.history.session_record import DONE, SKIPPED
 from tempo_coach.languages import tr
 from tempo_coach.live.practice.session import Stage
 from tempo_coach.report.words.errors import say_error

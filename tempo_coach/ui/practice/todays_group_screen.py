@@ -8,7 +8,7 @@ from rich.cells import cell_len, set_cell_size
 from rich.text import Text
 from textual.binding import Binding
 
-from tempo_coach.history.planner import SessionPart
+from tempo_coach.coach.todays_practice import SessionPart
 from tempo_coach.languages import tr, tr_n
 from tempo_coach.report.words.todays_list import say_item, say_whose
 from tempo_coach.ui.screen import HELP, LEAVE, CardScreen, Page

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, NamedTuple
 
+from tempo_coach.coach.judging import compare_takes, measure_scatter
 from tempo_coach.languages import tr
 from tempo_coach.live.practice.session import Stage
 from tempo_coach.observe.observers import OBSERVERS
@@ -17,7 +18,6 @@ from tempo_coach.report.words.places import (
     tells_lateness,
 )
 from tempo_coach.report.words.sentence import tell
-from tempo_coach.score.measures.steadiness import compare_takes, measure_scatter
 
 if TYPE_CHECKING:
     from tempo_coach.coach.practising.practice import EarlierTakes, FinishedTake
