@@ -69,7 +69,7 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.cli.output import print_json
     from tempo_coach.coach.calibrating import keep_calibration, saying_what_failed
     from tempo_coach.errors import CoachError
-    from tempo_coach.report.words.calibration import format_calibration
+    from tempo_coach.report.words.calibrated import format_calibration
 
     for value, (low, high), option in ((args.clicks, CLICKS, "--clicks"), (args.openings, OPENINGS, "--openings")):
         if not low <= value <= high:
@@ -102,7 +102,7 @@ def _show(*, as_json: bool) -> int:
     """Show what is kept."""
     from tempo_coach.cli.output import print_json
     from tempo_coach.coach.calibrating import calibration_file, read_calibrations
-    from tempo_coach.report.words.calibration import format_calibration
+    from tempo_coach.report.words.calibrated import format_calibration
 
     known = read_calibrations()
     if as_json:
@@ -119,7 +119,7 @@ def _show(*, as_json: bool) -> int:
 def _begin(step: Step) -> Progress:
     """Say what is to be done for a measurement, and show how far it is."""
     from tempo_coach.cli.output import Progress, say
-    from tempo_coach.report.words.calibration import DOING, TO_DO
+    from tempo_coach.report.words.calibrated import DOING, TO_DO
 
     for line in TO_DO.get(step, ()):
         say(line)

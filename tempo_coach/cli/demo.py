@@ -51,7 +51,7 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.coach.files import plan_to_dict, write_sound
     from tempo_coach.demo import compose, invent_onsets
     from tempo_coach.report.words.card import card_to_dict, format_card
-    from tempo_coach.report.words.heard import format_heard
+    from tempo_coach.report.words.heard_music import format_heard
 
     say("Composing 80 seconds of invented music, with a slowing and a pause …")
     write_sound(music, compose().sound, overwrite=args.force)

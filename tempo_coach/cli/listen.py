@@ -60,7 +60,7 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.coach.files import find_format, read_sound, write_sound
     from tempo_coach.coach.hearing import map_heard, write_beats, write_midi
     from tempo_coach.errors import WrongUsage
-    from tempo_coach.report.words.heard import format_heard, heard_to_dict
+    from tempo_coach.report.words.heard_music import format_heard, heard_to_dict
 
     check_hints(args)
     start, end = args.start, args.end

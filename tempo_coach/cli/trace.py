@@ -116,7 +116,7 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.cli.output import check_outputs, print_json, write_text
     from tempo_coach.coach import load_drill
     from tempo_coach.coach.tracing import asked_toss, count_circles, place_taught
-    from tempo_coach.report.drawings.study import draw_study
+    from tempo_coach.report.drawings.studied import draw_study
     from tempo_coach.report.pages.composed import study_svg
     from tempo_coach.report.words.trace import format_study, say_taught, study_to_dict
 

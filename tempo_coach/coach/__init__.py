@@ -7,12 +7,13 @@
     sound = cue_sound(plan)  # music and cues, sample for sample
     card = judge_file("onsets.csv", plan)  # what was done against what was asked
 
-Both front ends, the command line and the screens, call these and have no logic of their own. Nothing here opens a
-device or a screen; progress and warnings go to the callables that are passed in.
+Both front ends, the command line and the screens, call these and have no logic of their own: import contracts hold
+them to it. Progress and warnings go to the callables that are passed in.
 
 One module a verb: ``hearing``, ``planning``, ``placing`` (films, tables and recordings on the take clock), ``judging``,
-``archiving`` (into the history), ``routines``, ``cutting``, ``groups``, ``todays_practice``. ``practising`` and
-``counting`` are what of those two jobs knows no screen.
+``archiving`` (into the history), ``looking_back`` (out of it), ``correcting``, ``routines``, ``cutting``, ``groups``,
+``todays_practice``, ``filming``, ``tracing``, ``tossing``, ``calibrating``; ``files`` and ``machine`` are what front
+ends ask of the disk and of the computer. ``practising`` and ``counting`` are what of those two jobs knows no screen.
 """
 
 from tempo_coach.coach.answered_tables import keep_answer, read_answered

@@ -252,19 +252,14 @@ def read_film(
         As :func:`align_film`, :func:`tempo_coach.observe.film.marker_trace.follow_film`,
         :func:`tempo_coach.observe.film.motion.follow_motion` and :func:`place_film`.
     """
-    from tempo_coach.observe.film.frames import look_at_film
-    from tempo_coach.observe.film.marker_trace import follow_film
-    from tempo_coach.observe.film.motion import follow_motion
+    from tempo_coach.coach.filming import follow_film, look_at_film
 
     def part(begin: float, end: float) -> Progress | None:
         return None if progress is None else lambda share: progress(begin + (end - begin) * share)
 
     film = look_at_film(path)
     alignment = align_film(film, plan, clap=clap, warn=warn, progress=part(0.0, 0.2))
-    if parts:
-        filmed = follow_motion(film, parts, without=without, warn=warn, progress=part(0.2, 1.0))
-    else:
-        filmed = follow_film(film, wanted, without=without, warn=warn, progress=part(0.2, 1.0))
+    filmed = follow_film(film, wanted=wanted, parts=parts, without=without, warn=warn, progress=part(0.2, 1.0))
     return place_film(filmed, plan, alignment, warn=warn)
 
 

@@ -1,4 +1,4 @@
-"""What was followed in a film, in words: size, markers and gaps, whether it can be trusted, where its music was."""
+"""A film that was followed, in words: size, markers and gaps, whether it can be trusted, where its music was."""
 
 from __future__ import annotations
 

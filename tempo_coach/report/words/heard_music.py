@@ -1,4 +1,4 @@
-"""What was heard in music, in words and as plain values: tempo, beats, counts, pauses, doubtful places."""
+"""Music that was heard, in words and as plain values: tempo, beats, counts, pauses, doubtful places."""
 
 from __future__ import annotations
 
