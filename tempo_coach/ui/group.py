@@ -35,8 +35,10 @@ SCALE_END = 0.15
 _NAME = 16
 #: Columns of a number of ms.
 _NUMBER = 8
-#: Members whose own card has a key; the others' are beside theirs.
-KEYED = 9
+#: The key of each member's own card, as many as a group may have members.
+KEYS = "1234567890abcdefghijklmnopqrst"
+#: Members whose keys are told as a row of numbers; of more, each key stands before its name.
+IN_A_ROW = 9
 
 
 def draw_group(
@@ -109,7 +111,7 @@ def _members(card: GroupCard, width: int, palette: Palette) -> list[Text]:
     scale = f"{_cell(tr('early'), half)}│{' ' * (half - cell_len(late))}{late}"
     named = "".join(" " * (wide - cell_len(head)) + head for head, wide in zip(heads, columns, strict=True))
     lines = [Text(f"  {_cell(tr('member'), _NAME)} {scale}  {named}", palette.faint)]
-    for number, member in enumerate(card.members, 1):
+    for key, member in zip(KEYS, card.members, strict=False):
         signs = [("·", palette.faint)] * (2 * half + 1)
         signs[half] = ("│", palette.text)
         for value, sign, style in (
@@ -118,7 +120,6 @@ def _members(card: GroupCard, width: int, palette: Palette) -> list[Text]:
         ):
             if not math.isnan(value):
                 signs[half + max(-half, min(round(value / end * half), half))] = (sign, style)
-        key = f"{number}" if number <= KEYED else " "
         line = append_signs(Text(f"{key} {_cell(member.member, _NAME)} ", palette.text), signs)
         said = (_ms(member.offset), _ms(member.bias), _ms(member.spread, ""))
         numbers = "".join(f"{number:>{wide}}" for number, wide in zip(said, columns, strict=True))
@@ -134,7 +135,12 @@ def _members(card: GroupCard, width: int, palette: Palette) -> list[Text]:
         lines += [
             Text(),
             *(Text(f"  {row}", palette.faint) for row in wrap(legend.strip(), width - 4)),
-            Text(tr("  1 to {number}: a member's own card", number=min(len(card.members), KEYED)), palette.faint),
+            Text(
+                tr("  1 to {number}: a member's own card", number=len(card.members))
+                if len(card.members) <= IN_A_ROW
+                else tr("  the key before her name: a member's own card"),
+                palette.faint,
+            ),
         ]
     else:
         lines.append(Text(tr("  Who was who cannot be told in one recording."), palette.text))
@@ -320,7 +326,7 @@ class GroupScreen(CardScreen[None]):
         *(Binding("tab", f"look({view})", name, key_display="Tab") for view, name in enumerate(VIEWS)),
         Binding("right", "turn(1)", "on", show=False),
         Binding("left,shift+tab", "turn(-1)", "back", show=False),
-        *(Binding(str(number), f"member({number})", "member", show=False) for number in range(1, KEYED + 1)),
+        *(Binding(key, f"member({number})", "member", show=False) for number, key in enumerate(KEYS, 1)),
         *scroll_keys("rows"),
         HELP,
         *BACK,

@@ -285,7 +285,7 @@ HELPS = {
         """,
         (
             ("Tab", "what else there is"),
-            ("1 to 9", "the card of a member, by her place in the list"),
+            ("1 to 9, 0, a to t", "the card of a member: the key before her name"),
             ("↑ ↓", "more rows"),
             ("Enter", "back to the form, where the group was chosen there"),
         ),

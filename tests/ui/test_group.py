@@ -77,6 +77,24 @@ def test_a_members_own_card_is_one_key_away() -> None:
     in_a_loop(look())
 
 
+def test_of_more_than_nine_each_key_stands_before_a_name() -> None:
+    five = judge_five()
+    members = tuple(five.members[k % 5]._replace(member=f"Gymnast {k + 1}") for k in range(12))
+    card = replace(five, members=members, left=(), by_eight=())
+
+    async def look() -> None:
+        app = AloneApp(GroupScreen(card))
+        async with app.run_test(size=(80, 30)) as pilot:
+            await wait_until(pilot, lambda: "members" in rows(app)[0])
+            text = "\n".join(rows(app))
+            assert "0 Gymnast 10 " in text and "b Gymnast 12 " in text and "the key before her name" in text
+            for key, name in (("0", "Gymnast 10"), ("b", "Gymnast 12")):
+                await pilot.press(key)
+                await wait_until(pilot, lambda name=name: name in rows(app)[0])
+
+    in_a_loop(look())
+
+
 @pytest.mark.parametrize("eights", [3, 40])
 def test_the_picture_of_members_by_eights_is_read_without_colour(eights: int) -> None:
     card = replace(

@@ -38,7 +38,7 @@ def tell_group(card: GroupCard) -> str:
         first = max(card.left, key=_size)
         with_her = _left_with(first, card)
         told.append(_tell_with_others(first, with_her))
-        besides = [one for one in card.left if one.member not in {first.member, *with_her}]
+        besides = [one for one in card.left if one.member not in {first.member, *(each.member for each in with_her)}]
         if besides:
             second = max(besides, key=_size)
             told.append(f"{_with_back(tell_left(second), second, several=False)}.")
@@ -109,8 +109,9 @@ def head_group(card: GroupCard) -> str:
     return tr("mostly together") if card.apart else tr("together")
 
 
-def tell_left(one: Left, *, with_her: Sequence[str] = ()) -> str:
+def tell_left(one: Left, *, with_her: Sequence[Left] = ()) -> str:
     """Return who left the group, where and how, without a full stop; those who left likewise are named too."""
+    names = [each.member for each in with_her]
     count, last = say_count(one.from_count - 1), say_count(one.to_count - 1)
     where = tr("eight {from_eight} counts {count} to {last}", from_eight=one.from_eight, count=count, last=last)
     if one.to_eight != one.from_eight:
@@ -126,10 +127,17 @@ def tell_left(one: Left, *, with_her: Sequence[str] = ()) -> str:
     elif one.uneven:
         how = tr("uneven, {spread:.0f} ms to either side", spread=one.spread * 1000)
     else:
-        how = tr("{offset:.0f} ms {way}", offset=abs(one.offset) * 1000, way=_tell_way(one))
+        sizes = [1000 * abs(each.offset) for each in (one, *with_her)]
+        if max(sizes) - min(sizes) > 1000 * SAME:
+            sized = tr(
+                "{names} and {name}", names=", ".join(f"{each:.0f}" for each in sizes[:-1]), name=f"{sizes[-1]:.0f}"
+            )
+            how = tr("{sizes} ms {way}", sizes=sized, way=_tell_way(one))
+        else:
+            how = tr("{offset:.0f} ms {way}", offset=sizes[0], way=_tell_way(one))
     who = (
-        tr("{names} and {with_her}", names=", ".join([one.member, *with_her[:-1]]), with_her=with_her[-1])
-        if with_her
+        tr("{names} and {with_her}", names=", ".join([one.member, *names[:-1]]), with_her=names[-1])
+        if names
         else one.member
     )
     return f"{who}, {where}, {how}"
@@ -140,14 +148,14 @@ def list_left(one: Left) -> str:
     return tell_left(one) if one.back else tr("{left}, did not come back", left=tell_left(one))
 
 
-def _left_with(first: Left, card: GroupCard) -> list[str]:
-    """Return who left the group to the same side, in a stretch that mostly coincides with hers."""
+def _left_with(first: Left, card: GroupCard) -> list[Left]:
+    """Return those who left the group to the same side, in a stretch that mostly coincides with hers."""
 
     def span(one: Left) -> tuple[float, float]:
         return 8 * one.from_eight + one.from_count, 8 * one.to_eight + one.to_count + 1
 
     begin, end = span(first)
-    found = []
+    found: dict[str, Left] = {}
     for one in card.left:
         start, stop = span(one)
         common = min(stop, end) - max(start, begin)
@@ -156,8 +164,8 @@ def _left_with(first: Left, card: GroupCard) -> list[str]:
             and _tell_way(one) == _tell_way(first)
             and common > 0.5 * max(stop - start, end - begin)
         ):
-            found.append(one.member)
-    return list(dict.fromkeys(found))
+            found.setdefault(one.member, one)
+    return [*found.values()]
 
 
 def _tell_way(one: Left) -> str:
@@ -166,7 +174,7 @@ def _tell_way(one: Left) -> str:
     return tr("uneven") if one.uneven else tr("late") if one.offset > 0 else tr("early")
 
 
-def _tell_with_others(one: Left, with_her: Sequence[str]) -> str:
+def _tell_with_others(one: Left, with_her: Sequence[Left]) -> str:
     """Return who left, the state of the others meanwhile, and whether she, or all who left, came back."""
     said = tell_left(one, with_her=with_her)
     if not math.isnan(one.others):

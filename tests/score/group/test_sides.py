@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -61,6 +63,10 @@ def test_two_who_leave_together_are_named_together():
     assert [one.member for one in card.left] == ["Dora", "Eva"]
     assert all(one.others < 0.02 for one in card.left)
     assert tell_group(card).startswith("Dora and Eva, eight 3 counts 1 to 8, ")
+    # each with her own size where they differ by more than is told apart
+    dora, eva = card.left
+    unlike = replace(card, left=(dora._replace(offset=0.12), eva._replace(offset=0.2)))
+    assert tell_group(unlike).startswith("Eva and Dora, eight 3 counts 1 to 8, 200 and 120 ms late; ")
 
 
 def test_who_keeps_a_tempo_of_her_own_is_named_with_it_and_nothing_else_is():
