@@ -10,6 +10,8 @@ from __future__ import annotations
 import asyncio
 import os
 import tempfile
+from collections import Counter
+from contextlib import suppress
 from pathlib import Path
 from time import perf_counter, time
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -25,7 +27,7 @@ from tests.generators.browser import Browser, BrowserPhone, Namespace, Noted, fi
 from tests.generators.network import Forwarder
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from tempo_coach.pattern.plan.plan import Plan
     from tests.generators.network import Way
@@ -39,8 +41,8 @@ RELOADED = (0, 4)
 COUNT, FRAME = 0.5, 1 / 60
 #: Seconds at both ends of a take in which a reading may lie on either side.
 EDGE = 0.1
-#: Seconds within which a reading is the same: the largest error of a tap that is allowed, and half of their distance.
-SAME = 0.012
+#: m/s² from one position of the sensors to the next, by which readings are told apart: a browser rounds to a tenth.
+STEP = 0.1
 
 
 class Shown(NamedTuple):
@@ -140,10 +142,14 @@ async def _watch(browser: Browser, phone: BrowserPhone) -> list[float]:
     acknowledged: set[asyncio.Task[object]] = set()
     ours = perf_counter() - time()
 
+    async def acknowledge(picture: int) -> None:
+        with suppress(RuntimeError, TimeoutError):  # the last ones are answered when the browser is closing
+            await phone.call("Page.screencastFrameAck", sessionId=picture)
+
     def hear(told: dict[str, Any]) -> None:
         if told.get("method") == "Page.screencastFrame":
             swaps.append(told["params"]["metadata"]["timestamp"] + ours)
-            task = asyncio.ensure_future(phone.call("Page.screencastFrameAck", sessionId=told["params"]["sessionId"]))
+            task = asyncio.ensure_future(acknowledge(told["params"]["sessionId"]))
             acknowledged.add(task)
             task.add_done_callback(acknowledged.discard)
 
@@ -183,7 +189,7 @@ async def _move(link: Phones, plan: Plan, phones: list[BrowserPhone], reload_at:
             turn = 2 * np.pi * (now - begun)
             for k, phone in enumerate(phones):
                 if is_open(k):
-                    await phone.move((3 * np.cos(turn), 3 * np.sin(turn), 9.8), (0.0, 0.0, 6.3))
+                    await phone.move((STEP * step, 3 * np.sin(turn), 9.8), (0.0, 0.0, 6.3))
             link.poll()
             step += 1
             await asyncio.sleep(max(begun + step / MOVES_HZ - perf_counter(), 0.001))
@@ -198,9 +204,7 @@ def _compare(
 ) -> Shown:
     taps, true = np.sort([stamp for stamp, _ in found.onsets]), np.sort(noted.touches)
     errors = taps - true if taps.size == true.size else np.array([np.inf])
-    there = np.array([row[0] for rows in found.readings.values() for row in rows])
-    moved = np.array([at for at in noted.readings if span[0] + EDGE < at < span[1] - EDGE])
-    missing, more = _unlike(np.sort(moved), np.sort(there), span)
+    moved, missing, more = _count(noted.readings, [row for rows in found.readings.values() for row in rows], span)
     late, never = [], 0
     for due in beats:
         near = [at - due for at, text in noted.beats if text and abs(at - due) < COUNT / 2]
@@ -210,24 +214,24 @@ def _compare(
             never += 1
     # a picture is seen a frame after it is drawn
     return Shown(
-        socket, errors, abs(taps.size - true.size), moved.size, missing, more, np.array(late) + FRAME, never,
+        socket, errors, abs(taps.size - true.size), moved, missing, more, np.array(late) + FRAME, never,
         found.half_width,
     )  # fmt: skip
 
 
-def _unlike(noted: np.ndarray, found: np.ndarray, span: tuple[float, float]) -> tuple[int, int]:
-    """How many readings were noticed and not found, and found and not noticed: one for one, in order."""
-    j = missing = more = 0
-    inside = (found > span[0] + EDGE + SAME) & (found < span[1] - EDGE - SAME)
-    for at in noted.tolist():
-        while j < found.size and found[j] < at - SAME:
-            more += bool(inside[j])
-            j += 1
-        if j < found.size and found[j] <= at + SAME:
-            j += 1
-        else:
-            missing += 1
-    return missing, more + int(inside[j:].sum())
+def _count(
+    noted: Sequence[Sequence[float]], found: Sequence[Sequence[float]], span: tuple[float, float]
+) -> tuple[int, int, int]:
+    """How many readings were noticed within a take, how many of them are missing, and how many are there twice.
+
+    By the position of the sensors that each tells, whenever it is said to have been.
+    """
+    inside = Counter(round(value / STEP) for at, value in noted if span[0] + EDGE < at < span[1] - EDGE)
+    edges = {round(value / STEP) for at, value in noted if not span[0] + EDGE < at < span[1] - EDGE}
+    mine = Counter({position: number for position, number in inside.items() if position not in edges})
+    there = Counter(round(value / STEP) for _, value, *_ in found)
+    there = Counter({position: number for position, number in there.items() if position in mine})
+    return mine.total(), (mine - there).total(), (there - mine).total()
 
 
 def _in_time(noted: Noted, swaps: list[float], beats: list[float]) -> float:

@@ -30,8 +30,9 @@ SIZE = (390, 844)
 PATIENCE = 60.0
 #: Seconds after which a page is asked again: one that is loading over a dead network answers nothing.
 ASKED_AGAIN = 2.0
-#: How often the page's clock is asked between two looks at ours: the narrowest pair is taken.
-ASKED = 60
+#: How often the page's clock is asked between two looks at ours, the narrowest pair being taken: until it is as narrow
+#: as this, in seconds, and at most so often.
+ASKED, NARROW, MOST_ASKED = 60, 0.0005, 1000
 _FLAGS = (
     "--headless", "--no-sandbox", "--disable-gpu", "--no-first-run", "--ignore-certificate-errors", "--mute-audio",
     "--disable-background-timer-throttling", "--disable-renderer-backgrounding",
@@ -54,12 +55,19 @@ _NOTES = """
   performance.now = () => rate * now();
   const slow = { get() { return rate * stamp.call(this); }, configurable: true };
   Object.defineProperty(Event.prototype, "timeStamp", slow);
-  const noted = { origin: performance.timeOrigin, touches: [], readings: [], beats: [] };
+  for (const [of, name] of [[Performance, "timeOrigin"], ...["startTime", "requestStart", "responseStart"].map((each) =>
+    [each === "startTime" ? PerformanceEntry : PerformanceResourceTiming, each])]) {
+    const truly = Object.getOwnPropertyDescriptor(of.prototype, name).get;
+    if (name === "timeOrigin") window.trueOrigin = performance.timeOrigin;
+    Object.defineProperty(of.prototype, name, { get() { return rate * truly.call(this); }, configurable: true });
+  }
+  const noted = { origin: window.trueOrigin, touches: [], readings: [], beats: [] };
   window.trulyNow = now;
   window.noted = () => JSON.stringify([...JSON.parse(sessionStorage.getItem("noted") || "[]"), noted]);
   const add = window.addEventListener.bind(window);
   window.addEventListener = (kind, act, ...more) => {
-    if (kind === "devicemotion") add(kind, (event) => noted.readings.push(stamp.call(event)));
+    if (kind === "devicemotion") add(kind, (event) =>
+      noted.readings.push([stamp.call(event), event.accelerationIncludingGravity.x]));
     add(kind, act, ...more);
   };
   add("pointerdown", (event) => { if (event.target.closest(".field")) noted.touches.push(stamp.call(event)); }, true);
@@ -126,10 +134,13 @@ class Namespace:
 
 
 class Noted(NamedTuple):
-    """What a page noticed, on our clock: touches of its fields, readings, and counts that came into the picture."""
+    """What a page noticed, on our clock: touches of its fields, readings, and counts that came into the picture.
+
+    Of a reading its time and its first value, m/s².
+    """
 
     touches: list[float]
-    readings: list[float]
+    readings: list[tuple[float, float]]
     beats: list[tuple[float, str]]
 
 
@@ -277,13 +288,13 @@ class BrowserPhone:
 
     async def _find_zero(self) -> None:
         """Find the beginning of this opening's clock on ours: both run at one rate, being the same machine's."""
-        pairs = []
-        for _ in range(ASKED):
+        pairs: list[tuple[float, float]] = []
+        while len(pairs) < ASKED or (min(pairs)[0] > NARROW and len(pairs) < MOST_ASKED):
             before = perf_counter()
             shown = await self.value("trulyNow()")
             pairs.append((perf_counter() - before, (before + perf_counter()) / 2 - shown / 1000))
         width, zero = min(pairs)
-        self._zeros[await self.value("performance.timeOrigin")] = (zero, width / 2)
+        self._zeros[await self.value("trueOrigin")] = (zero, width / 2)
 
     @property
     def uncertainty(self) -> float:
@@ -334,7 +345,7 @@ class BrowserPhone:
             near = min(self._zeros, key=lambda known: abs(known - each["origin"]))
             zero = self._zeros[near][0] + (each["origin"] - near) / 1000
             found.touches.extend(zero + stamp / 1000 for stamp in each["touches"])
-            found.readings.extend(zero + stamp / 1000 for stamp in each["readings"])
+            found.readings.extend((zero + stamp / 1000, value) for stamp, value in each["readings"])
             found.beats.extend((zero + stamp / 1000, text) for stamp, text in each["beats"])
         return found
 

@@ -38,7 +38,7 @@ class SimulatedPhone:
         self.offset = offset
         self.by_socket = socket
         self.rows: list[list[float]] = []
-        self.page, self.next, self.seen = "p1", 0, 0
+        self.page, self.next, self.seen = ["p1", 1.7e9], 0, 0
         self.got: list[list[float]] = []
         self.state: dict[str, object] = {}
         self.line: list[float] | None = None

@@ -13,13 +13,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from tempo_coach.live.phones.access import Door, Limits
-from tempo_coach.live.phones.clocks import PhoneClock
+from tempo_coach.live.phones.clocks import PhoneClocks
 from tempo_coach.live.phones.messages import Mark, RemoteButton, RowKind
 from tempo_coach.live.phones.row_book import RowBook
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from tempo_coach.live.phones.clocks import Opening, PhoneClock
     from tempo_coach.live.phones.messages import Message
     from tempo_coach.times import Floats
 
@@ -74,11 +75,11 @@ class Phone:
     complete_until: float = -math.inf
     book: RowBook = field(default_factory=RowBook)
     limits: Limits = field(default_factory=Limits)
-    clocks: dict[str, PhoneClock] = field(default_factory=dict)
-    rows: list[tuple[str, Sequence[float]]] = field(default_factory=list)
-    untold: list[tuple[str, Sequence[float]]] = field(default_factory=list)
-    recent: deque[tuple[str, Sequence[float]]] = field(default_factory=lambda: deque(maxlen=MOST_RECENT))
-    answers: dict[int, float] = field(default_factory=dict)
+    clocks: PhoneClocks = field(default_factory=PhoneClocks)
+    rows: list[tuple[Opening, Sequence[float]]] = field(default_factory=list)
+    untold: list[tuple[Opening, Sequence[float]]] = field(default_factory=list)
+    recent: deque[tuple[Opening, Sequence[float]]] = field(default_factory=lambda: deque(maxlen=MOST_RECENT))
+    answers: dict[int, tuple[float, float]] = field(default_factory=dict)
     last_answer: int = 0
     told_line: float = -math.inf
     told_jumps: int = 0
@@ -122,7 +123,7 @@ class Hub:
         self._tell("token", token=self.door.token)
         return {"secret": secret, "number": number, "sign": phone.sign}
 
-    def answer(self, number: int, message: Message, received: float, now: float) -> dict[str, Any]:
+    def answer(self, number: int, message: Message, received: float) -> dict[str, Any]:
         """Process a message and return the reply; ``slow`` where it exceeds the limits and was dropped.
 
         Parameters
@@ -130,8 +131,8 @@ class Hub:
         number : int
             Of the phone.
         message : Message
-        received, now : float
-            Our clock when it came, and when the answer goes.
+        received : float
+            Our clock when it came; when the answer goes is told to :meth:`sent`.
         """
         phone = self.phones[number]
         if not phone.limits.messages.take(received) or not phone.limits.rows.take(received, len(message.rows)):
@@ -141,45 +142,53 @@ class Hub:
             return {"slow": True, "next": phone.book.next}
         new = phone.book.take(message.first, message.rows, held=message.held)
         if new:
-            self._take_in(phone, phone.clocks.setdefault(message.of, PhoneClock()), message.of, new)
+            self._take_in(phone, message.of, new)
         if new is not None and not message.left:
-            phone.complete_until = max(phone.complete_until, clock.line(message.at).offset + message.at)
-        return self._reply(phone, clock, message, gap=new is None, now=now)
+            at = phone.clocks.line(message.page, message.at).offset + message.at
+            phone.complete_until = max(phone.complete_until, at)
+        return self._reply(phone, message, received, gap=new is None)
+
+    def sent(self, number: int, reply: dict[str, Any], now: float) -> None:
+        """Note when a reply goes."""
+        phone = self.phones.get(number)
+        if phone is not None and reply.get("ping") in phone.answers:
+            received, _ = phone.answers[reply["ping"]]
+            phone.answers[reply["ping"]] = received, now
 
     def _clock_of(self, phone: Phone, message: Message, received: float) -> PhoneClock | None:
         phone.seen = received
         if phone.silent:
             phone.silent = False
             self._tell("back", phone=phone.number)
-        clock = phone.clocks.get(message.page)
-        if clock is None:
-            if len(phone.clocks) >= _MOST_PAGES:
-                return None
-            clock = phone.clocks[message.page] = PhoneClock()
+        if len(phone.clocks) + len({message.page, message.of} - set(phone.clocks)) > _MOST_PAGES:
+            return None
+        clock = phone.clocks.of(message.page)
         if clock.jumps >= _MOST_JUMPS:
             return None
         clock.add_up(message.at, received)
-        for answer, at in message.got:
-            sent = phone.answers.pop(answer, None)
-            if sent is not None:
-                clock.add_down(sent, at)
+        for each in message.got:
+            asked, answered = phone.answers.pop(each.answer, (math.nan, math.nan))
+            if math.isfinite(answered):
+                clock.add_down(answered, each.came)
+                if each.went is not None:
+                    clock.add_up(each.went, asked)
         if phone.confirmed and clock.jumps > phone.told_jumps:
             phone.told_jumps = clock.jumps
             self._tell("jumped", phone=phone.number)
         return clock
 
-    def _reply(self, phone: Phone, clock: PhoneClock, message: Message, *, gap: bool, now: float) -> dict[str, Any]:
+    def _reply(self, phone: Phone, message: Message, received: float, *, gap: bool) -> dict[str, Any]:
         phone.last_answer += 1
-        phone.answers[phone.last_answer] = now
+        phone.answers[phone.last_answer] = received, math.nan
         while len(phone.answers) > _OPEN_ANSWERS:
             del phone.answers[next(iter(phone.answers))]
         reply: dict[str, Any] = {"ping": phone.last_answer, "next": phone.book.next}
         if gap:
             reply["gap"] = True
-        if now - phone.told_line >= LINE_EVERY:
-            line = clock.line()
+        if received - phone.told_line >= LINE_EVERY:
+            line = phone.clocks.line(message.page)
             if math.isfinite(line.half_width):
-                phone.told_line = now
+                phone.told_line = received
                 reply["line"] = [line.stamp, line.offset, line.half_width]
                 self._tell("line", phone=phone.number, half=line.half_width)
         if message.seen < self.version:
@@ -192,13 +201,13 @@ class Hub:
         shown = {**self._shown, "laid": self._laid} if phone.confirmed else {}
         return {"version": self.version, "you": you, "confirmed": phone.confirmed, "shown": shown}
 
-    def _take_in(self, phone: Phone, clock: PhoneClock, page: str, rows: Sequence[Sequence[float]]) -> None:
+    def _take_in(self, phone: Phone, page: Opening, rows: Sequence[Sequence[float]]) -> None:
         if not phone.confirmed:
             return
         ours: Floats = np.full(len(rows), np.nan)
         half: Floats = ours
         if self._end < math.inf or any(row[1] != RowKind.READING for row in rows):
-            ours, half = clock.place([row[0] for row in rows])
+            ours, half = phone.clocks.place(page, [row[0] for row in rows])
         for row, at, bound in zip(rows, ours.tolist(), half.tolist(), strict=True):
             kind = RowKind(int(row[1]))
             # nobody taps as fast as a flood
@@ -281,7 +290,7 @@ class Hub:
             phone.untold.clear()
             for page, row in phone.rows:
                 if row[1] == RowKind.TAP:
-                    ours, half = phone.clocks[page].place([row[0]])
+                    ours, half = phone.clocks.place(page, [row[0]])
                     if ours[0] >= start:
                         self._tell_tap(phone, row, float(ours[0]), float(half[0]))
 
@@ -296,7 +305,7 @@ class Hub:
             placed: list[list[float]] = []
             for page in dict.fromkeys(page for page, _ in newest):
                 rows = [row for whose, row in newest if whose == page]
-                ours = phone.clocks[page].place([row[0] for row in rows])[0]
+                ours = phone.clocks.place(page, [row[0] for row in rows])[0]
                 placed += [[at, *row[2:]] for at, row in zip(ours.tolist(), rows, strict=True) if math.isfinite(at)]
             if placed:
                 self._tell("readings", phone=phone.number, rows=placed)
@@ -320,11 +329,11 @@ class Hub:
         readings: list[list[float]] = []
         marks: list[tuple[float, int]] = []
         half_width = 0.0
-        for page, clock in phone.clocks.items():
+        for page in phone.clocks:
             rows = [row for whose, row in phone.rows if whose == page]
             if not rows:
                 continue
-            ours, half = clock.place([row[0] for row in rows])
+            ours, half = phone.clocks.place(page, [row[0] for row in rows])
             inside = np.isfinite(ours) & (ours >= self._start) & (ours <= self._end)
             if inside.any():
                 half_width = max(half_width, float(half[inside].max()))

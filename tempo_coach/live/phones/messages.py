@@ -2,7 +2,15 @@
 
 ::
 
-    {"at": 12.345, "page": "k3v…", "first": 17, "rows": [[12.301, 0, 1]], "left": 0, "got": [[8, 12.299]], "seen": 4}
+    {
+        "at": 12.345,
+        "page": ["k3v…", 1700000000.0],
+        "first": 17,
+        "rows": [[12.301, 0, 1]],
+        "left": 0,
+        "got": [[8, 12.299]],
+        "seen": 4,
+    }
 
 A row is the stamp on the phone's clock in seconds, its kind and its values: of a tap the field, of a reading three
 accelerations in m/s² and three rates in rad/s, of a mark what the page noticed, of the remote what is wanted.
@@ -15,10 +23,12 @@ import math
 from enum import IntEnum
 from typing import Any, NamedTuple
 
+from tempo_coach.live.phones.clocks import Opening
+
 #: Bytes of the longest message, rows of one, and answers that one may carry.
 MOST_BYTES, MOST_ROWS, MOST_GOT = 65_536, 600, 64
-#: Seconds that a page's clock can show, and the largest value of a reading.
-LONGEST, LARGEST = 1e7, 1e5
+#: Seconds that a page's clock can show, seconds of the system's time at which it began, the largest value of a reading.
+LONGEST, LATEST, LARGEST = 1e7, 1e11, 1e5
 #: The largest number of a row: years at 60 a second.
 _MOST = 2**40
 
@@ -56,6 +66,14 @@ class BadMessage(ValueError):  # noqa: N818  the name says what it is
     """A message that no page of ours sends."""
 
 
+class Got(NamedTuple):
+    """An answer that came to a page: its number, when, and when its question went where the browser tells that."""
+
+    answer: int
+    came: float
+    went: float | None = None
+
+
 class Message(NamedTuple):
     """A message of a phone.
 
@@ -63,10 +81,10 @@ class Message(NamedTuple):
     ----------
     at : float
         When it was sent, on the page's clock in seconds.
-    page : str
+    page : Opening
         Which opening of the page: another one has another clock.
-    of : str
-        The opening in which the rows were made; by default this one.
+    of : Opening
+        The one in which the rows were made; by default this one.
     first : int
         Number of the first row.
     rows : list of list of float
@@ -75,20 +93,20 @@ class Message(NamedTuple):
         Number of the first row that the phone still has: what is not here before it is lost.
     left : int
         How many rows wait behind these.
-    got : list of (number, time)
-        Answers of ours that came, and when.
+    got : list of Got
+        Answers of ours that came.
     seen : int
         Which state of the practice it shows.
     """
 
     at: float
-    page: str
-    of: str
+    page: Opening
+    of: Opening
     first: int = 0
     rows: list[list[float]] = []  # noqa: RUF012  a tuple's default is never changed
     held: int = 0
     left: int = 0
-    got: list[tuple[int, float]] = []  # noqa: RUF012
+    got: list[Got] = []  # noqa: RUF012
     seen: int = 0
 
 
@@ -137,10 +155,13 @@ def read_object(raw: bytes | str) -> dict[str, Any]:
     return values
 
 
-def _page(given: object) -> str:
-    if not isinstance(given, str) or not 1 <= len(given) <= 32 or not given.isascii():
+def _page(given: object) -> Opening:
+    if not isinstance(given, list | Opening) or len(given) != 2:
         raise BadMessage("page")
-    return given
+    name, origin = given
+    if not isinstance(name, str) or not 1 <= len(name) <= 32 or not name.isascii():
+        raise BadMessage("page")
+    return Opening(name, _number(origin, LATEST))
 
 
 def _row(given: object) -> list[float]:
@@ -152,10 +173,11 @@ def _row(given: object) -> list[float]:
     return [stamp, kind, *(_number(value, LARGEST) for value in given[2:])]
 
 
-def _got(given: object) -> tuple[int, float]:
-    if not isinstance(given, list) or len(given) != 2:
+def _got(given: object) -> Got:
+    if not isinstance(given, list) or not 2 <= len(given) <= 3:
         raise BadMessage("got")
-    return _whole(given[0]), _number(given[1], LONGEST)
+    answer, *times = given
+    return Got(_whole(answer), *(_number(each, LONGEST) for each in times))
 
 
 def _number(value: object, largest: float) -> float:

@@ -24,12 +24,12 @@ from typing import TYPE_CHECKING, Any
 from aiohttp import WSCloseCode, WSMsgType, web
 
 from tempo_coach.live.phones.certificate import make_context
+from tempo_coach.live.phones.connections import PATIENCE, Guarded, accept, when_came
 from tempo_coach.live.phones.hub import Hub
 from tempo_coach.live.phones.messages import MOST_BYTES, BadMessage, read_message, read_object
 from tempo_coach.live.phones.page_words import say_page
 
 if TYPE_CHECKING:
-    import ssl
     from collections.abc import Awaitable, Callable
 
 #: What is served, and as what.
@@ -37,8 +37,6 @@ PAGES = Path(__file__).parent / "pages"
 _TYPES = {".html": "text/html", ".js": "text/javascript", ".css": "text/css"}
 #: Connections of all phones together, and of one address.
 MOST_CONNECTIONS, MOST_OF_ONE = 80, 24
-#: Seconds that a connection may take to say whole what it wants, and to shake hands.
-PATIENCE = 5.0
 #: Seconds without a message after which a WebSocket is closed.
 QUIET = 20.0
 #: Seconds in which phones that ask now and then learn that the session is over.
@@ -213,15 +211,17 @@ class Server:
 
     async def _rows(self, request: web.Request) -> web.Response:
         raw = await asyncio.wait_for(request.read(), PATIENCE)
-        received = perf_counter()
+        received = when_came(request)
         number = self.hub.door.whose(request.headers.get("X-Secret", ""))
         if number is None:
             return web.Response(status=401, headers=HEADERS)
         if self._over:
             return web.json_response({"over": True}, headers=HEADERS)
-        reply = self.hub.answer(number, read_message(raw), received, perf_counter())
+        reply = self.hub.answer(number, read_message(raw), received)
         self.flush()
-        return web.json_response(reply, headers=HEADERS, status=429 if "slow" in reply else 200)
+        response = web.json_response(reply, headers=HEADERS, status=429 if "slow" in reply else 200)
+        self.hub.sent(number, reply, perf_counter())
+        return response
 
     async def _live(self, request: web.Request) -> web.StreamResponse:
         socket = web.WebSocketResponse(max_msg_size=MOST_BYTES, compress=False, autoping=True)
@@ -237,7 +237,7 @@ class Server:
             before, self._sockets[number] = self._sockets.get(number), socket
             if before is not None:
                 self._close(before)  # it may be one that an outage cut off: nobody waits for its answer
-            await self._listen(socket, number)
+            await self._listen(socket, number, request)
         except (BadMessage, TimeoutError):
             await socket.close(code=WSCloseCode.POLICY_VIOLATION)
         finally:
@@ -245,14 +245,16 @@ class Server:
                 del self._sockets[number]
         return socket
 
-    async def _listen(self, socket: web.WebSocketResponse, number: int) -> None:
+    async def _listen(self, socket: web.WebSocketResponse, number: int, request: web.Request) -> None:
         while True:
             message = await asyncio.wait_for(socket.receive(), QUIET)
-            received = perf_counter()
+            received = when_came(request)
             if message.type is not WSMsgType.TEXT or not self.hub.knows(number):
                 return
-            reply = self.hub.answer(number, read_message(message.data), received, perf_counter())
-            await asyncio.wait_for(socket.send_str(json.dumps(reply)), PATIENCE)
+            reply = self.hub.answer(number, read_message(message.data), received)
+            text = json.dumps(reply)
+            self.hub.sent(number, reply, perf_counter())
+            await asyncio.wait_for(socket.send_str(text), PATIENCE)
             self.flush()
 
     def admit(self, address: str) -> bool:
@@ -278,30 +280,6 @@ def _fill_page(page: str, words: dict[str, str]) -> bytes:
     ).encode()
 
 
-class Guarded(web.RequestHandler):
-    """One connection, closed where there are too many, or where its request does not arrive in time."""
-
-    spoke = False
-    server: Server | None = None
-    address: str | None = None
-
-    def connection_made(self, transport: asyncio.BaseTransport) -> None:
-        """Start the time limit of its request."""
-        super().connection_made(transport)
-        asyncio.get_running_loop().call_later(PATIENCE, self._look, transport)
-
-    def _look(self, transport: asyncio.BaseTransport) -> None:
-        if not self.spoke:
-            transport.abort()  # type: ignore[attr-defined]
-
-    def connection_lost(self, exc: BaseException | None) -> None:
-        """Free its place."""
-        if self.server is not None and self.address is not None:
-            self.server.release(self.address)
-            self.address = None
-        super().connection_lost(exc)
-
-
 async def serve(
     address: str,
     port: int,
@@ -317,7 +295,7 @@ async def serve(
     await runner.setup()
     listening = socket.create_server((address, port), backlog=64)
     listening.setblocking(False)
-    accepting = asyncio.get_running_loop().create_task(_accept(listening, runner, server, context))
+    accepting = asyncio.get_running_loop().create_task(accept(listening, runner, server, context))
     port = listening.getsockname()[1]
     server.host = f"{address}:{port}" if port != 443 else address
     emit({"event": "listening", "port": port, "token": hub.door.token, "fingerprint": fingerprint})
@@ -333,41 +311,6 @@ async def serve(
         accepting.cancel()
         listening.close()
         await runner.cleanup()
-
-
-async def _accept(listening: socket.socket, runner: web.AppRunner, server: Server, context: ssl.SSLContext) -> None:
-    """Accept connections, counted before the handshake, which takes a quarter of a megabyte."""
-    loop, shaking = asyncio.get_running_loop(), set[asyncio.Task[None]]()
-    while True:
-        try:
-            came, peer = await loop.sock_accept(listening)
-        except OSError:  # the system has no more of them just now
-            await asyncio.sleep(0.1)
-            continue
-        if not server.admit(peer[0]):
-            came.close()
-            continue
-        task = loop.create_task(_shake_hands(came, peer[0], runner, server, context))
-        shaking.add(task)
-        task.add_done_callback(shaking.discard)
-
-
-async def _shake_hands(
-    came: socket.socket, address: str, runner: web.AppRunner, server: Server, context: ssl.SSLContext
-) -> None:
-    loop, manager = asyncio.get_running_loop(), runner.server
-    if manager is None:
-        raise ValueError("expected a runner that was set up")
-
-    def make() -> Guarded:
-        handler = Guarded(manager, loop=loop, keepalive_timeout=30)
-        handler.server, handler.address = server, address
-        return handler
-
-    try:
-        await loop.connect_accepted_socket(make, came, ssl=context, ssl_handshake_timeout=PATIENCE)
-    except (OSError, TimeoutError):  # what is none of ours, or says nothing
-        server.release(address)
 
 
 async def _look(server: Server) -> None:

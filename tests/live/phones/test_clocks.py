@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from tempo_coach.live.phones.clocks import FASTEST, WANDER, PhoneClock
+from tempo_coach.live.phones.clock_lines import FASTEST, WANDER
+from tempo_coach.live.phones.clocks import Opening, PhoneClock, PhoneClocks
 
 SECONDS, OFFSET = 60.0, 1234.5
 DELAYS = {
@@ -85,3 +86,55 @@ def test_a_clock_that_stood_still_goes_on_from_there_and_what_lies_between_has_n
     ours, _ = clock.place([5.0, 9.7, 15.0])
     assert ours[0] == pytest.approx(5.0, abs=1e-3) and ours[2] == pytest.approx(22.0, abs=1e-3)
     assert np.isnan(clock.place([10.1])[0][0])
+
+
+def load_anew(seed: int, *, wrong: float = 0.0) -> tuple[PhoneClocks, list[tuple[Opening, np.ndarray, np.ndarray]]]:
+    """A page loaded anew within ten seconds without a network; its openings, stamps in each, and what is true of them.
+
+    By ``wrong`` seconds the phone's system has set its clock meanwhile.
+    """
+    rng = np.random.default_rng([seed, 22])
+    rate, clocks, found = 1 + 1e-6 * rng.uniform(-50, 50), PhoneClocks(), []
+    for begin, first, last, origin in ((-5, -5, 24, 0.0), (27, 34, 60, wrong)):
+        opening = Opening(f"p{begin}", 1.7e9 + rate * begin + origin)
+        clock = clocks.of(opening)
+        for at in np.arange(first, last, 0.2):
+            here = at + max(0.0005, rng.normal(0.005, 0.003)) + 0.001 * rng.gamma(1.5)
+            back = here + max(0.0005, rng.normal(0.005, 0.003)) + 0.001 * rng.gamma(1.5)
+            clock.add_up(rate * (at - begin), OFFSET + here)
+            clock.add_down(OFFSET + here, rate * (back - begin))
+        true = np.sort(rng.uniform(max(begin, 0), min(last + 3, 60), 40))
+        found.append((opening, rate * (true - begin), OFFSET + true))
+    return clocks, found
+
+
+def errors_of(clocks: PhoneClocks, found: list, *, apart: bool = False) -> np.ndarray:
+    each = []
+    for opening, stamps, true in found:
+        ours, half = clocks.of(opening).place(stamps) if apart else clocks.place(opening, stamps)
+        assert (np.abs(ours - true) <= half).all()
+        each.append(np.abs(ours - true))
+    return np.concatenate(each)
+
+
+def test_a_page_that_is_loaded_anew_goes_on_with_the_clock_that_it_had():
+    cases = [load_anew(seed) for seed in range(12)]
+    together = [np.quantile(errors_of(*case), 0.95) for case in cases]
+    apart = [np.quantile(errors_of(*case, apart=True), 0.95) for case in cases]
+    assert max(together) < 0.0007 and np.mean(together) < 0.7 * np.mean(apart)
+
+
+@pytest.mark.parametrize("wrong", [0.001, 0.004, 0.1, -30.0])
+def test_a_system_whose_clock_was_set_meanwhile_costs_little_and_breaks_no_bound(wrong):
+    errors = [np.quantile(errors_of(*load_anew(seed, wrong=wrong)), 0.95) for seed in range(6)]
+    assert max(errors) < 0.003
+
+
+def test_an_opening_that_ended_before_its_first_message_lies_between_its_neighbours():
+    clocks, found = load_anew(3)
+    short = Opening("short", found[1][0].origin - 1.0)
+    ours, half = clocks.place(short, [0.5])
+    assert abs(ours[0] - (OFFSET + 26.5)) <= half[0] < 0.015
+    assert np.isnan(PhoneClocks().place(short, [0.5])[0]).all()
+    clocks.of(short).add_up(0.0, OFFSET - 3600)  # its system says another hour than its neighbours do
+    assert np.isnan(clocks.place(short, [0.5])[0]).all()

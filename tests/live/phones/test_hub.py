@@ -5,11 +5,13 @@ import math
 import pytest
 
 from tempo_coach.live.phones import hub as hubs
+from tempo_coach.live.phones.clocks import Opening
 from tempo_coach.live.phones.hub import SILENT, Hub
-from tempo_coach.live.phones.messages import Message
+from tempo_coach.live.phones.messages import Got, Message
 
 #: Ours when the phone's clock was 0, and how long every message takes.
 ZERO, DELAY = 500.0, 0.01
+PAGE = Opening("p")
 
 
 class Talk:
@@ -22,12 +24,13 @@ class Talk:
         for k in range(3):
             self.say(k / 10)
 
-    def say(self, at: float, rows=(), *, first=0, page="p", of=None, later=0.0) -> dict:
+    def say(self, at: float, rows=(), *, first=0, page=PAGE, of=None, later=0.0) -> dict:
         """Send a message at a time of the page's clock; the answer to it comes back with the next one."""
         message = Message(at, page, of or page, first, [list(row) for row in rows], got=self.got)
         here = ZERO + at + later + DELAY
-        reply = self.hub.answer(self.number, message, here, here)
-        self.got = [(reply["ping"], at + 2 * DELAY)] if "ping" in reply else []
+        reply = self.hub.answer(self.number, message, here)
+        self.hub.sent(self.number, reply, here)
+        self.got = [Got(reply["ping"], at + 2 * DELAY)] if "ping" in reply else []
         return reply
 
 
@@ -126,7 +129,7 @@ def test_rows_of_a_page_that_was_loaded_again_keep_its_clock():
     hub.begin(1, ZERO + 0.2)
     phone.got = []
     for k in range(3):  # the second page's clock begins when the first one's is at 1
-        phone.say(k / 10, [[0.8, 0, 1]] if k == 2 else [], page="q", of="p", later=1.0)
+        phone.say(k / 10, [[0.8, 0, 1]] if k == 2 else [], page=Opening("q"), of=PAGE, later=1.0)
     (tap,) = told(hub, "tap")
     assert tap["stamp"] == pytest.approx(ZERO + 0.8, abs=0.005)
 
@@ -209,7 +212,7 @@ def test_a_clock_that_jumps_on_purpose_is_not_followed_for_ever():
     for k in range(250):
         stranger.say(1.0 + 1000.0 * (k % 2), later=k * 0.2)
     assert not told(hub, "jumped"), "nothing is told of one whom nobody let in"
-    assert hub.phones[stranger.number].clocks["p"].jumps <= 100
+    assert hub.phones[stranger.number].clocks.of(PAGE).jumps <= 100
     other = Talk(hub)
     assert "slow" not in other.say(2.0)
 

@@ -8,7 +8,9 @@
   const MOST_ROWS = 400;      // rows of one message
   const FORGET = 1800e3;      // ms without the program after which nothing is kept
   const RADIANS = Math.PI / 180;
-  const page = Math.random().toString(36).slice(2, 12) + Date.now().toString(36);
+  const me = Math.random().toString(36).slice(2, 12) + Date.now().toString(36);
+  // this opening of the page, and when its clock began by the system's
+  const page = [me, (performance.timeOrigin || Date.now() - performance.now()) / 1000];
   const $ = (id) => document.getElementById(id);
   const words = JSON.parse($("words").textContent);
   const clock = () => performance.now() / 1000;
@@ -54,12 +56,15 @@
   }
   function keepAtOnce() {     // the store writes later, and a page that is left has no later
     keep();
-    const left = batches.filter((b) => unwritten.has(b));
-    try { if (left.length) localStorage.setItem("unwritten", JSON.stringify(left)); } catch { /* it is full */ }
+    if (unwritten.size) tellUnwritten();
+  }
+  function tellUnwritten() {
+    try { localStorage.setItem("unwritten", JSON.stringify([...unwritten])); } catch { /* it is full */ }
   }
   function takeUp(stored) {   // what an earlier opening of this page had left
     const left = JSON.parse(localStorage.getItem("unwritten") || "[]").filter((b) => stored.every((s) => s.first !== b.first));
-    store((s) => left.forEach((b) => s.put(b)), () => localStorage.removeItem("unwritten"));
+    left.forEach((b) => unwritten.add(b));  // this opening may be left too before they are in the store
+    store((s) => left.forEach((b) => s.put(b)), () => { left.forEach((b) => unwritten.delete(b)); tellUnwritten(); });
     return [...stored, ...left].sort((a, b) => a.first - b.first);
   }
   function acknowledge(next) {
@@ -67,6 +72,7 @@
     acknowledged = Math.max(acknowledged, next);
     const done = batches.filter((b) => b.first + b.rows.length <= acknowledged);
     if (!done.length) return;
+    done.forEach((b) => unwritten.delete(b));
     batches = batches.filter((b) => b.first + b.rows.length > acknowledged);
     store((s) => done.forEach((b) => s.delete(b.first)));
   }
@@ -88,6 +94,7 @@
   let ready = false, over = false;
   let socket = null, socketWorks = false, socketFailed = 0;
   let inFlight = null;        // when the message went that is not answered yet
+  let requests = 0;           // so far: each has its number
   let got = [];               // answers that came, and when
   let seen = 0, last = performance.now(), slowUntil = 0;
   let offset = null, half = null;
@@ -97,7 +104,7 @@
     let first = 0, of = page, rows = [];
     for (const batch of batches) {
       if (batch.first + batch.rows.length <= acknowledged) continue;
-      if (rows.length && (batch.of !== of || rows.length + batch.rows.length > MOST_ROWS)) break;
+      if (rows.length && (batch.of[0] !== of[0] || rows.length + batch.rows.length > MOST_ROWS)) break;
       const skip = Math.max(0, acknowledged - batch.first);
       if (!rows.length) { first = batch.first + skip; of = batch.of; }
       rows = rows.concat(batch.rows.slice(skip, skip + MOST_ROWS));
@@ -121,27 +128,34 @@
     }
   }
   async function request(body) {
-    const stop = new AbortController();
+    const stop = new AbortController(), mine = requests += 1;
     const timer = setTimeout(() => stop.abort(), PATIENCE);
     try {
       body.at = clock();
-      const reply = await fetch("/rows", {
+      const reply = await fetch(`/rows?${mine}`, {
         method: "POST", body: JSON.stringify(body), headers: { "X-Secret": secret }, cache: "no-store", signal: stop.signal,
       });
       const at = clock();
       if (reply.status === 401 || reply.status === 403) { end(); return; }
-      hear(await reply.json(), at);
+      const told = await reply.json();
+      hear(told, ...times(mine, body.at, at));
     } catch {
       inFlight = null;
     } finally {
       clearTimeout(timer);
     }
   }
-  function hear(reply, at) {
+  function times(mine, at, came) {  // when an answer came and its question went, nearer to the network than scripts are
+    const known = performance.getEntriesByType("resource").find((e) => e.name.endsWith(`/rows?${mine}`));
+    performance.clearResourceTimings();
+    const went = known ? known.requestStart / 1000 : 0, back = known ? known.responseStart / 1000 : 0;
+    return at <= went && went <= back && back <= came ? [back, went] : [came];
+  }
+  function hear(reply, at, ...went) {
     last = performance.now();
     if (reply.over) { end(); return; }
     if (reply.slow) slowUntil = performance.now() + 1000;
-    if (reply.ping) got.push([reply.ping, at]);
+    if (reply.ping) got.push([reply.ping, at, ...went]);
     if (reply.next !== undefined) { inFlight = null; acknowledge(reply.next); }
     if (reply.line) { offset = reply.line[1]; half = reply.line[2]; }
     if (reply.version) { seen = reply.version; show(reply); }
@@ -161,8 +175,8 @@
     mine.onmessage = (event) => hear(JSON.parse(event.data), event.timeStamp > 0 ? Math.max(event.timeStamp / 1000, 0) : clock());
     mine.onclose = mine.onerror = () => {
       if (socket !== mine) return;
-      if (!socketWorks) socketFailed += 1;
-      socket = null; inFlight = null;
+      if (socketWorks) inFlight = null; else socketFailed += 1;  // before it opens, requests are in flight
+      socket = null;
       setTimeout(connect, 2000);
     };
   }
@@ -292,11 +306,11 @@
     history.replaceState(null, "", location.pathname);
     if (token) {
       // a code that is scanned again by a phone that takes part: it is known by this
-      const me = localStorage.getItem("me") || page;
-      const reply = await fetch("/join", { method: "POST", body: JSON.stringify({ token, me }), cache: "no-store" }).catch(() => null);
+      const known = localStorage.getItem("me") || me;
+      const reply = await fetch("/join", { method: "POST", body: JSON.stringify({ token, me: known }), cache: "no-store" }).catch(() => null);
       if (reply && reply.ok) {
         forget();
-        localStorage.setItem("me", me);
+        localStorage.setItem("me", known);
         const joined = await reply.json();
         secret = joined.secret;
         sessionStorage.setItem("secret", secret);
