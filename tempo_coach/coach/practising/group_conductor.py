@@ -88,21 +88,19 @@ class GroupConductor(PracticeRunner):
         self._parts = parts_of(members, context.plan)
         self._begin(tuple(self._parts) if phones is None else ())
 
-    @property
-    def bound(self) -> float:
-        """Bound of the error of the members' clocks in seconds."""
-        return 0.0 if self.phones is None else self.phones.half_width
-
     def standings(self) -> list[MemberNow]:
-        """Return where the members are now; all unknown while the clocks are not known well enough."""
+        """Return where the members are now; unknown who has a clock that is not known well enough."""
         player = self._player
-        if player is None or self.session.stage is not Stage.PLAYING or self.bound > SUREST:
+        if player is None or self.session.stage is not Stage.PLAYING:
             return [MemberNow(member, math.nan, math.nan, 0) for member in self.members]
+        bounds = {one: 0.0 if self.phones is None else self.phones.half_width_of(one) for one in self.members}
         # of what is worn each cycle that ended, later than that member's first ones
         onsets = {member: list(self._cycles.get(member, ())) for member in self.members}
         for part, stamp in self._onsets[-400:]:
             onsets[part.member].append((player.take_time(stamp), part.hand))
-        return measure_now(self.session.plan, onsets, player.position(), bound=self.bound)
+        known = {member: mine if bounds[member] <= SUREST else [] for member, mine in onsets.items()}
+        widest = max((bound for bound in bounds.values() if bound <= SUREST), default=0.0)
+        return measure_now(self.session.plan, known, player.position(), bound=widest)
 
     def picture(self) -> PracticePicture:
         """Return the present picture."""

@@ -135,6 +135,10 @@ class Phones:
         """Largest bound of the clocks of the observing phones, in seconds."""
         return max((each.half_width for each in self._observing()), default=0.0)
 
+    def half_width_of(self, name: str) -> float:
+        """Return the largest bound of the observing phones of one name, in seconds."""
+        return max((each.half_width for each in self._observing() if each.name == name), default=0.0)
+
     @property
     def note(self) -> str:
         """Number of phones, and the bound."""

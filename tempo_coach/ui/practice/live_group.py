@@ -60,7 +60,8 @@ def draw_live_group(
     lines += [_member(one, half, palette) for one in standings]
     told = wrap(tr(picture.sentence) or picture.caution, width - 6)[:2]
     lines += [Text("  ").append(f" {row} ", palette.warning if picture.sentence else palette.strong) for row in told]
-    lines += [Text(f"  {picture.sound}", palette.faint)] if len(told) < 2 else []
+    sound = [] if len(told) > 1 else wrap(picture.sound, width - 4)[: 2 - len(told)]
+    lines += [Text(f"  {row}", palette.faint) for row in sound]
     return fill(lines, width, height, palette)
 
 

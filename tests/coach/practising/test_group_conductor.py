@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -34,11 +35,15 @@ class FakePhones(FakeSource):
 
     def __init__(self) -> None:
         super().__init__()
+        self.half_widths: dict[str, float] = {}
         self.known: dict[str, Collected] | None = None
 
     def readings_of_members(self):
         fresh, self.fresh = self.fresh, {}
         return fresh
+
+    def half_width_of(self, name):
+        return self.half_widths.get(name, self.half_width)
 
     def collected_of(self, members):
         return self.known
@@ -127,6 +132,16 @@ def test_beyond_the_bound_of_their_clocks_nobody_is_called_early_or_late():
     conductor.tick()
     card = conductor.takes[0].judged.card
     assert "clocks" in card.reasons and all(m.sure == 0 for m in card.members)
+
+
+def test_one_phone_whose_clock_is_unknown_hides_that_member_alone():
+    phones = FakePhones()
+    phones.half_widths = {"Bea": math.inf}
+    conductor, stage = conduct(None, phones)
+    run_through(conductor, stage, phones, until=float(PLAN.moments.time[9]))
+    found = {one.member: one for one in conductor.standings()}
+    assert math.isnan(found["Bea"].offset) and found["Cyl"].told == 1
+    assert found["Cyl"].offset == pytest.approx(LATE["Cyl"] - LATE["Ada"], abs=0.01)
 
 
 def test_of_worn_phones_who_became_late_is_told_while_it_moves():
