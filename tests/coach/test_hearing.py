@@ -98,6 +98,22 @@ def test_a_hint_that_the_music_does_not_bear_out_is_told(music: Path) -> None:
     assert told.startswith("--tempo: no beat of 150 a minute is heard, the nearest goes at 120")
 
 
+def test_a_hint_that_few_sounds_bear_out_is_told_with_the_tempo_that_is_heard(tmp_path: Path) -> None:
+    """Two of three beats at 180 fall on faint triplets between the clicks at 120."""
+    samples = np.array(click_track().samples)
+    faint = np.zeros_like(samples)
+    for third in (1, 2):
+        away = round(third / 6 * RATE_HZ)
+        faint[away:] += samples[:-away]
+    sound = tmp_path / "triplets.wav"
+    write_sound(sound, Sound(samples + 0.2 * faint, RATE_HZ))
+    said: list[str] = []
+    coach.hear(sound, tempo_bpm=180, warn=into(said))
+    [told] = said
+    assert told.startswith("--tempo: 180 a minute is counted as asked, but few of these counts are heard")
+    assert "seems to go at 120" in told
+
+
 def test_taps_steer_and_the_music_puts_them_right(music: Path, tmp_path: Path) -> None:
     late = (BEATS + 0.04).tolist()
     heard = coach.hear(music, taps=write_beats(tmp_path / "my taps.txt", late))

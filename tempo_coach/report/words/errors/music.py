@@ -61,6 +61,11 @@ WORDS: dict[str, Entry] = {
         "no beat of {tempo_bpm:g} a minute is heard, the nearest goes at {found_bpm:.0f}",
         "tap along once, or leave the option out",
     ),
+    "tempo.hardly_heard": (
+        "{tempo_bpm:g} a minute is counted as asked, but few of these counts are heard: the music seems to go at "
+        "{rather_bpm:.0f}",
+        "tap along once, or leave the option out",
+    ),
     "meter.out_of_range": "expected 2 to 12 beats a bar, got {meter}",
     "meter.not_heard": (
         "bars of {meter} are not heard, but bars of {found}",
