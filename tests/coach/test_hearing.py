@@ -110,7 +110,7 @@ def test_a_hint_that_few_sounds_bear_out_is_told_with_the_tempo_that_is_heard(tm
     said: list[str] = []
     coach.hear(sound, tempo_bpm=180, warn=into(said))
     [told] = said
-    assert told.startswith("--tempo: 180 a minute is counted as asked, but few of these counts are heard")
+    assert told.startswith("--tempo: 180 a minute is counted, few of whose counts are heard")
     assert "seems to go at 120" in told
 
 

@@ -15,6 +15,7 @@ from tempo_coach.music.beats.doubts import find_doubts, name_breaks
 from tempo_coach.music.beats.downbeats import find_bars, one_strength
 from tempo_coach.music.beats.evidence import gather_evidence, part_of
 from tempo_coach.music.beats.features import FRAME_HZ, hear
+from tempo_coach.music.beats.hints import find_plainer_tempo, find_unheard_hints, goes_at
 from tempo_coach.music.beats.metrical_level import feel_pulse, find_other_level, is_half_of_what_is_counted
 from tempo_coach.music.beats.network import TEMPI
 from tempo_coach.music.beats.tapped import follow_taps, median_intervals
@@ -172,34 +173,13 @@ def find_beats(
     one = int(np.abs(found.times - one_at).argmin()) if one_at is not None else None
     bar, eights = found.number(meter=meter, one=one)
     if warn is not None and taps is None:
-        for problem in _find_unheard_hints(found, bar, tempo_bpm=tempo_bpm, meter=meter):
+        for problem in find_unheard_hints(
+            found.times, bar, tempo_bpm=tempo_bpm, meter=meter, rather_bpm=found.rather_bpm
+        ):
             warn(problem)
     doubts = find_doubts(found.times, found.confidence, found.rests, level=found.level, unsure=found.unsure)
     doubtful = tuple(Doubt(*each) for each in name_breaks(doubts, found.times, found.rests, sound))
     return Beats(found.times, bar, found.confidence, found.rests, doubtful, sound.duration, eights)
-
-
-#: Octaves from a hinted tempo within which an interval bears it out (a hint is right within 6 %), and the part of the
-#: intervals that has to: music may go at it for a while alone. The same part of the bars, of a named metre.
-_BORNE_OUT, _A_WHILE = 0.12, 0.25
-
-
-def _find_unheard_hints(found: _Found, bar: Ints, *, tempo_bpm: float | None, meter: int | None) -> list[CoachError]:
-    """Return an error for each hint that the result does not follow, or follows against what is heard."""
-    unheard = []
-    bpm = 60 / np.diff(found.times)
-    if tempo_bpm is not None and np.mean(np.abs(np.log2(bpm / tempo_bpm)) <= _BORNE_OUT) < _A_WHILE:
-        found_bpm = float(np.median(bpm))
-        unheard.append(CoachError("tempo.not_heard", where="--tempo", tempo_bpm=tempo_bpm, found_bpm=found_bpm))
-    elif tempo_bpm is not None and found.rather_bpm is not None:
-        unheard.append(
-            CoachError("tempo.hardly_heard", where="--tempo", tempo_bpm=tempo_bpm, rather_bpm=found.rather_bpm)
-        )
-    lengths = np.diff(np.flatnonzero(bar == 1))
-    if meter is not None and lengths.size and np.mean(lengths == meter) < _A_WHILE:
-        found = int(np.bincount(lengths).argmax())
-        unheard.append(CoachError("meter.not_heard", where="--meter", meter=meter, found=found))
-    return unheard
 
 
 #: Part of the work that gathering evidence is.
@@ -240,11 +220,14 @@ def _search(evidence: Evidence, tempo_bpm: float | None = None, meter: int | Non
     hinted = tempo_bpm is not None
     if tempo_bpm is None:
         tempo_bpm = _count_at(evidence, found, meter)
-    if tempo_bpm is not None and not _goes_at(found, tempo_bpm):
+    if tempo_bpm is not None and not goes_at(found, tempo_bpm):
         found = _decode(evidence, tempo_bpm)
     if len(found.frames) < 4:
         raise CoachError("beats.not_found")
-    rather_bpm = _find_plainer_tempo(evidence, plain, found) if hinted and found is not plain else None
+    rather_bpm = None
+    if hinted and found is not plain:
+        other_level = _feel_other_level(evidence, _in_order(evidence.place(plain.frames))[0])
+        rather_bpm = find_plainer_tempo(evidence.beat, plain, found, other_level=other_level)
     times, kept = _in_order(evidence.place(found.frames))
     rests = _find_rests(times, found.after_rest[kept])
     confidence = 1 - np.exp(-found.margin[kept] / evidence.scoring.sure)
@@ -266,34 +249,10 @@ def _search(evidence: Evidence, tempo_bpm: float | None = None, meter: int | Non
     )
 
 
-#: Octaves from a level of the beats that are found without a hint within which a hinted tempo is that level, and the
-#: share of their strength that beats of any other tempo have to have. Chosen on 16 pieces, one of each kind.
-_SAME_RATIO, _AS_STRONG = 0.1, 0.9
-
-
-def _find_plainer_tempo(evidence: Evidence, plain: Decoded, hinted: Decoded) -> float | None:
-    """Return the tempo that is found without a hint if the hint's is no level of it and less is heard on its beats."""
-    if len(plain.frames) < 4:
-        return None
-    plain_bpm, hinted_bpm = (60 * FRAME_HZ / float(np.median(np.diff(each.frames))) for each in (plain, hinted))
-    other = _feel_other_level(evidence, _in_order(evidence.place(plain.frames))[0]) or 1.0
-    levels = np.log2([1 / 3, 1 / 2, 1, 2, 3, other])
-    if np.abs(np.log2(hinted_bpm / plain_bpm) - levels).min() <= _SAME_RATIO:
-        return None
-    strengths = [_strength_on(evidence, each) for each in (plain, hinted)]
-    return plain_bpm if strengths[1] < _AS_STRONG * strengths[0] else None
-
-
 def _feel_other_level(evidence: Evidence, times: Floats) -> float | None:
     """Return how many times the tempo of these beats fits the music as well, None where none does."""
     pulse = feel_pulse(times, evidence.heard, evidence.fine) if evidence.heard is not None else None
     return find_other_level(pulse) if pulse is not None else None
-
-
-def _strength_on(evidence: Evidence, found: Decoded) -> float:
-    """Return the mean of the evidence on beats, the strongest of three frames each."""
-    around = np.clip(found.frames[:, None] + np.arange(-1, 2), 0, len(evidence.beat) - 1)
-    return float(evidence.beat[around].max(axis=1).mean())
 
 
 #: Part of the music up to which beats cover little of it, intervals from which on they have a tempo of their own, and
@@ -350,25 +309,6 @@ def _count_at(evidence: Evidence, found: Decoded, meter: int | None) -> float | 
         if len(lengths) and np.mean(lengths == 2) >= _IN_TWO:
             return 1.5 * bpm
     return None
-
-
-#: Octaves from a hint within which an interval is of its level, and the share of intervals that have to be: a piece
-#: that goes at the hinted level without the hint is left as it is, whatever its tempo does meanwhile.
-_SAME_LEVEL, _MOST = 0.5, 0.7
-#: The same of a piece whose median is the hint: steps of tempo may be so large, other levels are further away.
-_SAME_MEDIAN, _WIDER, _NEARLY_ALL = 0.2, 0.7, 0.9
-
-
-def _goes_at(found: Decoded, tempo_bpm: float) -> bool:
-    """Return whether beats lie at the level of a hint without having been given it."""
-    steps = np.diff(found.frames)[~found.after_rest[1:]]
-    if len(steps) < 3:
-        return False
-    away = np.log2(60 * FRAME_HZ / steps / tempo_bpm)
-    return bool(
-        np.mean(np.abs(away) < _SAME_LEVEL) >= _MOST
-        or (abs(np.median(away)) < _SAME_MEDIAN and np.mean(np.abs(away) < _WIDER) >= _NEARLY_ALL)
-    )
 
 
 #: Part of the beats at which another level has to lose so little.

@@ -62,8 +62,7 @@ WORDS: dict[str, Entry] = {
         "tap along once, or leave the option out",
     ),
     "tempo.hardly_heard": (
-        "{tempo_bpm:g} a minute is counted as asked, but few of these counts are heard: the music seems to go at "
-        "{rather_bpm:.0f}",
+        "{tempo_bpm:g} a minute is counted, few of whose counts are heard: the music seems to go at {rather_bpm:.0f}",
         "tap along once, or leave the option out",
     ),
     "meter.out_of_range": "expected 2 to 12 beats a bar, got {meter}",
