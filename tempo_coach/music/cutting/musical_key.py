@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
+from tempo_coach.music.cutting.tone_filters import HEARD_HZ, OCTAVES, THIRDS, WINDOW, load_filters
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -16,9 +18,6 @@ if TYPE_CHECKING:
 #: memory).
 _MAJOR = (6.35, 2.23, 3.48, 2.33, 4.38, 4.09, 2.52, 5.19, 2.39, 3.66, 2.29, 2.88)
 _MINOR = (6.33, 2.68, 3.52, 5.38, 2.60, 3.53, 2.54, 4.75, 3.98, 2.69, 3.34, 3.17)
-_HEARD_HZ, _WINDOW = 11_025, 4096
-#: Tones that are heard (Hz): below, semitones lie closer than the window tells apart; above are partials.
-_TONES_HZ = (90.0, 1500.0)
 #: By how much better (correlation) each of two stretches has to fit its own key than the other's, so that a change of
 #: key is told.
 _CHANGED = 0.2
@@ -34,28 +33,30 @@ class MusicalKey(NamedTuple):
 def find_tones(sound: Sound, start: float, end: float) -> NDArray[np.float64]:
     """Return the chroma of a stretch, C first; zeros in silence.
 
+    The magnitudes of constant-Q kernels, those of a tone added up over octaves; each window counts alike, however loud
+    it is, so that what is struck outweighs no chord.
+
     Parameters
     ----------
     sound : Sound
     start, end : float
         Seconds.
+
+    Returns
+    -------
+    numpy.ndarray, shape (12,)
+        Shares of the strongest tone of each window, added up.
     """
     import soxr  # type: ignore[import-untyped, unused-ignore]  # it ships no types
 
     part = sound.samples[max(0, round(start * sound.rate_hz)) : round(end * sound.rate_hz)]
-    mono = soxr.resample(part.mean(axis=1, dtype=np.float32), sound.rate_hz, _HEARD_HZ, quality="MQ")
-    mono = np.pad(mono, (0, max(0, _WINDOW - mono.size)))
-    frames = sliding_window_view(mono, _WINDOW)[:: _WINDOW // 4]
-    spectra = np.abs(np.fft.rfft(frames * np.hanning(_WINDOW), axis=1))
-    hz = np.arange(spectra.shape[1]) * _HEARD_HZ / _WINDOW
-    heard = (hz > _TONES_HZ[0]) & (hz < _TONES_HZ[1])
-    # a peak alone is a tone: what a drum spreads over all of them is none
-    inner = spectra[:, 1:-1]
-    peaks = np.zeros(spectra.shape)
-    peaks[:, 1:-1] = np.where((inner > spectra[:, :-2]) & (inner >= spectra[:, 2:]), inner, 0.0)
-    strength = np.sqrt(peaks[:, heard]).sum(axis=0)
-    tone = np.round(12 * np.log2(hz[heard] / 440) + 9).astype(int) % 12
-    return np.asarray(np.bincount(tone, weights=strength, minlength=12), dtype=np.float64)
+    mono = soxr.resample(part.mean(axis=1, dtype=np.float32), sound.rate_hz, HEARD_HZ, quality="MQ")
+    mono = np.pad(mono, (0, max(0, WINDOW - mono.size)))
+    spectra = np.fft.rfft(sliding_window_view(mono, WINDOW)[:: WINDOW // 8], axis=1).astype(np.complex64)
+    strength = np.abs(spectra @ load_filters()).reshape(len(spectra), OCTAVES, 12, THIRDS).sum(axis=(1, 3))
+    strongest = strength.max(axis=1, keepdims=True)
+    heard = strongest[:, 0] > 0
+    return np.asarray((strength[heard] / strongest[heard]).sum(axis=0), dtype=np.float64)
 
 
 def find_key(tones: NDArray[np.float64]) -> MusicalKey | None:
