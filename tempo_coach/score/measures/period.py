@@ -41,7 +41,7 @@ def robust_sd(values: Floats) -> float:
     if not known.size:
         return math.nan
     squares = np.sort((known - np.median(known)) ** 2)
-    return float(KEPT_TO_SD * np.sqrt(squares[: max(math.ceil(KEPT * known.size), 1)].mean()))
+    return float(KEPT_TO_SD * np.sqrt(squares[: math.ceil(KEPT * known.size)].mean()))
 
 
 def coefficient_of_variation(values: ArrayLike) -> float:

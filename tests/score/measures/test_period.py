@@ -156,6 +156,13 @@ def test_the_robust_slope_with_takes_that_share_a_day_is_scipys():
         assert ours == pytest.approx((other.slope, other.low_slope, other.high_slope))
 
 
+def test_the_interval_of_the_robust_slope_counts_takes_that_share_a_day_as_scipy_does():
+    days = np.repeat([0.0, 1.0, 2.0], 20)  # ties take off more than half of the variance
+    values = np.random.default_rng(9).normal(0, 1, 60) + 0.1 * days
+    other = stats.theilslopes(values, days)
+    assert robust_slope(days, values) == pytest.approx((other.slope, other.low_slope, other.high_slope))
+
+
 def test_a_long_series_is_told_by_the_medians_of_200_stretches():
     generator = np.random.default_rng(8)
     x, y = np.arange(1000.0), generator.normal(0, 1, 1000)

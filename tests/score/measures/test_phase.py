@@ -89,6 +89,10 @@ def test_what_is_missing_is_left_out_and_nothing_is_nothing():
     assert math.isnan(nothing.degrees)
 
 
+def test_without_an_asked_lag_half_a_cycle_early_is_not_half_a_cycle_late():
+    assert summarise_lag([-179.6, -179.8], period=0.6).degrees == pytest.approx(-179.7)
+
+
 def test_without_an_asked_lag_there_is_no_error():
     lag = summarise_lag([170, 190.0], period=1)
     assert lag.degrees == pytest.approx(180)
