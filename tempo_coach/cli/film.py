@@ -8,6 +8,7 @@ from tempo_coach.cli.many_files import add_many, run_many, take_one
 from tempo_coach.cli.options import add_force, add_json, examples, refuse_unused
 from tempo_coach.errors import CoachError
 from tempo_coach.languages import tr
+from tempo_coach.report.words.amounts import say_decimal
 
 if TYPE_CHECKING:
     import argparse
@@ -133,7 +134,7 @@ def run(args: argparse.Namespace) -> int:
 
 #: What the table of several films has of each.
 _COLUMNS: Mapping[str, Callable[[Any], str]] = {
-    "s": lambda found: f"{found['film']['end_s'] - found['film']['start_s']:.1f}",
+    "s": lambda found: say_decimal(found["film"]["end_s"] - found["film"]["start_s"], ".1f"),
     "pictures": lambda found: str(found["film"]["pictures"]),
     "seen": lambda found: " ".join(f"{each['name']} {100 * each['seen']:.0f} %" for each in found["markers"]),
     "gaps": lambda found: str(sum(len(each["gaps"]) for each in found["markers"])),

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from tempo_coach.cli.many_files import add_many, run_many, take_one
 from tempo_coach.cli.options import add_force, add_json, examples, quoted, refuse_unused
 from tempo_coach.languages import tr
+from tempo_coach.report.words.amounts import say_decimal
 
 if TYPE_CHECKING:
     import argparse
@@ -149,8 +150,8 @@ def run(args: argparse.Namespace) -> int:
 #: What the table of several files has of each.
 _COLUMNS: Mapping[str, Callable[[Any], str]] = {
     "cycles": lambda found: str(found["cycle_count"]),
-    "period s": lambda found: "" if found["period_s"] is None else f"{found['period_s']:.3f}",
-    "sure": lambda found: "" if found["period_confidence"] is None else f"{found['period_confidence']:.2f}",
+    "period s": lambda found: "" if found["period_s"] is None else say_decimal(found["period_s"], ".3f"),
+    "sure": lambda found: "" if found["period_confidence"] is None else say_decimal(found["period_confidence"], ".2f"),
     "uneven": lambda found: str(len(found["flags"])),
     "lag deg": lambda found: " ".join(f"{lag['deg']:.0f}" for lag in found["lags"] if lag["deg"] is not None),
 }

@@ -136,9 +136,10 @@ def refuse_two_courses(rows: Sequence[TakeRow], *, where: str) -> None:
     """
     if not rows:
         raise CoachError("history.nothing_like_that", where=where)
-    for name, values in (("athlete", {row.athlete for row in rows}), ("drill", {row.drill for row in rows})):
-        if len(values) > 1:
-            raise CoachError("history.several", where=where, name=name, some=", ".join(sorted(values)[:6]))
+    if len(athletes := {row.athlete for row in rows}) > 1:
+        raise CoachError("history.several_athletes", where=where, some=", ".join(sorted(athletes)[:6]))
+    if len(drills := {row.drill for row in rows}) > 1:
+        raise CoachError("history.several_drills", where=where, some=", ".join(sorted(drills)[:6]))
 
 
 def list_athletes(file: Path) -> tuple[Athlete, ...]:

@@ -26,6 +26,8 @@ _T = TypeVar("_T")
 SENSE = "\x04"
 #: Keys that show how numbers are written: thousands and the decimal sign, a share of a hundred.
 NUMBER, PERCENT = "1,234.5", "50%"
+#: What the language calls itself.
+OWN_NAME = "English"
 #: A day of the year in a sentence.
 DAY = "{day} {date:%B} {year}"
 #: Months and days of the week as they stand in a date, whole and short.

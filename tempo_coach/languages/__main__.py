@@ -13,7 +13,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from tempo_coach.languages import DAY, MONTHS, NUMBER, PERCENT, SENSE, SHORT_MONTHS, WEEKDAYS
+from tempo_coach.languages import DAY, MONTHS, NUMBER, OWN_NAME, PERCENT, SENSE, SHORT_MONTHS, WEEKDAYS
 from tempo_coach.languages.catalogue import FOLDER as CATALOGUES
 from tempo_coach.languages.catalogue import TEXT, list_languages
 from tempo_coach.languages.extraction import find_sentences
@@ -72,6 +72,7 @@ def bring_up(code: str) -> Catalog:
     catalogue.header_comment = HEAD.format(language=catalogue.locale.english_name)
     catalogue[NUMBER].string = format_decimal(1234.5, locale=code)
     catalogue[PERCENT].string = format_percent(0.5, locale=code)
+    catalogue[OWN_NAME].string = catalogue.locale.get_display_name(code)
     for names, width in ((SHORT_MONTHS, "abbreviated"), (MONTHS, "wide")):
         for number, name in enumerate(names, 1):
             catalogue[name].string = get_month_names(width, locale=code)[number]

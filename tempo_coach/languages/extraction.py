@@ -11,7 +11,7 @@ import re
 import tomllib
 from typing import TYPE_CHECKING, NamedTuple
 
-from tempo_coach.languages import DAY, MONTHS, NUMBER, PERCENT, SENSE, SHORT_MONTHS, WEEKDAYS
+from tempo_coach.languages import DAY, MONTHS, NUMBER, OWN_NAME, PERCENT, SENSE, SHORT_MONTHS, WEEKDAYS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -94,7 +94,7 @@ def find_sentences(root: Path) -> Iterator[Sentence]:
     """
     yield from (
         Sentence(sample, "tempo_coach/languages/__init__.py")
-        for sample in (NUMBER, PERCENT, DAY, *MONTHS, *SHORT_MONTHS, *WEEKDAYS)
+        for sample in (NUMBER, PERCENT, OWN_NAME, DAY, *MONTHS, *SHORT_MONTHS, *WEEKDAYS)
     )
     for path in sorted((root / "tempo_coach").rglob("*.py")):
         name = path.relative_to(root).as_posix()

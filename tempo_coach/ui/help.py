@@ -15,7 +15,7 @@ from textual.widgets import Static
 
 from tempo_coach.languages import tr
 from tempo_coach.report.words.places import say_what_is_steady
-from tempo_coach.ui.row_widgets import Card, Foot
+from tempo_coach.ui.row_widgets import Card, Foot, say_key
 from tempo_coach.ui.screen import LEAVE, CardScreen, Page, scroll_keys
 from tempo_coach.ui.text_rows import bar
 
@@ -402,7 +402,7 @@ def lay_out(told: Help, palette: Palette) -> Group:
     """Return the whole help of a screen as a rich renderable for any width."""
     keys, example = (Table.grid(padding=(0, 2, 0, 0)) for _ in range(2))
     for shown, does in told.keys:
-        keys.add_row(Text(tr(shown), palette.strong), Text(tr(does), palette.text))
+        keys.add_row(Text(say_key(tr(shown)), palette.strong), Text(tr(does), palette.text))
     example.add_row(Text(tr("Example"), palette.strong), Text(tr(" ".join(told.example.split())), palette.text))
     paragraphs = (Text(f"{paragraph}\n", palette.text) for paragraph in told.paragraphs)
     return Group(*paragraphs, keys, Text(), example)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from itertools import groupby
 from typing import TYPE_CHECKING
 
@@ -29,6 +30,8 @@ if TYPE_CHECKING:
 
 #: Columns between two keys of a foot.
 _GAP = 2
+#: Keys that have another name on keyboards of other languages.
+KEY_WORDS = ("Enter", "Escape", "Backspace", "Space", "Tab", "Ctrl", "Home", "End", "PgUp", "PgDn")
 
 
 class Card(Widget):
@@ -143,7 +146,7 @@ def draw_foot(bindings: Iterable[Binding], note: str, *, width: int, palette: Pa
         item = Text()
         for shown, same in groupby(together, key=lambda binding: binding.key_display or binding.key):
             link = {"@click": f"app.simulate_key('{next(same).key.partition(',')[0]}')"}
-            item.append(shown, Style(bold=True, meta=link))
+            item.append(say_key(shown), Style(bold=True, meta=link))
         item.append(f" {tr(words)}", Style(meta=link))
         if 1 < rows[-1].cell_len >= width - item.cell_len:
             rows.append(Text(" ", palette.bar))
@@ -155,6 +158,17 @@ def draw_foot(bindings: Iterable[Binding], note: str, *, width: int, palette: Pa
         rows[-1].right_crop(cell_len(note) + 1)
         rows[-1].append(f"{note} ")
     return rows
+
+
+def say_key(shown: str) -> str:
+    """Return a key by the name that stands on it in her language.
+
+    Examples
+    --------
+    >>> say_key("Ctrl+Q"), say_key("x")
+    ('Ctrl+Q', 'x')
+    """
+    return re.sub(r"\w{2,}", lambda name: tr(name[0]) if name[0] in KEY_WORDS else name[0], shown)
 
 
 class Prompt(Horizontal):

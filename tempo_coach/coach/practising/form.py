@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from tempo_coach import coach
-from tempo_coach.coach.practising.form_line import DEFAULT, DEVICE_WORDS, Line
+from tempo_coach.coach.practising.form_line import ALONE, DEFAULT, DEVICE_WORDS, Line
 from tempo_coach.errors import CoachError
 from tempo_coach.history.records import SOMEBODY, read_name
 from tempo_coach.languages import tr
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from tempo_coach.observe.observers import ObservedBy
     from tempo_coach.pattern.drill.drill import Drill
 
-AS_TAUGHT, MIRRORED, ALONE = "as taught", "mirrored", " alone"
+AS_TAUGHT, MIRRORED = "as taught", "mirrored"
 #: Lines that the routine answers, and what they show when nobody has.
 _ANSWERED = (("tempo", DEFAULT), ("cycles", DEFAULT), ("hands", AS_TAUGHT))
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from tempo_coach.errors import CoachError
-from tempo_coach.languages import tr
+from tempo_coach.languages import OWN_NAME, tr
 from tempo_coach.report.words.practising import CUES
 
 if TYPE_CHECKING:
@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 DEFAULT = ""
 
 
+#: Behind the hand that is practised alone.
+ALONE = " alone"
 DEVICE_WORDS = {DEFAULT: "the system's own", "none": "none: a silent clock"}
 
 
@@ -147,6 +149,10 @@ def say_line(line: Line) -> str:
         # titles and names of drills are as their files have them; the rest that can stand there is the program's
         label = line.labels.get(line.value) or tr(name_of(line.value))
         return tr("{name} (your own)", name=label) if line.value.endswith(".toml") else label
+    if line.key == "hands" and line.value.endswith(ALONE):
+        return tr("{hand} alone", hand=tr(line.value.removesuffix(ALONE)))
+    if line.key == "language" and line.value != DEFAULT:
+        return f"{tr(OWN_NAME)} ({line.value})"  # what is chosen is spoken from then on
     words = {"cues": CUES, "device": DEVICE_WORDS}.get(line.key, {})
     if line.value != DEFAULT or line.key == "device":
         shown = words.get(line.value, line.value)

@@ -10,6 +10,7 @@ import numpy as np
 
 from tempo_coach.coach.notices import tell
 from tempo_coach.coach.practising.movement import SHORTEST_SHOWN
+from tempo_coach.languages import tr
 from tempo_coach.live.practice.hand_keys import default_keys
 from tempo_coach.live.practice.session import Stage
 from tempo_coach.report.words import practising as words
@@ -198,7 +199,7 @@ def _playing(
     now_name = "wait" if stands else now.name if now else "lead-in"
     return replace(
         base,
-        place="lead-in" if lead_in else words.say_eight(place.eight, first, last),
+        place=tr("lead-in") if lead_in else words.say_eight(place.eight, first, last),
         number=say_number_of_count(plan, count, period),
         number_means="count",
         now=now_name,

@@ -296,5 +296,5 @@ class PracticeRunner:
         if self._player is None:
             return ""
         if self._player.silent:
-            return say_silent(tell(self._silent_because), self._player.name)
+            return say_silent(tell(self._silent_because))
         return tell(self._setup.notice) or say_playing(self._player.name)

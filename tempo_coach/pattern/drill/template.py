@@ -13,11 +13,12 @@ from tempo_coach.pattern.drill.drill_file import APPARATUS
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-_CAUTIONS = {
+#: What to beware of with an apparatus, or else.
+_CAUTION_WORDS = {
     "clubs": "clear space and a coach before clubs are tried at speed",
     "none": "stop when something hurts",
+    "": "keep clear space all round you; stop when something hurts",
 }
-_CAUTION = "keep clear space all round you; stop when something hurts"
 
 
 def read_circles(said: str) -> dict[str, int]:
@@ -88,9 +89,9 @@ def write_new_drill(
         ),
         f'title = "{title}"',
         f'apparatus = "{apparatus}"  # {", ".join(APPARATUS)}',
-        'trains = "what it trains, in your words"',
-        f'caution = "{_CAUTIONS.get(apparatus, _CAUTION)}"',
-        'source = "my own"',
+        f'trains = "{tr("what it trains, in your words")}"',
+        f'caution = "{tr(_CAUTION_WORDS.get(apparatus, _CAUTION_WORDS[""]))}"',
+        f'source = "{tr("my own")}"',
         f'# worn_at = ["forearm"]  {worn}',
         "",
         "[practice]",
@@ -123,13 +124,13 @@ def write_new_drill(
         _note("For a moment that is not the middle of a circle, write it under its hand, without the #:"),
         "# [[hand.moment]]",
         '# at = "2+5/6"',
-        '# label = "almost up"',
+        f'# label = "{tr("almost up")}"',
         '# kind = "circle"  # circle, contact, release, catch',
         "",
         _note("What goes wrong, and the sentence that helps:"),
         "# [[fault]]",
-        '# fault = "the second circle comes late"',
-        '# say = "start it while the first one is still finishing"',
+        f'# fault = "{tr("the second circle comes late")}"',
+        f'# say = "{tr("start it while the first one is still finishing")}"',
     ]
     return "\n".join(lines) + "\n"
 

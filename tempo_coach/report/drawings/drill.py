@@ -89,9 +89,11 @@ def draw_drill(drill: Drill, *, width: int = 78) -> str:
         room, arm = pattern.carried.in_frame("room"), pattern.carried.in_frame("arm")
         lines += _wrap(
             tr(
-                "carried round a bigger circle, turning the {sense} way: {room} small circles to each bigger one "
+                "carried round a bigger circle, turning the same way: {room} small circles to each bigger one as the "
+                "room sees it, {arm} as the arm feels it"
+                if pattern.carried.sense == "same"
+                else "carried round a bigger circle, turning the opposite way: {room} small circles to each bigger one "
                 "as the room sees it, {arm} as the arm feels it",
-                sense=tr(pattern.carried.sense),
                 room=room,
                 arm=arm,
             ),

@@ -12,6 +12,7 @@ import numpy as np
 
 from tempo_coach.languages import tr
 from tempo_coach.report.drawings.svg import BLUE, INK, ORANGE, drawing, tag
+from tempo_coach.report.words.amounts import say_decimal
 from tempo_coach.signs import wrap
 
 if TYPE_CHECKING:
@@ -183,5 +184,6 @@ def draw_flight_svg(toss: Toss, *, width: int = 480, height: int = 480, from_cou
         parts.append(tag("circle", digits=2, cx=x, cy=y, r=5, fill=ORANGE))
         parts.append(tag("text", name, digits=2, x=x + side, y=y + 5, **bold))
     x, y = at(toss.apex_time)
-    parts.append(tag("text", f"{toss.apex_m:.1f} m", digits=2, x=x, y=y - 12, text_anchor="middle", fill=INK))
+    highest = f"{say_decimal(toss.apex_m, '.1f')} m"
+    parts.append(tag("text", highest, digits=2, x=x, y=y - 12, text_anchor="middle", fill=INK))
     return str(drawing(tr("The flight, with its counts"), width, height, parts, font_size=14)) + "\n"

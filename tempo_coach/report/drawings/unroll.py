@@ -10,6 +10,7 @@ import numpy as np
 from tempo_coach.languages import tr
 from tempo_coach.observe.trace.sizes import measure_cycles
 from tempo_coach.report.drawings.svg import BLUE, INK, ORANGE, PALE, Drawing, drawing, path, tag
+from tempo_coach.report.words.amounts import say_decimal
 from tempo_coach.report.words.trace import say_uneven
 
 if TYPE_CHECKING:
@@ -67,7 +68,7 @@ def draw_unrolled(body: TrackedBody, uneven: Sequence[Uneven] = (), *, width: in
         length = max(2, round(columns * (end - start) / longest))
         values = np.interp(np.linspace(start, end, 2 * length), *reading)
         radius = radii[number] if radii else ""
-        lines.append(f"{number + 1:4d} {end - start:6.3f} s {radius}{_braille(values, highest)}")
+        lines.append(f"{number + 1:4d} {say_decimal(end - start, '6.3f')} s {radius}{_braille(values, highest)}")
         marks = [" "] * columns
         circles = slice(*np.searchsorted(body.circles.time, [start - 1e-9, end - 1e-9]))
         for time in body.circles.time[circles]:
@@ -117,7 +118,7 @@ def draw_periods(body: TrackedBody, *, asked: float | None = None, width: int = 
         row = [" "] * columns
         row[columns // 2] = "│"
         row[round((period - middle + half_range) / (2 * half_range) * (columns - 1))] = _CIRCLE
-        lines.append(f"{number + 1:4d} {period:6.3f} s {''.join(row).rstrip()}")
+        lines.append(f"{number + 1:4d} {say_decimal(period, '6.3f')} s {''.join(row).rstrip()}")
     return "\n".join(lines)
 
 
@@ -139,7 +140,8 @@ def unrolled_svg(body: TrackedBody, uneven: Sequence[Uneven] = (), *, width: int
         values = np.interp(np.linspace(start, end, 80), *reading)
         steps = np.linspace(0, (end - start) * scale, values.size)
         points = path((left + x, top + row - 8 - 22 * y) for x, y in zip(steps, _unit(values, highest), strict=True))
-        parts.append(tag("text", f"{number + 1}: {end - start:.3f} s", x=4, y=top + 20, font_size=11, fill=INK))
+        label = f"{number + 1}: {say_decimal(end - start, '.3f')} s"
+        parts.append(tag("text", label, x=4, y=top + 20, font_size=11, fill=INK))
         parts.append(tag("polyline", points=points, fill="none", stroke=PALE, stroke_width=1.5))
         circles = slice(*np.searchsorted(body.circles.time, [start - 1e-9, end - 1e-9]))
         places = left + (body.circles.time[circles] - start) * scale
@@ -174,11 +176,15 @@ def periods_svg(
     middle = float(np.median(periods)) if asked is None else asked
     half_range = max(float(np.abs(periods - middle).max()), 0.025 * middle) * 1.15
     left, top, low = 70, 24, height - 24
-    words = tr("median") if asked is None else tr("asked")
     parts = [
         tag(
             "text",
-            tr("period of each cycle, {words} {middle:.3f} s", words=words, middle=middle),
+            tr(
+                "period of each cycle, median {middle:.3f} s"
+                if asked is None
+                else "period of each cycle, asked {middle:.3f} s",
+                middle=middle,
+            ),
             x=4,
             y=14,
             font_size=11,
@@ -186,7 +192,7 @@ def periods_svg(
         ),
         tag("line", x1=left, x2=width - 20, y1=(top + low) / 2, y2=(top + low) / 2, stroke=PALE),
     ]
-    for at, word in ((top, f"+{half_range:.3f} s"), (low, f"−{half_range:.3f} s")):
+    for at, word in ((top, f"+{say_decimal(half_range, '.3f')} s"), (low, f"−{say_decimal(half_range, '.3f')} s")):
         parts.append(tag("text", word, x=4, y=at + 4, font_size=11, fill=INK))
     span = max(float(starts[-1] - starts[0]), 1e-9)
     of_cycles = _broken(starts, body.cycles.ends, uneven)
@@ -294,7 +300,10 @@ def _say_radii(body: TrackedBody, many: int) -> list[str]:
     sizes = measure_cycles(body)
     if sizes is None:
         return []
-    said = ["?" if math.isnan(radius) else f"{radius:.3g} {body.trace.unit}" for radius in sizes.radius[:many]]
+    said = [
+        "?" if math.isnan(radius) else f"{say_decimal(radius, '.3g')} {body.trace.unit}"
+        for radius in sizes.radius[:many]
+    ]
     return [f"{each:>{max(map(len, said))}} " for each in said]
 
 

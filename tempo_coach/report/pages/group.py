@@ -248,9 +248,15 @@ def _sheets(card: GroupCard) -> list[Figure]:
         told = [f"{list_left(one)}." for one in card.left if one.member == member.member]
         if not told and "left" not in card.reasons and not keeps_another_pace(member, card.members):
             told.append(tr("With the others from the first eight to the last."))
-        way = tr("behind") if member.offset > 0 else tr("ahead of")
         if not math.isnan(member.offset):
-            told.append(tr("On average {offset:.0f} ms {way} the group.", offset=abs(1000 * member.offset), way=way))
+            told.append(
+                tr(
+                    "On average {offset:.0f} ms behind the group."
+                    if member.offset > 0
+                    else "On average {offset:.0f} ms ahead of the group.",
+                    offset=abs(1000 * member.offset),
+                )
+            )
         told.append(tr("Observed by {said}.", said=say_observer(member.observed_by)))
         rows = [
             [str(one.eight), _ms(one.offset, "+z.0f") + " !" * one.away, _ms(one.spread, ".0f"), str(one.n)]

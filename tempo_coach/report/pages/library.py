@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tempo_coach.languages import tr, tr_n
-from tempo_coach.signs import pad
+from tempo_coach.signs import columns, pad, wrap
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -26,6 +26,9 @@ KINDS: dict[str, Callable[[int], str]] = {
     "pull": lambda number: tr_n("{number} pull", "{number} pulls", number),
 }
 _HEAD = ("drill", "apparatus", "cycle", "in each cycle", "beats a minute", "what it trains")
+
+#: Columns of the list of drills.
+_WIDTH = 80
 
 
 def library_table(drills: Iterable[Drill]) -> str:
@@ -76,8 +79,11 @@ def _tell_moments(hand: Hand) -> str:
 def format_drills(drills: Sequence[Drill]) -> str:
     """Return the drills as text, a line each: name, apparatus, counts, title."""
     width = max(len(drill.name) for drill in drills)
+    apparatus = max(columns(tr(drill.apparatus)) for drill in drills)
     lines = []
     for drill in drills:
         counts = tr("{counts:>3g} counts", counts=drill.pattern.cycle_counts)
-        lines.append(f"{drill.name:<{width}}  {pad(tr(drill.apparatus), 7)}{counts}  {tr(drill.title)}")
+        head = f"{drill.name:<{width}}  {pad(tr(drill.apparatus), apparatus)} {counts}  "
+        first, *more = wrap(tr(drill.title), _WIDTH - columns(head))
+        lines += [head + first, *(" " * columns(head) + each for each in more)]
     return "\n".join(lines)

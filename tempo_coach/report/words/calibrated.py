@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from tempo_coach.languages import tr
+from tempo_coach.report.words.amounts import say_decimal
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -51,7 +52,7 @@ def _say_device(device: str, measured: Mapping[str, Any]) -> list[str]:
             )
         )
     if (found := measured.get("loop")) is not None:
-        each = ", ".join(f"{one:.1f}" for one in found["openings_ms"])
+        each = ", ".join(say_decimal(one, ".1f") for one in found["openings_ms"])
         lines.append(
             tr(
                 "  loop     loudspeaker to microphone {loop_ms:.1f} ms (openings: {each})",

@@ -178,10 +178,10 @@ def _drift(card: Scorecard) -> str:
     told = any(found.kind == "drifting" and (found.ratio - 1) * drift.value > 0 for found in card.told)
     if not told and (math.isnan(drift.low) or drift.low <= 0 <= drift.high):
         return tr("none that can be told ({value:+.2f} % a cycle)", value=drift.value)
-    way = tr("slows down") if drift.value > 0 else tr("speeds up")
     return tr(
-        "{way} by {value:.2f} % a cycle{between}",
-        way=way,
+        "slows down by {value:.2f} % a cycle{between}"
+        if drift.value > 0
+        else "speeds up by {value:.2f} % a cycle{between}",
         value=abs(drift.value),
         between=_between(drift, 2, widest=math.inf, sign=True),
     )

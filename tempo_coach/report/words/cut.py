@@ -22,6 +22,13 @@ if TYPE_CHECKING:
 
 _TONICS = ("C", "C sharp", "D", "E flat", "E", "F", "F sharp", "G", "A flat", "A", "B flat", "B")
 
+#: A joint without an attack, by whether there is one before it and behind it.
+_STRUCK_WORDS = {
+    (False, False): "    nothing is struck on either side: listen whether it is in time",
+    (False, True): "    nothing is struck before it: listen whether it is in time",
+    (True, False): "    nothing is struck behind it: listen whether it is in time",
+}
+
 
 def say_key(key: MusicalKey) -> str:
     """Return a key as musicians say it.
@@ -93,10 +100,7 @@ def say_joint(joint: Joint, at: float, counts: CountMap, step: float) -> list[st
     if moved:
         lines.append(tr("    moved to what sounds there: {names}", names=", ".join(moved)))
     if not all(joint.heard):
-        where = (
-            tr("on neither side") if not any(joint.heard) else (tr("before it") if joint.heard[1] else tr("behind it"))
-        )
-        lines.append(tr("    nothing is struck {where}: listen whether it is in time", where=where))
+        lines.append(tr(_STRUCK_WORDS[joint.heard]))
     if abs(joint.tempo_step) > step:
         before, after = joint.tempi_bpm
         lines.append(

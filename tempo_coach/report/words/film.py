@@ -115,7 +115,7 @@ def say_measured_phone(found: Reason, *, kept: bool) -> str:
 def say_alignment(found: Alignment) -> str:
     """Return in how much of a film its music was heard, and by how much the clocks differ."""
     return tr(
-        "The music was heard in {share}; the clocks differ by {rate_ppm:+.0f} ppm.",
-        share=tr("{heard:.0f} % of where it was looked for", heard=100 * found.heard),
+        "The music was heard in {heard:.0f} % of where it was looked for; the clocks differ by {rate_ppm:+.0f} ppm.",
+        heard=100 * found.heard,
         rate_ppm=found.rate_ppm,
     )

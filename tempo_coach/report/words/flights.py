@@ -40,6 +40,15 @@ PULLS: dict[Pull, tuple[str, str]] = {
     "too long on the floor": ("the stick lay too long", "pull while it still slides"),
     "not seen": ("the floor or the pull was not observed", ""),
 }
+#: The same of several boomerangs.
+PULL_ADVICE: dict[Pull, str] = {
+    "too early": "In {times} of {number} boomerangs the pull came before the stick was down ({numbers}): wait for the "
+    "floor, then pull.",
+    "too late": "In {times} of {number} boomerangs the stick came down late and so did the pull ({numbers}): let go on "
+    "the count, and lower.",
+    "too long on the floor": "In {times} of {number} boomerangs the stick lay too long ({numbers}): pull while it "
+    "still slides.",
+}
 
 
 class MeanError(NamedTuple):
@@ -107,32 +116,31 @@ def _tell_flights(card: Scorecard, throws: Sequence[Throw]) -> tuple[float, str]
         "{mean:.2f} counts instead of {asked:g}", mean=np.mean([throw.done for throw in throws]), asked=throws[0].asked
     )
     if flight.sure:
-        length, more = (tr("long"), tr("lower")) if flight.mean > 0 else (tr("short"), tr("higher"))
         if released.sure and released.mean * flight.mean < 0 and abs(released.mean) > abs(caught.mean):
-            way = tr("early") if released.mean < 0 else tr("late")
             said = tr(
-                "You let go too {way} ({numbers}; {number}), and the flight is too {length}: let go on the count.",
-                way=way,
+                "You let go too early ({numbers}; {number}), and the flight is too long: let go on the count."
+                if released.mean < 0
+                else "You let go too late ({numbers}; {number}), and the flight is too short: let go on the count.",
                 numbers=released.numbers,
                 number=number,
-                length=length,
             )
             return abs(flight.mean), said
         said = tr(
-            "The flights are too {length} ({counts}: {numbers}; {number}): throw {more}.",
-            length=length,
+            "The flights are too long ({counts}: {numbers}; {number}): throw lower."
+            if flight.mean > 0
+            else "The flights are too short ({counts}: {numbers}; {number}): throw higher.",
             counts=counts,
             numbers=flight.numbers,
             number=number,
-            more=more,
         )
         return abs(flight.mean), said
     if released.sure:
-        way = tr("early") if released.mean < 0 else tr("late")
         said = tr(
-            "You let go too {way} ({numbers}; {number}); the flight itself has its counts: let go on the count, and "
-            "the catch comes with it.",
-            way=way,
+            "You let go too early ({numbers}; {number}); the flight itself has its counts: let go on the count, and "
+            "the catch comes with it."
+            if released.mean < 0
+            else "You let go too late ({numbers}; {number}); the flight itself has its counts: let go on the count, "
+            "and the catch comes with it.",
             numbers=released.numbers,
             number=number,
         )
@@ -170,7 +178,6 @@ def _tell_pulls(wrong: Sequence[Boomerang], number: int) -> str:
     """Return the most frequent fault of the pulls, with its numbers."""
     ((pull, times),) = Counter(each.pull for each in wrong).most_common(1)
     alike = [each for each in wrong if each.pull == pull]
-    what, advice = map(tr, PULLS[pull])
     lie = sum(each.lie for each in alike) / times
     numbers = (
         tr("{lie:.1f} counts after the floor", lie=abs(lie))
@@ -179,14 +186,7 @@ def _tell_pulls(wrong: Sequence[Boomerang], number: int) -> str:
     )
     if pull == "too late":
         numbers = tr("the pull {number:.1f} counts behind its own", number=sum(each.off for each in alike) / times)
-    said = tr(
-        "In {times} of {number} boomerangs {what} ({numbers}): {advice}.",
-        times=times,
-        number=number,
-        what=what,
-        numbers=numbers,
-        advice=advice,
-    )
+    said = tr(PULL_ADVICE[pull], times=times, number=number, numbers=numbers)
     more = len(wrong) - times
     return f"{said} {tr('In {number} more something else was wrong with it.', number=more)}" if more else said
 

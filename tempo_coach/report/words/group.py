@@ -40,6 +40,9 @@ def format_group(card: GroupCard) -> str:
         heads = f"{group}{against:>{max(18 - columns(group), columns(against) + 1)}}"
         scale = f"{pad(cut(tr('early'), SCALE), SCALE)}|{cut(tr('late'), SCALE):>{SCALE}}"
         joint = "  " if columns(heads) + columns(spread) <= 25 else " "
+        # names give way to the heads of the columns, which are told nowhere else
+        room = WIDTH - 2 * SCALE - 5 - columns(heads) - columns(joint) - columns(spread)
+        wide = min(wide, max(room, columns(tr("member"))))
         lines += ["", cut(f"{pad(tr('member'), wide)}  {scale}  {heads}{joint}{spread}", WIDTH)]
     lines += [_row(member, wide) for member in card.members]
     if not math.isnan(card.resultant):

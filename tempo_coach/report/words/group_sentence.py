@@ -18,6 +18,29 @@ if TYPE_CHECKING:
 #: Offsets below this many seconds are not told apart by eye or ear in a group (common practice: a fifth of a count).
 SAME = 0.03
 
+#: All together beside the music or the cues, by whether they are behind.
+_ALL_OF_YOU_WORDS = {
+    ("music", True): "Together, and all of you {bias:.0f} ms behind the music.",
+    ("music", False): "Together, and all of you {bias:.0f} ms ahead of the music.",
+    ("cues", True): "Together, and all of you {bias:.0f} ms behind the cues.",
+    ("cues", False): "Together, and all of you {bias:.0f} ms ahead of the cues.",
+}
+_WANDERED_WORDS = {
+    (
+        "music",
+        True,
+    ): "All of you together, eight {eight}, {offset:.0f} ms behind where you are with the music otherwise",
+    (
+        "music",
+        False,
+    ): "All of you together, eight {eight}, {offset:.0f} ms ahead of where you are with the music otherwise",
+    ("cues", True): "All of you together, eight {eight}, {offset:.0f} ms behind where you are with the cues otherwise",
+    (
+        "cues",
+        False,
+    ): "All of you together, eight {eight}, {offset:.0f} ms ahead of where you are with the cues otherwise",
+}
+
 
 def tell_group(card: GroupCard) -> str:
     """Return what a coach would tell the group first; a stretch of somebody's comes before the rest."""
@@ -49,13 +72,13 @@ def tell_group(card: GroupCard) -> str:
     if card.sides is not None:
         told.append(f"{tell_sides(card.sides)}.")
     elif abs(worst.sure) > SAME:
-        way = tr("behind") if worst.offset > 0 else tr("ahead of")
         told.append(
             tr(
-                "{member} is {offset:.0f} ms {way} the group ({n} moments): listen to the others there.",
+                "{member} is {offset:.0f} ms behind the group ({n} moments): listen to the others there."
+                if worst.offset > 0
+                else "{member} is {offset:.0f} ms ahead of the group ({n} moments): listen to the others there.",
                 member=worst.member,
                 offset=abs(worst.offset) * 1000,
-                way=way,
                 n=worst.n,
             )
         )
@@ -75,15 +98,7 @@ def tell_group(card: GroupCard) -> str:
         return " ".join(told)
     bias = sum(m.bias for m in known) / len(known)
     if card.reference != "nothing" and abs(bias) > SAME:
-        way = tr("behind") if bias > 0 else tr("ahead of")
-        told.append(
-            tr(
-                "Together, and all of you {bias:.0f} ms {way} the {reference}.",
-                bias=abs(bias) * 1000,
-                way=way,
-                reference=tr(card.reference),
-            )
-        )
+        told.append(tr(_ALL_OF_YOU_WORDS[card.reference, bias > 0], bias=abs(bias) * 1000))
     else:
         told.append(tr("Together: {width:.0f} ms from the first to the last on average.", width=card.width * 1000))
     return " ".join(told)
@@ -228,14 +243,8 @@ def tell_sides(sides: Sides) -> str:
 def tell_wandered(card: GroupCard) -> str:
     """Return where all left the music together most, without a full stop."""
     most = max(card.wandered, key=lambda one: abs(one.offset))
-    way = tr("behind") if most.offset > 0 else tr("ahead of")
-    size = tr("{offset:.0f} ms {way}", offset=abs(most.offset) * 1000, way=way)
-    return tr(
-        "All of you together, eight {eight}, {size} where you are with the {reference} otherwise",
-        eight=most.eight,
-        size=size,
-        reference=tr(card.reference),
-    )
+    form = _WANDERED_WORDS[card.reference, most.offset > 0]
+    return tr(form, eight=most.eight, offset=abs(most.offset) * 1000)
 
 
 def _size(one: Left) -> float:

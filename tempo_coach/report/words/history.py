@@ -250,13 +250,13 @@ def tell_progress(progress: Trend, name: str, unit: str) -> str:
     if not progress.beyond_chance:
         return tr("{level}: no change beyond chance in her last {days} days.", level=level, days=progress.days)
     ends = sorted(abs(100 * (ratio - 1)) for ratio in (progress.ratio_low, progress.ratio_high))
-    way = tr("getting smaller") if progress.ratio < 1 else tr("growing")
-    by = tr("by {ratio:.0f} % over her last {days} days", ratio=abs(100 * (progress.ratio - 1)), days=progress.days)
     return tr(
-        "{level} and {way}: {by} (98 %: {end:.0f} to {end_2:.0f} %).",
+        "{level} and getting smaller: by {ratio:.0f} % over her last {days} days (98 %: {end:.0f} to {end_2:.0f} %)."
+        if progress.ratio < 1
+        else "{level} and growing: by {ratio:.0f} % over her last {days} days (98 %: {end:.0f} to {end_2:.0f} %).",
         level=level,
-        way=way,
-        by=by,
+        ratio=abs(100 * (progress.ratio - 1)),
+        days=progress.days,
         end=ends[0],
         end_2=ends[1],
     )

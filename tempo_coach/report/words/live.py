@@ -126,9 +126,9 @@ def say_playing(name: str) -> str:
     return tr("Playing through {name}.", name=tr(name))
 
 
-def say_silent(why: str, name: str) -> str:
-    """Return that a take runs without sound, the reason if known, and on which clock."""
-    return tr("{why} Running on the {name}.", why=why or tr("Without sound."), name=tr(name))
+def say_silent(why: str) -> str:
+    """Return that a take runs without sound, and the reason if known."""
+    return f"{why or tr('Without sound.')} {tr('Running on the silent clock.')}"
 
 
 def say_caution(caution: str) -> str:

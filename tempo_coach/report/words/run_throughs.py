@@ -14,6 +14,14 @@ if TYPE_CHECKING:
     from tempo_coach.score.card import Scorecard
     from tempo_coach.score.section_cards import SectionCard
 
+#: Nothing to work on, by whether that is told of evenness alone, and of several sections.
+_WELL_WORDS = {
+    (True, True): "All of it is even ({sections}): fewer cues next.",
+    (True, False): "It is even ({sections}): fewer cues next.",
+    (False, True): "All of it is in time ({sections}): fewer cues next.",
+    (False, False): "It is in time ({sections}): fewer cues next.",
+}
+
 
 def say_eights(first: int, last: int) -> str:
     """Return the eights of something.
@@ -82,13 +90,8 @@ def tell_sections(card: Scorecard) -> str:
         return ""
     fine = sum(each.kind is SectionKind.IN_TIME for each in judged)
     worst = worst_first(judged)[0]
-    well = tr("even") if worst.relative else tr("in time")
     if worst.kind is SectionKind.IN_TIME:
-        return (
-            tr("All of it is {well} ({sections}): fewer cues next.", well=well, sections=several(fine, "section"))
-            if fine > 1
-            else tr("It is {well} ({sections}): fewer cues next.", well=well, sections=several(fine, "section"))
-        )
+        return tr(_WELL_WORDS[worst.relative, fine > 1], sections=several(fine, "section"))
     last = worst.first_eight != worst.last_eight
     where = (
         tr("eights {eights}", eights=say_eights(worst.first_eight, worst.last_eight))
@@ -101,9 +104,12 @@ def tell_sections(card: Scorecard) -> str:
     broken = worst.card.flagged if worst.card is not None else ()
     if worst.card is not None and broken and worst.kind not in (SectionKind.NOT_DONE, SectionKind.MANY_MISSED):
         said += f" {_capital(tell_cycle(worst.card, broken[0]))}."
-    return tr(
-        "{said} {fine} of {sections} {well}.", said=said, fine=fine, sections=several(len(judged), "section"), well=well
+    others = tr(
+        "{fine} of {sections} even." if worst.relative else "{fine} of {sections} in time.",
+        fine=fine,
+        sections=several(len(judged), "section"),
     )
+    return f"{said} {others}"
 
 
 def _capital(text: str) -> str:

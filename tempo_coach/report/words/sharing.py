@@ -16,13 +16,13 @@ if TYPE_CHECKING:
 WIDTH = 80
 #: Conflicts that are told one by one.
 MOST_CONFLICTS = 20
-_DONE = {
-    "move": "was given to another athlete",
-    "counting": "was set to count, or not",
-    "remove": "was removed",
-    "drill": "was put on another drill",
-    "eight": "was put on another eight",
-    "note": "had its note changed",
+_UNDONE = {
+    "move": "Take {take} is {athlete}'s and as it was before it was given to another athlete on {made}.",
+    "counting": "Take {take} is {athlete}'s and as it was before it was set to count, or not on {made}.",
+    "remove": "Take {take} is {athlete}'s and as it was before it was removed on {made}.",
+    "drill": "Take {take} is {athlete}'s and as it was before it was put on another drill on {made}.",
+    "eight": "Take {take} is {athlete}'s and as it was before it was put on another eight on {made}.",
+    "note": "Take {take} is {athlete}'s and as it was before it had its note changed on {made}.",
 }
 
 
@@ -34,7 +34,10 @@ def say_corrected(done: Corrected) -> str:
     """Return what was put right, and where it was judged again what is told of it now."""
     number, row, back = done.number, done.row, tr(_BACK)
     if row is None:
-        return tr("Take {number} is removed; until the next correction {back}.", number=number, back=back)
+        return tr(
+            "Take {number} is removed; until the next correction tempo-coach correct --undo brings it back.",
+            number=number,
+        )
     sentence = tell(done.card) if done.card else ""
     if done.kind == "move":
         if not done.is_new:
@@ -66,13 +69,8 @@ def say_corrected(done: Corrected) -> str:
 
 def say_undone(correction: TakeCorrection) -> str:
     """Return what was undone."""
-    return tr(
-        "Take {take} is {athlete}'s and as it was before it {kind} on {made}.",
-        take=correction.take,
-        athlete=correction.athlete,
-        kind=tr(_DONE[correction.kind]),
-        made=correction.made[:10],
-    )
+    form = _UNDONE[correction.kind]
+    return tr(form, take=correction.take, athlete=correction.athlete, made=correction.made[:10])
 
 
 def format_merged(merged: MergeResult) -> str:

@@ -106,11 +106,11 @@ def tell_width(trend: Trend) -> str:
         return f"{level}; {say_reason(trend.reason)}."
     if not trend.beyond_chance:
         return tr("{level}: no change beyond chance in the last {days} days.", level=level, days=trend.days)
-    way = tr("closer together") if trend.ratio < 1 else tr("further apart")
     return tr(
-        "{level} and getting {way}: {ratio:+.0f} % over the last {days} days.",
+        "{level} and getting closer together: {ratio:+.0f} % over the last {days} days."
+        if trend.ratio < 1
+        else "{level} and getting further apart: {ratio:+.0f} % over the last {days} days.",
         level=level,
-        way=way,
         ratio=100 * (trend.ratio - 1),
         days=trend.days,
     )

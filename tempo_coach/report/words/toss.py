@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError
-from tempo_coach.languages import tr
+from tempo_coach.languages import tr, tr_as
 from tempo_coach.observe.trace.flights import GRAVITY
 from tempo_coach.pattern.toss.release import miss_catch
 from tempo_coach.report.words.amounts import join_words, say_decimal
@@ -244,7 +244,8 @@ def _say_counts(counts: float) -> str:
 def format_table(table: TossTable) -> str:
     """Return a table of tosses by counts, and a caution."""
     drags = table.drags
-    lines = [tr("counts   in the air    rise   above the floor   release")]
+    heads = (tr("counts"), tr("in the air"), tr_as("column", "rise"), tr("above the floor"))
+    rows: list[tuple[str, ...]] = []
     for number, toss in enumerate(table.tosses):
         drag = None if drags is None else drags[number]
         if drags is None:
@@ -259,17 +260,17 @@ def format_table(table: TossTable) -> str:
                 upper=upper,
                 angle_deg=drag.angle_deg,
             )
-        lines.append(
-            tr(
-                "{counts:>6g} {flight:>10.2f} s {rise:>6.1f} m {apex:>13.1f} m   {release}",
-                counts=toss.counts,
-                flight=toss.flight,
-                rise=toss.rise_m,
-                apex=toss.apex_m,
-                release=release,
-            )
+        numbers = (
+            f"{say_decimal(toss.flight, '.2f')} s",
+            *(f"{say_decimal(m, '.1f')} m" for m in (toss.rise_m, toss.apex_m)),
         )
-    lines.extend(tr("{counts:>6g}   higher than any hall", counts=counts) for counts, _ in table.beyond)
+        rows.append((f"{toss.counts:g}", *numbers, release))
+    wide = [max(columns(row[k]) for row in (heads, *rows)) for k in range(len(heads))]
+    lines = [
+        "   ".join([*(" " * (w - columns(told)) + told for told, w in zip(row, wide, strict=False)), row[-1]])
+        for row in ((*heads, tr("release")), *rows)
+    ]
+    lines += [f"{counts:>{wide[0]}g}   {tr('higher than any hall')}" for counts, _ in table.beyond]
     return "\n".join([*lines, "", say_caution()])
 
 
@@ -404,13 +405,16 @@ def _say_long(tossed: Tossed) -> str:
     off, asked = tossed.seconds_off, tossed.asked
     if asked is None or math.isnan(off) or abs(off) < _LONG:
         return ""
-    way = tr("long") if off > 0 else tr("short")
     if asked.counts is None:
-        return tr("the flight is {off:.0f} ms too {way}", off=1000 * abs(off), way=way)
+        return tr(
+            "the flight is {off:.0f} ms too long" if off > 0 else "the flight is {off:.0f} ms too short",
+            off=1000 * abs(off),
+        )
     return tr(
-        "the flight is {off:.2f} counts too {way} ({off_2:.0f} ms)",
+        "the flight is {off:.2f} counts too long ({off_2:.0f} ms)"
+        if off > 0
+        else "the flight is {off:.2f} counts too short ({off_2:.0f} ms)",
         off=abs(off) / asked.flight * asked.counts,
-        way=way,
         off_2=1000 * abs(off),
     )
 

@@ -38,7 +38,21 @@ COLUMNS = {
 #: Part of a period within which another estimate of it is the same level.
 SAME_LEVEL = 0.06
 _NUMBERS = {1: "one", 2: "two", 3: "three", 4: "four", 5: "five", 6: "six"}
-_SIZES = {"bigger": "bigger", "smaller": "smaller"}
+#: Of cycles and circles that stand out by their size, and of circles missing or in excess, with their number if known.
+_SIZE_WORDS = {
+    ("bigger", "cycles"): "cycles {first} to {last} are up to {change:.0f} % bigger than their neighbours, {where}",
+    ("smaller", "cycles"): "cycles {first} to {last} are up to {change:.0f} % smaller than their neighbours, {where}",
+    ("bigger", "cycle"): "cycle {first} is {change:.0f} % bigger than its neighbours, {where}",
+    ("smaller", "cycle"): "cycle {first} is {change:.0f} % smaller than its neighbours, {where}",
+    ("bigger", "circle"): "circle {circle} of cycle {first} is {change:.0f} % bigger than its neighbours, {where}",
+    ("smaller", "circle"): "circle {circle} of cycle {first} is {change:.0f} % smaller than its neighbours, {where}",
+}
+_NUMBER_WORDS = {
+    ("missed", False): "cycle {first}: a circle is missing, {where}",
+    ("missed", True): "cycle {first}: a circle is missing ({circles} in it), {where}",
+    ("extra", False): "cycle {first}: a circle too many, {where}",
+    ("extra", True): "cycle {first}: a circle too many ({circles} in it), {where}",
+}
 _SENSES = {1: "against the clock", -1: "with the clock", 0: "to and fro"}
 #: Parts of the carrying cycle from its low point, up to the one given: common practice's words for the arm.
 _WORDS = (
@@ -219,45 +233,21 @@ def say_uneven(flag: Uneven) -> str:
     if flag.kind == "irregular":
         return tr("cycles {first} to {last} are irregular, {where}", first=first, last=last, where=where)
     if flag.kind in ("missed", "extra"):
-        word = tr("a circle is missing") if flag.kind == "missed" else tr("a circle too many")
-        return tr(
-            "cycle {first}: {word}, {where}"
-            if flag.circles is None
-            else "cycle {first}: {word} ({circles} in it), {where}",
-            first=first,
-            word=word,
-            circles=flag.circles,
-            where=where,
-        )
+        form = _NUMBER_WORDS[flag.kind, flag.circles is not None]
+        return tr(form, first=first, circles=flag.circles, where=where)
     change = 100 * abs(flag.ratio - 1)
     if flag.kind in ("bigger", "smaller"):
         if last > first:
-            return tr(
-                "cycles {first} to {last} are up to {change:.0f} % {kind} than their neighbours, {where}",
-                first=first,
-                last=last,
-                change=change,
-                kind=tr(_SIZES[flag.kind]),
-                where=where,
-            )
-        what = (
-            tr("cycle {first}", first=first)
-            if flag.circle is None
-            else tr("circle {circle} of cycle {first}", circle=flag.circle, first=first)
-        )
-        return tr(
-            "{what} is {change:.0f} % {kind} than its neighbours, {where}",
-            what=what,
-            change=change,
-            kind=tr(_SIZES[flag.kind]),
-            where=where,
-        )
-    word = tr("longer") if flag.kind == "long" else tr("shorter")
+            form = _SIZE_WORDS[flag.kind, "cycles"]
+            return tr(form, first=first, last=last, change=change, where=where)
+        form = _SIZE_WORDS[flag.kind, "cycle" if flag.circle is None else "circle"]
+        return tr(form, first=first, circle=flag.circle, change=change, where=where)
     return tr(
-        "cycle {first} is {change:.0f} % {word} than its neighbours, {where}",
+        "cycle {first} is {change:.0f} % longer than its neighbours, {where}"
+        if flag.kind == "long"
+        else "cycle {first} is {change:.0f} % shorter than its neighbours, {where}",
         first=first,
         change=change,
-        word=word,
         where=where,
     )
 

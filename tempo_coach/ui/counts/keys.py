@@ -198,7 +198,7 @@ GROUPS: tuple[tuple[str, tuple[Key, ...]], ...] = (
                 Order.COUNT_ON,
             ),
             Key(("c",), "c", "", "the music is cut here: a new count 1", _correction("cut")),
-            Key((*"23456789",), "2 to 9", "", "this eight has so many counts", Order.LENGTH),
+            Key((*"23456789",), "2–9", "", "this eight has so many counts", Order.LENGTH),
             Key(("f",), "f", "", "first movement: counting begins here", _first),
             Key(("F",), "F", "", "last movement", _last),
             Key(("m",), "m", "", "mark one end of a stretch", put_mark),

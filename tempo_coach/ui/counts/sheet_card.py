@@ -130,11 +130,7 @@ def _head(setting: Setting, title: str, listening: str, width: int, palette: Pal
     )
     state = tr("NOT SAVED") if setting.unsaved else tr("saved")
     doubts = len(setting.open_doubts)
-    left = (
-        tr(" {title}   {state}   {doubts} doubtful", title=title, state=state, doubts=doubts)
-        if doubts
-        else tr(" {title}   {state}   no doubtful", title=title, state=state)
-    )
+    left = f" {title}   {state}   {tr('{doubts} doubtful', doubts=doubts) if doubts else tr('no doubtful')}"
     heard = f"{listening}   " if listening else ""
     return bar(left, f"{heard}{where}  {say_clock(setting.time)} ", width, palette)
 

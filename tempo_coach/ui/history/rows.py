@@ -11,13 +11,13 @@ from rich.text import Text
 
 from tempo_coach.coach.judging import compare_takes, measure_scatter
 from tempo_coach.coach.looking_back import LEVEL_DAYS
-from tempo_coach.languages import tr
+from tempo_coach.languages import tr, tr_as
 from tempo_coach.report.pages.pictures import say_part
 from tempo_coach.report.words.card import say_missing
 from tempo_coach.report.words.history import tell_progress
 from tempo_coach.report.words.measures import labelled, say_number
 from tempo_coach.report.words.places import tells_figures, tells_lateness
-from tempo_coach.signs import show_controls, wrap
+from tempo_coach.signs import pad, show_controls, wrap
 from tempo_coach.ui.practice.told_take import compare
 from tempo_coach.ui.text_rows import append_signs, bar, fill
 
@@ -48,8 +48,8 @@ def draw_told(sentence: str, *, width: int, palette: Palette) -> list[Text]:
     said = wrap(sentence, width - 4)[:_SENTENCE_ROWS]
     name, drill = _columns(width)
     begun, athlete, of = tr("begun"), tr("athlete"), tr("drill")
-    start = f"{tr('take'):<4} {begun}"
-    head = f"    {start:<21} {athlete:<{name}} {of:<{drill}} {tr('tempo early/late spread')}"
+    start = f"{pad(tr_as('column', 'take'), 4)} {begun}"
+    head = f"    {_cell(start, 21)} {_cell(athlete, name)} {_cell(of, drill)} {tr('tempo early/late spread')}"
     rows = [*([Text(f"  {each}", palette.warning) for each in said] or [Text()]), Text(head, palette.faint)]
     return fill(rows, width, len(rows), palette)
 

@@ -51,8 +51,8 @@ if TYPE_CHECKING:
 #: Least columns of what a row is called.
 _LABEL = 8
 #: Columns of a row of cycles that are neither the cycle nor its hand.
-_BESIDE = 41
-#: Columns of what broke in it.
+_BESIDE = 31
+#: Columns of what broke in it, at least.
 _WORDS = 10
 #: Least columns of the cycle itself; where the screen has fewer, the row is cut.
 _LEAST_COLUMNS = 8
@@ -198,7 +198,9 @@ def _cycles(card: Scorecard, width: int, palette: Palette) -> list[Text]:
     if not card.cycles:
         return []
     wide = max(cells(tr("hand")), *(cells(tr(hand)) for hand in card.plan.hands))
-    columns = max(width - _BESIDE - wide, _LEAST_COLUMNS)
+    kinds = {flag.kind for cycle in card.cycles for flag in cycle.flags}
+    words = max(_WORDS, cells(tr("not done")), *(cells(tr(FLAG_WORDS[kind])) for kind in kinds))
+    columns = max(width - _BESIDE - wide - words, _LEAST_COLUMNS)
     where = pad(tr("cycle  place") if card.placed else tr("about"), 12)
     head = Text(
         f"  {where}  {pad(tr('hand'), wide)}  {pad(tr('asked |, came ●'), columns)}  {tr('length')}", palette.faint
@@ -210,13 +212,13 @@ def _cycles(card: Scorecard, width: int, palette: Palette) -> list[Text]:
         where = f"{cycle.cycle + 1:>5}  {say_place(card, cycle.positions[0]):>5}"
         if not card.placed:
             where = tr("{time:>3.0f} s in", time=max(cycle.time - first, 0.0))
-        rows.append(_cycle(card, cycle, f"  {pad(where, 12)}  {pad(tr(cycle.hand), wide)}  ", columns, palette))
+        rows.append(_cycle(card, cycle, f"  {pad(where, 12)}  {pad(tr(cycle.hand), wide)}  ", columns, words, palette))
         if cycle.cycle in left_out and not cycle.flags:
             rows[-1].append(f" {tr('not done')}", palette.faint)
     return [head, *rows]
 
 
-def _cycle(card: Scorecard, cycle: CycleCard, where: str, columns: int, palette: Palette) -> Text:
+def _cycle(card: Scorecard, cycle: CycleCard, where: str, columns: int, words: int, palette: Palette) -> Text:
     effect = card.plan.hands.index(cycle.hand)
     line = Text(where, palette.text)
     signs: list[tuple[str, str]] = [("·", palette.faint)] * columns
@@ -234,7 +236,7 @@ def _cycle(card: Scorecard, cycle: CycleCard, where: str, columns: int, palette:
     length = "" if math.isnan(cycle.ratio) else f"{cycle.ratio * 100:>4.0f} %"
     line.append(f"  {length:<7}  ", palette.text)
     if cycle.flags:
-        line.append(f" {say_kinds((tr(FLAG_WORDS[flag.kind]) for flag in cycle.flags), _WORDS)} ", palette.late)
+        line.append(f" {say_kinds((tr(FLAG_WORDS[flag.kind]) for flag in cycle.flags), words)} ", palette.late)
     return line
 
 

@@ -29,10 +29,6 @@ if TYPE_CHECKING:
     from tempo_coach.pattern.drill.drill import Drill
     from tempo_coach.ui.palette import Palette
 
-#: What a drill is called until it is given a name.
-NAME = "my_drill"
-#: The circles that the form begins with: the taught wrist circles of a rope's figure eight.
-CIRCLES = "low 1, rise, high 2, fall"
 HANDS = ("right", "left", "right, left", "left, right")
 
 
@@ -58,14 +54,24 @@ class Tried:
     trouble: CoachError | None = None
 
 
+def _usual_name() -> str:
+    """Return what a drill is called until it is given a name."""
+    return tr("my_drill")
+
+
+def _usual_circles() -> str:
+    """Return the circles that the form begins with: the taught wrist circles of a rope's figure eight."""
+    return tr("low 1, rise, high 2, fall")
+
+
 def make_new_form() -> Form:
     """Return the form with its defaults."""
     return Form(
         (
-            Line("name", "name", kind="text", default=tr("{name} (usual)", name=NAME)),
+            Line("name", "name", kind="text", default=tr("{name} (usual)", name=_usual_name())),
             Line("apparatus", "apparatus", APPARATUS[0], APPARATUS),
             Line("counts", "counts", kind="number", low=0.25, high=64, default="4", unit=tr("to a cycle")),
-            Line("circles", "circles", kind="text", default=tr("{circles} (usual)", circles=CIRCLES)),
+            Line("circles", "circles", kind="text", default=tr("{circles} (usual)", circles=_usual_circles())),
             Line("hands", "hands", HANDS[0], HANDS),
             Line(
                 "lag", "lag", kind="number", step=0.5, low=0, high=32, default="0", unit=tr("counts, second hand later")
@@ -84,7 +90,7 @@ def try_drill(form: Form, folder: Path) -> Tried:
     folder : Path
         Where drills are kept whose name is no path.
     """
-    name = form.value("name").strip() or NAME
+    name = form.value("name").strip() or _usual_name()
     path = _path_of(name, folder)
     try:
         _check_name(name, path, folder)
@@ -93,7 +99,7 @@ def try_drill(form: Form, folder: Path) -> Tried:
             apparatus=form.value("apparatus"),
             counts=_number(form, "counts", 4.0),
             # a comma at the end is where she will go on typing, no mistake
-            circles=read_circles(form.value("circles").rstrip(" ,") or CIRCLES),
+            circles=read_circles(form.value("circles").rstrip(" ,") or _usual_circles()),
             hands=tuple(hand.strip() for hand in form.value("hands").split(",")),
             lag=_number(form, "lag", 0.0),
         )

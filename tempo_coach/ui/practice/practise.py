@@ -52,8 +52,8 @@ class PractiseScreen(MovingScreen["bool | CoachError", Conductor]):
 
     BINDINGS: ClassVar[list[BindingType]] = [
         *ENTER_KEYS,
-        Binding("left", "change_tempo(-1)", "slower", key_display="Left"),
-        Binding("right", "change_tempo(1)", "faster", key_display="Right"),
+        Binding("left", "change_tempo(-1)", "slower", key_display="←"),
+        Binding("right", "change_tempo(1)", "faster", key_display="→"),
         Binding("tab", "set_up", "set up", key_display="Tab"),
         Binding("f2", "choose_film(True)", "its film", key_display="F2"),
         Binding("f2", "choose_film(False)", "its film again", key_display="F2", show=False),

@@ -230,7 +230,7 @@ class SetupScreen(FormScreen[None]):
             self.form = offer_laid(self.form)
             self._read_drill()
             if line.key == "music" and AS_LAID in self.form.line("drill").choices:
-                self._news = tr("A routine: under drill there is also “{as_laid}”.", as_laid=AS_LAID)
+                self._news = tr("A routine: under drill there is also “{as_laid}”.", as_laid=tr(AS_LAID))
 
     def _speak(self, code: str) -> None:
         """Switch to another language, now and for later starts."""
@@ -239,6 +239,7 @@ class SetupScreen(FormScreen[None]):
         except OSError as error:
             self.sentence = say_error(CoachError("file.not_there", where=kept_file(), reason=error.strerror))
         choose_language((OPTION, code) if code else (), kept_file())
+        self._found.put(("drill", list_titles(self._own_drills)))
         for view in self.query(FormView):
             view.put(self.form)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tempo_coach.languages import tr
+from tempo_coach.report.words.amounts import say_decimal
 from tempo_coach.report.words.errors.forms import did_you_mean, either, or_else
 from tempo_coach.report.words.errors.resources import HINTS, WANTED
 
@@ -63,7 +64,7 @@ def _nearest_value(nearest: float | None) -> str:
 def _lasting(flight_s: float, counts: float | None, tempo_bpm: float | None, keeps_tempo: bool) -> str:
     """Return a time in the air, with counts at the toss's tempo, or the tempo if counts were stated."""
     if counts is None or tempo_bpm is None:
-        return f"{flight_s:.2f} s"
+        return f"{say_decimal(flight_s, '.2f')} s"
     if not keeps_tempo:
         return tr(
             "{flight_s:.2f} s, {counts:g} counts at {counts_2:.0f} beats a minute",

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.languages import tr
 from tempo_coach.reasons import Why
-from tempo_coach.report.words.amounts import join_words
+from tempo_coach.report.words.amounts import join_words, say_decimal
 from tempo_coach.report.words.errors import hint_of, message_of
 from tempo_coach.report.words.observers import say_observer
 
@@ -83,7 +83,7 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     Why.MARKER_GUESSED: lambda marker, times: tr(
         "{marker} was lost together with another of its colour; that it is the same again from {names} s on is a guess",
         marker=marker,
-        names=", ".join(f"{time:.2f}" for time in times),
+        names=", ".join(say_decimal(time, ".2f") for time in times),
     ),
     Why.FILM_CUT_SHORT: "{}: the film is cut short: it announces {:.1f} s, {:.1f} s could be read",
     Why.PICTURES_WITHOUT_TIME: "{}: {} pictures had no time of their own and were left out",
