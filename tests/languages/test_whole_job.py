@@ -17,7 +17,6 @@ import pytest
 from tempo_coach import cli
 from tempo_coach.cli import COMMANDS, main
 from tempo_coach.languages import ENGLISH, speak
-from tempo_coach.signs import columns
 from tests.generators.hostile import furnish
 from tests.generators.workplace import fill
 from tests.languages.pseudo import english_in, pseudo
@@ -200,19 +199,3 @@ def test_every_help_is_in_her_language(say) -> None:
         if code or (found := english_lines(shown)):
             left[command] = (code, found)
     assert not left, tell(left)
-
-
-@pytest.mark.parametrize("code", ["de", "it", "es", "fr"])
-def test_names_of_wide_and_combining_letters_keep_to_their_columns(code: str, tmp_path: Path, capsys) -> None:
-    """Letters of East Asian scripts take two columns, combining ones none (Unicode Standard Annex 11)."""
-    names = ("舞子さん山田太郎花子さん", "Елена Димитрова", "سارة بنت أحمد", "Zoe\u0308")
-    table = tmp_path / "names.csv"
-    rows = [f"{0.6 * k + 0.02 * at:.3f},{name}" for k in range(24) for at, name in enumerate(names)]
-    table.write_text("\n".join(["time,member", *rows]), encoding="utf-8")
-    assert main(["group", str(table), "--tempo", "100", "--language", code]) == 0
-    lines = capsys.readouterr().out.splitlines()
-    speak(ENGLISH)
-    assert max(map(columns, lines)) <= 80
-    scales = [(line, found.start()) for line in lines if (found := re.search(r"[.o<]{15}\||\.{15}o", line))]
-    assert len(scales) == len(names)
-    assert len({columns(line[:at]) for line, at in scales}) == 1

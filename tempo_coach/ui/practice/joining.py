@@ -11,7 +11,7 @@ from textual.binding import Binding
 from tempo_coach.coach.notices import tell
 from tempo_coach.languages import tr
 from tempo_coach.report.drawings.drill import say_worn_at
-from tempo_coach.signs import columns, cut, wrap
+from tempo_coach.signs import cut, wrap
 from tempo_coach.ui.screen import HELP, LEAVE, CardScreen, Page
 from tempo_coach.ui.text_rows import bar, fill
 
@@ -30,8 +30,6 @@ _PICTURES_HZ = 4.0
 QUIET = 2
 #: Columns beside the code that what is said there needs.
 _LEAST = 28
-#: Least columns of a name.
-_LEAST_NAME = 6
 
 
 class PhoneRole(NamedTuple):
@@ -192,9 +190,9 @@ class JoiningScreen(CardScreen[None]):
             if each.roles:
                 bound = "" if each.half_width > 1 else tr(" ±{value} ms", value=max(1, round(1000 * each.half_width)))
                 state = tr(" silent") if each.silent else bound
-                parts = f": {' '.join(map(tr, each.roles))} {' '.join(map(tr, each.fields))}{state}"
-                whose = cut(each.name, max(room - columns(parts), _LEAST_NAME))
-                rows.append(Text(cut(f"{whose}{parts}", room), palette.text))
+                parts = " ".join(map(tr, (*each.roles, *each.fields)))
+                told = f"{cut(each.name, room - 1)}: {parts}{state}"
+                rows += [Text(row, palette.text) for row in wrap(told, room, subsequent_indent="  ")]
         asking = self._chosen_for()
         if asking is not None:
             rows += [
