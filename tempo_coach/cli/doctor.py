@@ -158,6 +158,8 @@ def _look_at_terminal() -> Iterator[Checkup]:
     import sys
     import time
 
+    from tempo_coach.signs import in_encoding
+
     size = shutil.get_terminal_size((0, 0))
     real = sys.stdout.isatty()
     yield Checkup(
@@ -167,6 +169,14 @@ def _look_at_terminal() -> Iterator[Checkup]:
         if real
         else tr("not asked: the output goes elsewhere"),
         tr("make the window at least 80 columns wide and 24 rows high"),
+    )
+    encoding = sys.stdout.encoding or "ascii"
+    lacks = any(in_encoding(letter, encoding) != letter for letter in "äéñœ│●")
+    yield Checkup(
+        "letters",
+        not lacks,
+        tr("{encoding} lacks some: plain ones stand for them", encoding=encoding) if lacks else encoding,
+        tr("set the terminal and LANG to UTF-8"),
     )
     colour = tr("off, as NO_COLOR asks") if os.environ.get("NO_COLOR") else tr("on; NO_COLOR=1 turns it off")
     yield Checkup("colour", True, colour)

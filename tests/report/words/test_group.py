@@ -182,7 +182,7 @@ def test_a_canon_is_said_and_without_music_nothing_of_it():
     to_cues = replace(group(member(bias=0.05), member("Bo", bias=0.05)), reference="cues")
     assert "behind the cues" in tell_group(to_cues)
     with speaking(read_language("de")):
-        assert "(Signale)" in tell_group(to_cues)
+        assert "hinter den Signalen" in tell_group(to_cues)
 
 
 def test_the_large_letters_say_what_the_sentence_says() -> None:
