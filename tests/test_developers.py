@@ -77,3 +77,39 @@ def test_no_name_of_a_module_stands_for_two_things() -> None:
     named = [path for path in MODULES if path.stem not in {"__init__", "__main__"}]
     names = [path.stem for path in named if elsewhere.isdisjoint(path.parts)]
     assert {name for name in names if names.count(name) > 1} == AT_EVERY_LAYER
+
+
+#: Annotations of arrays, and what says of one how it is shaped: in words, or as numpy prints a shape.
+ARRAY = re.compile(r"\b(Floats|Bools|Ints|NDArray|ndarray|ArrayLike|Curve|Matrix|Mono|Wave|Plane)\b")
+SCALAR_TOO = re.compile("Callable|float$")
+SHAPED = re.compile(r"shape|length n|(^|[\s])\([\w., +*/-]+\)")
+
+
+@pytest.mark.parametrize("package", ["music", "observe", "score"])
+def test_public_functions_say_the_shapes_of_their_arrays(package: str) -> None:
+    """As numpydoc asks; a function of a number or an array alike, and one that says "As in" another, are left out."""
+    unsaid, seen = [], 0
+    for path in sorted((ROOT / "tempo_coach" / package).rglob("*.py")):
+        if "training" in path.parts:
+            continue
+        for node in ast.parse(path.read_text(encoding="utf-8")).body:
+            if not isinstance(node, ast.FunctionDef) or node.name.startswith("_"):
+                continue
+            doc = ast.get_docstring(node) or ""
+            types = {
+                each.arg: ast.unparse(each.annotation)
+                for each in [*node.args.posonlyargs, *node.args.args, *node.args.kwonlyargs]
+                if each.annotation is not None
+            }
+            arrays = [
+                arg for arg, kind in types.items() if ARRAY.search(kind) and not re.search("Callable|float$", kind)
+            ]
+            if not arrays or re.search(r"[Ss]ee :|[Aa]s in :|[Aa]s :", doc):
+                continue
+            seen += len(arrays)
+            for arg in arrays:
+                entry = re.search(rf"^(?:[\w, ]+, )?{arg}(?:, [\w, ]+)? : (.+)$", doc, re.MULTILINE)
+                if not (entry and SHAPED.search(entry.group(1))) and "shape (" not in doc:
+                    unsaid.append(f"{path.relative_to(ROOT)} {node.name} {arg}")
+    assert seen > 20
+    assert unsaid == []

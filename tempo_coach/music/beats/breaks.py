@@ -101,7 +101,13 @@ def find_slowing(sound: Sound, start: float, end: float, period: float) -> tuple
 
 
 def period_before(times: Floats, beat: int) -> float:
-    """Return the period before a beat, s: the last interval, clipped to 1 to 1.5 times the local median."""
+    """Return the period before a beat, s: the last interval, clipped to 1 to 1.5 times the local median.
+
+    Parameters
+    ----------
+    times : numpy.ndarray, shape (n,)
+        Beats, s, ascending.
+    """
     lengths = np.diff(times[max(0, beat - _BEFORE) : beat + 1])
     typical = float(np.median(lengths))
     return float(np.clip(lengths[-1], typical, 1.5 * typical))
@@ -152,7 +158,7 @@ def find_splices(sound: Sound, times: Floats, doubted: Floats) -> tuple[float, .
     Parameters
     ----------
     sound : Sound
-    times, doubted : arrays
+    times, doubted : (n,) and (m,) arrays
         Seconds of the beats, and of places at which they are odd.
 
     Returns

@@ -119,7 +119,13 @@ def stretches(samples: Samples, size: int = BLOCK) -> Iterator[Samples]:
 
 
 def let_go(samples: np.ndarray) -> None:
-    """Give back the memory of mapped samples; what is asked for again is read from the disk again."""
+    """Give back the memory of mapped samples; what is asked for again is read from the disk again.
+
+    Parameters
+    ----------
+    samples : numpy.ndarray, shape (n, channels)
+        Mapped from a file.
+    """
     owner: Any = samples
     while isinstance(owner, np.ndarray):
         owner = owner.base

@@ -121,7 +121,14 @@ def find_phase(time: Floats, changes: NDArray[np.uint8] | NDArray[np.float32]) -
 
 
 def high_pass(values: NDArray[np.uint8] | NDArray[np.float32], width: int) -> NDArray[np.float32]:
-    """Return columns less their moving mean over ``width`` rows, narrower at the ends."""
+    """Return columns less their moving mean over ``width`` rows, narrower at the ends.
+
+    Parameters
+    ----------
+    values : numpy.ndarray, shape (n, m)
+        A row a picture.
+    width : int
+    """
     n, columns = values.shape
     out = np.empty((n, columns), np.float32)
     at = np.arange(n)

@@ -75,7 +75,15 @@ def watch_places(time: Floats, pictures: NDArray[np.uint8], nearest: NDArray[np.
 
 
 def measure_disturbance(time: Floats, shown: NDArray[np.float32]) -> Floats:
-    """Return the share of pixels around a gymnast that are not as usual in each picture; 0 while nothing moves."""
+    """Return the share of pixels around a gymnast that are not as usual in each picture; 0 while nothing moves.
+
+    Parameters
+    ----------
+    time : numpy.ndarray, shape (n,)
+        Seconds of the pictures.
+    shown : numpy.ndarray, shape (n, rows, columns)
+        Brightness around her place, 0 to 255.
+    """
     moving = _moves(shown)
 
     def share(novel: Bools, room: NDArray[np.float32]) -> float:

@@ -295,7 +295,13 @@ def fit_colour(colour: Colour, views: Sequence[SearchImage], backdrop: NDArray[n
 def moving_colours(
     views: Sequence[SearchImage], backdrop: NDArray[np.uint8]
 ) -> tuple[Floats, Floats, NDArray[np.int64]]:
-    """Return Cb - 128, Cr - 128 and the picture's index of all saturated pixels that differ from the background."""
+    """Return Cb - 128, Cr - 128 and the picture's index of all saturated pixels that differ from the background.
+
+    Parameters
+    ----------
+    backdrop : numpy.ndarray, shape (rows, columns, 3)
+        The background, Y, Cb, Cr.
+    """
     blues, reds, which = [], [], []
     for number, view in enumerate(views):
         blue, red = (view.planes[k].astype(np.float32) for k in (1, 2))
@@ -311,6 +317,11 @@ def propose(views: Sequence[SearchImage], backdrop: NDArray[np.uint8], *, most: 
     """Return the colours of saturated moving spots, the clearest first.
 
     A colour is proposed where it is in half of the pictures, and as one compact spot or two rather than all over.
+
+    Parameters
+    ----------
+    backdrop : numpy.ndarray, shape (rows, columns, 3)
+        The background, Y, Cb, Cr.
     """
     blue, red, which = moving_colours(views, backdrop)
     names = name_hues(blue, red)

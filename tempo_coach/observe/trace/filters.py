@@ -105,7 +105,13 @@ def find_fast_length(least: int) -> int:
 
 
 def find_analytic(signal: Floats) -> Complexes:
-    """Return the analytic signal: the readings and, as imaginary part, their Hilbert transform."""
+    """Return the analytic signal: the readings and, as imaginary part, their Hilbert transform.
+
+    Parameters
+    ----------
+    signal : numpy.ndarray, shape (n,) or (n, columns)
+        At even steps.
+    """
     n = signal.size
     gain = np.zeros(n)
     gain[0] = 1
@@ -147,7 +153,14 @@ def accumulate_energy(windows: Floats) -> Floats:
 
 
 def average(values: np.ndarray, many: int) -> Floats:
-    """Return means of consecutive blocks along the first axis; an incomplete last block is dropped."""
+    """Return means of consecutive blocks along the first axis; an incomplete last block is dropped.
+
+    Parameters
+    ----------
+    values : numpy.ndarray, shape (n, ...)
+    many : int
+        Rows of a block.
+    """
     n = len(values) // many * many
     total = values[0:n:many].astype(np.float64)
     for k in range(1, many):
@@ -208,7 +221,15 @@ def drop_runs(flags: Flags, least: int, *, at_ends: bool = True) -> Flags:
 
 
 def find_nearest(values: Floats, wanted: np.ndarray) -> np.ndarray[tuple[int], np.dtype[np.int64]]:
-    """Return, for each query, the index of the nearest of ascending values (at least one)."""
+    """Return, for each query, the index of the nearest of ascending values (at least one).
+
+    Parameters
+    ----------
+    values : numpy.ndarray, shape (n,)
+        Ascending.
+    wanted : numpy.ndarray, shape (m,)
+        In the same unit.
+    """
     after = np.clip(np.searchsorted(values, wanted), 1, max(values.size - 1, 1))
     is_before = np.abs(values[after - 1] - wanted) <= np.abs(values[np.minimum(after, values.size - 1)] - wanted)
     return np.where(is_before, after - 1, np.minimum(after, values.size - 1))

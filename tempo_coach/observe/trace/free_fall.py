@@ -28,7 +28,17 @@ _SEARCH = 0.06
 
 
 def fit_curvature(height: Floats, half: int, step: float) -> tuple[Floats, Floats]:
-    """Return the second derivative of a parabola fitted to each window, and its residual SD; NaN at the ends."""
+    """Return the second derivative of a parabola fitted to each window, and its residual SD; NaN at the ends.
+
+    Parameters
+    ----------
+    height : numpy.ndarray, shape (n,)
+        In the unit of the trace.
+    half : int
+        Readings on either side.
+    step : float
+        Seconds between readings.
+    """
     at = np.arange(-half, half + 1) * step
     design = np.column_stack([np.ones(at.size), at, at**2 / 2])
     fit = np.linalg.pinv(design)
@@ -46,7 +56,13 @@ def fit_curvature(height: Floats, half: int, step: float) -> tuple[Floats, Float
 
 
 def find_scale(curvature: Floats, left: Floats) -> float | None:
-    """Return metres per unit, from the longest stretch of constant downward curvature; None without one."""
+    """Return metres per unit, from the longest stretch of constant downward curvature; None without one.
+
+    Parameters
+    ----------
+    curvature, left : numpy.ndarray, shape (n,)
+        As :func:`fit_curvature` gives them.
+    """
     known = np.nan_to_num(curvature, nan=0.0)
     down = known < -1e-9
     if not down.any():
@@ -64,13 +80,27 @@ def find_scale(curvature: Floats, left: Floats) -> float | None:
 
 
 def find_runs(flags: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> list[tuple[int, int]]:
-    """Return first and last index of every run of flags."""
+    """Return first and last index of every run of flags.
+
+    Parameters
+    ----------
+    flags : numpy.ndarray, shape (n,)
+    """
     edges = np.flatnonzero(np.diff(np.concatenate([[0], flags.astype(np.int8), [0]]))).reshape(-1, 2)
     return [(int(a), int(b) - 1) for a, b in edges]
 
 
 def grow(residual: Floats, at: int, way: int, limit: float) -> int:
-    """Extend an interval while residuals are within the limit; two successive ones outside end it."""
+    """Extend an interval while residuals are within the limit; two successive ones outside end it.
+
+    Parameters
+    ----------
+    residual : numpy.ndarray, shape (n,)
+        In the unit of the limit.
+    at, way : int
+        Where it begins, and 1 or -1.
+    limit : float
+    """
     while 0 <= at + way < residual.size:
         beyond = at + 2 * way
         if abs(residual[at + way]) > limit and (not 0 <= beyond < residual.size or abs(residual[beyond]) > limit):
@@ -84,6 +114,16 @@ def find_departure(time: Floats, away: Floats, at: int, way: int, *, powers: tup
 
     The departure is modelled by the given powers of the time since: smooth at a release, where hand and apparatus still
     move together, with a kink at a catch. The instant is found by a grid search of least squares.
+
+    Parameters
+    ----------
+    time, away : numpy.ndarray, shape (n,)
+        Seconds, and the distance from the parabola.
+    at, way : int
+        Where it begins, and 1 or -1.
+    powers : tuple of int
+    seconds : float
+        Of the departure that are fitted.
     """
     step = float(time[1] - time[0])
     half, search = (max(4, round(part / step)) for part in (seconds, _SEARCH))

@@ -79,6 +79,11 @@ def parse_moments(cells: Sequence[str]) -> Floats | None:
 def find_unit(stamps: Floats, *, where: str) -> tuple[float, str]:
     """Return the unit of stamps in seconds and its name, from the size of the steps.
 
+    Parameters
+    ----------
+    stamps : numpy.ndarray, shape (n,)
+        In a unit to be found, in order of the rows.
+
     Raises
     ------
     CoachError

@@ -352,7 +352,14 @@ def _compare_steps(hand: str, moments: Floats, events: Floats) -> list[Reason]:
 
 
 def keep_moments(moments: Moments, at: Ints) -> Moments:
-    """Return the moments at given indices."""
+    """Return the moments at given indices.
+
+    Parameters
+    ----------
+    moments : Moments
+    at : numpy.ndarray, shape (n,)
+        Indices.
+    """
     return Moments(
         time=moments.time[at],
         cycle=moments.cycle[at],

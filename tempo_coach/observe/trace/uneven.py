@@ -100,6 +100,13 @@ def normalise_periods(times: Floats, within: np.ndarray[tuple[int], np.dtype[np.
 
     The local median is that of the four steps before and the four after, so that a change of tempo is no outlier.
     Near an end it is extrapolated by the Theil-Sen slope (Theil 1950, Sen 1968).
+
+    Parameters
+    ----------
+    times : numpy.ndarray, shape (n,)
+        Seconds, ascending.
+    within : numpy.ndarray, shape (n - 1,)
+        Which steps are of one bout.
     """
     steps = np.where(within, np.diff(times), np.nan)
     median = find_local_median(steps)
@@ -107,12 +114,24 @@ def normalise_periods(times: Floats, within: np.ndarray[tuple[int], np.dtype[np.
 
 
 def normalise(values: Floats) -> Floats:
-    """Return the ratio of each value to the local median (see :func:`normalise_periods`); NaN stays NaN."""
+    """Return the ratio of each value to the local median (see :func:`normalise_periods`); NaN stays NaN.
+
+    Parameters
+    ----------
+    values : numpy.ndarray, shape (n,)
+        In any unit.
+    """
     return np.asarray(values / find_local_median(values))
 
 
 def find_local_median(steps: Floats) -> Floats:
-    """Return the local median of each step that is known (see :func:`normalise_periods`)."""
+    """Return the local median of each step that is known (see :func:`normalise_periods`).
+
+    Parameters
+    ----------
+    steps : numpy.ndarray, shape (n,)
+        Seconds; NaN where unknown.
+    """
     padded = np.pad(steps, 4, constant_values=np.nan)
     beside = np.stack([padded[4 + k : 4 + k + steps.size] for k in (-4, -3, -2, -1, 1, 2, 3, 4)], axis=1)
     beside.sort(axis=1)  # what is not known comes last
@@ -141,7 +160,13 @@ def _extrapolate_trend(at: int, near: Floats) -> float:
 
 
 def find_threshold(ratios: Floats) -> float:
-    """Return the distance from the median at which a ratio is an outlier; infinite under five cycles."""
+    """Return the distance from the median at which a ratio is an outlier; infinite under five cycles.
+
+    Parameters
+    ----------
+    ratios : numpy.ndarray, shape (n,)
+        Steps over their local median.
+    """
     known = ratios[~np.isnan(ratios)]
     if known.size < _ODD_CYCLES[0]:
         return float("inf")

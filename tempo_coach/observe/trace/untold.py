@@ -62,6 +62,19 @@ def settle(
 ) -> tuple[list[Guess], list[Reason]]:
     """Return the meaning of columns whose names do not give it: as answered, by the file's name, by gravity; or ask.
 
+    Parameters
+    ----------
+    guesses : sequence of Guess
+        A column each.
+    table : numpy.ndarray, shape (n, columns)
+        In the units of the file.
+    columns : sequence of int
+        Of the table, one a guess.
+    wanted : mapping
+        Unit and its place by quantity, as answered.
+    where : str
+    rate_hz : float
+
     Raises
     ------
     CoachError
@@ -134,7 +147,19 @@ def _known(numbers: Floats) -> Floats:
 
 
 def belie(group: Sequence[int], guesses: Sequence[Guess], table: Floats, factor: float | None) -> str:
-    """Return the unit of accelerations that gravity shows where another one was declared; else nothing."""
+    """Return the unit of accelerations that gravity shows where another one was declared; else nothing.
+
+    Parameters
+    ----------
+    group : sequence of int
+        The guesses of one sensor's x, y and z.
+    guesses : sequence of Guess
+        A column each.
+    table : numpy.ndarray, shape (n, columns)
+        In the units of the file.
+    factor : float or None
+        Of the declared unit, in m/s².
+    """
     channels = [guesses[i].channel for i in group]
     if factor not in (1.0, GRAVITY) or len(group) != 3 or any(guesses[i].free for i in group):
         return ""

@@ -25,7 +25,7 @@ def same_kinds(plan: Plan, places: Mapping[str, Floats], *, but: str) -> tuple[H
     Parameters
     ----------
     plan : Plan
-    places : mapping of hand to array
+    places : mapping of hand to array, shape (n,)
         Places in the cycle, 0 to 1, cycle after cycle the same.
     but : str
         A kind that is left out: the one that was found.

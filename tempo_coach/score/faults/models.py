@@ -151,7 +151,14 @@ class Shapes:
 
 
 def lay_shapes(layout: Layout, hand: Ints) -> Shapes:
-    """Return the shapes of the faults of a layout; cached."""
+    """Return the shapes of the faults of a layout; cached.
+
+    Parameters
+    ----------
+    layout : Layout
+    hand : numpy.ndarray, shape (n,)
+        Which hand each moment is of, from 0.
+    """
     return _shapes(since_first_cycle(layout).tobytes(), np.asarray(hand, dtype=np.int64).tobytes())
 
 

@@ -142,7 +142,14 @@ def _left_alone(take: Take, asked: NDArray[np.bool_], counts: int, *, mirrored: 
 
 
 def times_at(plan: Plan, wanted: Floats) -> Floats:
-    """Return the take times of counts, extrapolated beyond the ends of the plan at its tempo there."""
+    """Return the take times of counts, extrapolated beyond the ends of the plan at its tempo there.
+
+    Parameters
+    ----------
+    plan : Plan
+    wanted : numpy.ndarray, shape (n,)
+        Positions in counts.
+    """
     knots, first = np.unique(plan.knot_counts, return_index=True)
     times = plan.knot_times[first]
     late = (times[-1] - times[-2]) / (knots[-1] - knots[-2])

@@ -45,7 +45,7 @@ def leave_to_others(
     ----------
     takes : mapping of member to Take
         All of the same plan.
-    loudness : mapping of member to array
+    loudness : mapping of member to array, shape (n,)
         How loud each onset of a take is in its own recorder; of whom nothing is known everything is her own.
     own_clock : bool
         Whether the start of the take clock means nothing.

@@ -53,7 +53,14 @@ def measure_by_eight(
 
 
 def find_wandered(asynchronies: Floats, plan: Plan) -> tuple[Wandered, ...]:
-    """Return the eights in which the members' median lies off its own by more than scatter explains."""
+    """Return the eights in which the members' median lies off its own by more than scatter explains.
+
+    Parameters
+    ----------
+    asynchronies : numpy.ndarray, shape (members, n)
+        Seconds, a column a moment; NaN where nothing was done.
+    plan : Plan
+    """
     eights = np.asarray(place_counts(plan, plan.moments.count)[0])
     known = ~np.isnan(asynchronies).all(axis=1)
     rows = asynchronies[known]
@@ -83,7 +90,16 @@ def _others_width(asynchronies: Floats, one: Stood, left: Sequence[Stood]) -> fl
 
 
 def place_left(members: Sequence[str], left: Sequence[Stood], plan: Plan, asynchronies: Floats) -> tuple[Left, ...]:
-    """Return the stretches in which a member left, by eights and counts, and whether she came back."""
+    """Return the stretches in which a member left, by eights and counts, and whether she came back.
+
+    Parameters
+    ----------
+    members : sequence of str
+    left : sequence of Stood
+    plan : Plan
+    asynchronies : numpy.ndarray, shape (members, n)
+        Seconds, a column a moment; NaN where nothing was done.
+    """
     count = plan.moments.count
     eights, counts = place_counts(plan, count[[k for one in left for k in (one.first, one.last)]]) if left else ([], [])
     return tuple(

@@ -69,6 +69,13 @@ def cross_correlation(one: Floats, other: Floats, lag: int) -> float:
 
     Pairs with a gap, written NaN, are left out. NaN where nothing varies.
 
+    Parameters
+    ----------
+    one, other : numpy.ndarray, shape (n,)
+        Two series in any unit.
+    lag : int
+        Steps by which the second one comes later.
+
     Raises
     ------
     ValueError

@@ -309,6 +309,11 @@ def order_parameter(phases: Floats) -> Floats:
     """Return the resultant length of each column of phases in degrees, members along the rows, NaN ignored.
 
     Y. Kuramoto, *Chemical Oscillations, Waves, and Turbulence* (1984).
+
+    Parameters
+    ----------
+    phases : numpy.ndarray, shape (members, n)
+        Degrees.
     """
     lengths: Floats = np.abs(np.nanmean(np.exp(1j * np.radians(phases)), axis=0)) if phases.size else np.array([])
     return lengths

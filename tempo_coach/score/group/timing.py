@@ -49,6 +49,11 @@ def find_scale(white: Floats) -> Floats:
     """Return the SD of each row (last axis), shrunk towards a common one over members (the axis before).
 
     Squares count up to ``CLIPPED`` robust ones of their own row; the rows' mean counts as much as ``ALIKE`` moments.
+
+    Parameters
+    ----------
+    white : numpy.ndarray, shape (..., members, n)
+        Innovations, s.
     """
     squares = white[..., 1:] ** 2
     size = squares.shape[-1]
@@ -61,20 +66,41 @@ def find_scale(white: Floats) -> Floats:
 
 
 def robust_sd_of(values: Floats) -> float:
-    """Return the SD of a normal distribution whose smallest three quarters by size are these."""
+    """Return the SD of a normal distribution whose smallest three quarters by size are these.
+
+    Parameters
+    ----------
+    values : numpy.ndarray, shape (n,)
+        About 0, in one unit.
+    """
     squares = np.sort(values**2)[: max(math.ceil(KEPT_SHARE * values.size), 1)]
     return KEPT_TO_SD * math.sqrt(float(squares.mean()))
 
 
 def standardise(rows: Floats, model: Model, scale: Floats | None = None) -> Floats:
-    """Return the innovations over the scale of each row, estimated where it is not given."""
+    """Return the innovations over the scale of each row, estimated where it is not given.
+
+    Parameters
+    ----------
+    rows : numpy.ndarray, shape (members, n)
+        Asynchronies, s.
+    model : Model
+    scale : numpy.ndarray, shape (members,), or None
+        SD of the innovations, s.
+    """
     white = whiten(rows, model)
     new: Floats = white / (find_scale(white) if scale is None else scale)[..., None]
     return new
 
 
 def find_model(rows: Floats) -> Model:
-    """Return the model with the smallest innovations, members weighted by their own scatter."""
+    """Return the model with the smallest innovations, members weighted by their own scatter.
+
+    Parameters
+    ----------
+    rows : numpy.ndarray, shape (members, n)
+        Asynchronies, s; NaN where nothing was done.
+    """
     return min(
         (Model(kept, moving) for kept in KEPT for moving in MOVING if moving < max(kept, 0.01)),
         key=lambda one: float(np.log(find_scale(whiten(rows, one))).sum()),
@@ -123,7 +149,16 @@ def _norms(model: Model, length: int, n: int) -> Floats:
 
 
 def find_step(row: Floats, start: int, end: int, model: Model) -> float:
-    """Return the offset of a stretch from its surroundings, by generalised least squares."""
+    """Return the offset of a stretch from its surroundings, by generalised least squares.
+
+    Parameters
+    ----------
+    row : numpy.ndarray, shape (n,)
+        Asynchronies of a member, s.
+    start, end : int
+        Moments of the stretch.
+    model : Model
+    """
     shape = np.zeros(row.shape)
     shape[start:end] = 1.0
     step, new = whiten(shape, model), whiten(row, model)

@@ -34,7 +34,7 @@ def wrap(angles: ArrayLike) -> Floats:
 
     Parameters
     ----------
-    angles : array_like
+    angles : array_like, any shape
         Degrees.
 
     Returns
@@ -68,7 +68,14 @@ def mean_direction(angles: ArrayLike, *, weights: ArrayLike | None = None) -> fl
 
 
 def resultant_length(angles: ArrayLike, *, weights: ArrayLike | None = None) -> float:
-    """Return the mean resultant length R, 0 (dispersed) to 1 (all equal); NaN without angles."""
+    """Return the mean resultant length R, 0 (dispersed) to 1 (all equal); NaN without angles.
+
+    Parameters
+    ----------
+    angles : array_like, shape (n,)
+        Degrees.
+    weights : array_like, shape (n,), or None
+    """
     return abs(_resultant(angles, weights))
 
 
@@ -122,6 +129,11 @@ def check_uniform(angles: ArrayLike) -> tuple[float, float]:
 
     It says nothing about being in time: a bundle at the wrong place passes as well as one at the right place.
 
+    Parameters
+    ----------
+    angles : array_like, shape (n,)
+        Degrees.
+
     Returns
     -------
     z : float
@@ -138,6 +150,13 @@ def check_uniform(angles: ArrayLike) -> tuple[float, float]:
 
 def check_direction(angles: ArrayLike, *, asked: float) -> tuple[float, float, float]:
     """V test: Rayleigh's test against the alternative of a given mean direction.
+
+    Parameters
+    ----------
+    angles : array_like, shape (n,)
+        Degrees.
+    asked : float
+        Degrees.
 
     Returns
     -------
@@ -162,7 +181,7 @@ def compare_means(samples: Sequence[ArrayLike]) -> tuple[float, float]:
 
     Parameters
     ----------
-    samples : sequence of array_like
+    samples : sequence of array_like, shape (n,) each
         Degrees; two bundles or more, each fairly narrow.
 
     Returns

@@ -359,7 +359,13 @@ def interval_of_correlation(
 
 
 def go_together(values: Floats) -> float:
-    """Return the lag-1 autocorrelation of a short series, corrected for bias (Kendall 1954, from memory)."""
+    """Return the lag-1 autocorrelation of a short series, corrected for bias (Kendall 1954, from memory).
+
+    Parameters
+    ----------
+    values : numpy.ndarray, shape (n,)
+        In any unit, in order.
+    """
     n = len(values)
     centred = values - values.mean()
     variance = float((centred**2).mean())

@@ -53,7 +53,13 @@ def name_blocks(moments: Moments) -> dict[int, str]:
 
 
 def place_counts(plan: Plan, counts: Floats) -> tuple[list[int], list[float]]:
-    """Return eight and count of many positions, as :meth:`Plan.place` does for one."""
+    """Return eight and count of many positions, as :meth:`Plan.place` does for one.
+
+    Parameters
+    ----------
+    counts : numpy.ndarray, shape (n,)
+        Positions in counts, 0 being the first count 1.
+    """
     starts = np.array([eight.start for eight in plan.eights])
     index = np.searchsorted(starts, counts + 1e-9, side="right") - 1
     numbers = np.array([eight.number for eight in plan.eights])

@@ -26,7 +26,12 @@ KEPT_TO_SD = 1.6483
 
 
 def spread(values: ArrayLike) -> float:
-    """Return the standard deviation with n - 1; NaN under two values."""
+    """Return the standard deviation with n - 1; NaN under two values.
+
+    Parameters
+    ----------
+    values : array_like, shape (n,)
+    """
     numbers = column(values, name="values")
     return float(numbers.std(ddof=1)) if len(numbers) > 1 else math.nan
 
@@ -36,6 +41,10 @@ def robust_sd(values: Floats) -> float:
 
     The root mean square of the ``KEPT`` smaller deviations, scaled to a normal distribution; NaN is left out, and comes
     back where nothing is left. As robust as is needed here, it scatters less than the median absolute deviation.
+
+    Parameters
+    ----------
+    values : numpy.ndarray, shape (n,)
     """
     known = values[~np.isnan(values)]
     if not known.size:
@@ -45,7 +54,12 @@ def robust_sd(values: Floats) -> float:
 
 
 def coefficient_of_variation(values: ArrayLike) -> float:
-    """Return SD over mean, in per cent; NaN under two values."""
+    """Return SD over mean, in per cent; NaN under two values.
+
+    Parameters
+    ----------
+    values : array_like, shape (n,)
+    """
     numbers = column(values, name="values")
     return 100 * spread(numbers) / float(numbers.mean()) if len(numbers) > 1 else math.nan
 
@@ -54,6 +68,10 @@ def successive_difference(values: ArrayLike) -> float:
     """Return the root mean square of successive differences (RMSSD): variability without slow drift.
 
     A gap, written NaN, takes the two differences beside it out. NaN where no difference is left.
+
+    Parameters
+    ----------
+    values : array_like, shape (n,)
     """
     steps = np.diff(column(values, name="values", allow_nan=True))
     steps = steps[~np.isnan(steps)]
@@ -90,6 +108,11 @@ def autocovariance(values: ArrayLike, lag: int) -> float:
     """Return the autocovariance C(lag) with 1/N of the centred values; NaN without values.
 
     A gap is written NaN; pairs across it are left out.
+
+    Parameters
+    ----------
+    values : array_like, shape (n,)
+    lag : int
     """
     numbers = column(values, name="values", allow_nan=True)
     known = int((~np.isnan(numbers)).sum())
@@ -100,7 +123,13 @@ def autocovariance(values: ArrayLike, lag: int) -> float:
 
 
 def detrend(values: ArrayLike) -> Floats:
-    """Return the residuals from the least-squares line; gaps (NaN) stay gaps."""
+    """Return the residuals from the least-squares line; gaps (NaN) stay gaps.
+
+    Parameters
+    ----------
+    values : array_like, shape (n,)
+        At even steps.
+    """
     numbers = column(values, name="values", allow_nan=True)
     known = ~np.isnan(numbers)
     if known.sum() < 2:
@@ -114,7 +143,12 @@ def detrend(values: ArrayLike) -> Floats:
 
 
 def lag_one(values: ArrayLike) -> float:
-    """Return C(1)/C(0) of the values, not detrended; NaN where they are constant."""
+    """Return C(1)/C(0) of the values, not detrended; NaN where they are constant.
+
+    Parameters
+    ----------
+    values : array_like, shape (n,)
+    """
     variance = autocovariance(values, 0)
     return autocovariance(values, 1) / variance if variance > 0 else math.nan
 

@@ -233,7 +233,13 @@ def _lay(
 
 
 def inside(times: Floats, stretches: tuple[tuple[float, float], ...]) -> NDArray[np.bool_]:
-    """Return which times lie in one of the stretches, edges included."""
+    """Return which times lie in one of the stretches, edges included.
+
+    Parameters
+    ----------
+    times : numpy.ndarray, shape (n,)
+        Seconds.
+    """
     within = np.zeros(len(times), dtype=np.bool_)
     for start, end in stretches:
         within |= (times >= start) & (times <= end)
@@ -241,7 +247,15 @@ def inside(times: Floats, stretches: tuple[tuple[float, float], ...]) -> NDArray
 
 
 def find_nearest(times: Floats, places: Floats) -> Ints:
-    """Return the index of the nearest time for each place; the earlier one on a tie."""
+    """Return the index of the nearest time for each place; the earlier one on a tie.
+
+    Parameters
+    ----------
+    times : numpy.ndarray, shape (n,)
+        Seconds, ascending.
+    places : numpy.ndarray, shape (m,)
+        Seconds.
+    """
     after = np.searchsorted(times, places)
     left, right = np.maximum(after - 1, 0), np.minimum(after, len(times) - 1)
     nearest: Ints = np.where(np.abs(times[left] - places) <= np.abs(times[right] - places), left, right)

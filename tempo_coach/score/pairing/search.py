@@ -168,7 +168,13 @@ def _pair_in_order(asked: Floats, done: Floats, unit: float, lateness: float) ->
 
 
 def median_step(moments: Floats) -> float:
-    """Return the median step between neighbouring moments that are not simultaneous; 1 s where there is none."""
+    """Return the median step between neighbouring moments that are not simultaneous; 1 s where there is none.
+
+    Parameters
+    ----------
+    moments : numpy.ndarray, shape (n,)
+        Seconds, ascending.
+    """
     steps = np.diff(moments)
     steps = steps[steps > AT_ONCE]
     return float(np.median(steps)) if len(steps) else 1.0

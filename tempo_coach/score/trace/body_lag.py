@@ -105,7 +105,7 @@ def event_lags(reference: Floats, target: Floats) -> tuple[Floats, Floats]:
 
     Parameters
     ----------
-    reference, target : numpy.ndarray
+    reference, target : numpy.ndarray, shape (n,) and (m,)
         Seconds, ascending.
 
     Examples
