@@ -3,7 +3,7 @@
 An entry is a sentence without its full stop (what was expected, what was found), or that sentence and a hint: the next
 step. Each is a format string whose placeholders are facts of the error, or a function of the facts that it names, which
 returns the final text. A list is joined by commas; an error among the facts is represented by what it found. ``forms``
-has the entry and the format strings that many errors share.
+has the entry and the format strings that many errors share; ``films`` and ``traces`` are of ``observe`` too.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from tempo_coach.languages import tr
 from tempo_coach.report.words.errors import (
     cli,
     coach,
+    films,
     history,
     live,
     music,
@@ -24,6 +25,7 @@ from tempo_coach.report.words.errors import (
     pattern,
     resources,
     score,
+    traces,
     ui,
 )
 from tempo_coach.signs import show_controls
@@ -42,7 +44,7 @@ NAMED = (
 #: What is said of each code.
 WORDS: dict[str, Entry] = {
     code: entry
-    for package in (cli, coach, history, live, music, observe, pages, pattern, resources, score, ui)
+    for package in (cli, coach, films, history, live, music, observe, pages, pattern, resources, score, traces, ui)
     for code, entry in package.WORDS.items()
 }
 
