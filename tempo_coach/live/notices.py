@@ -66,6 +66,8 @@ class Trouble(StrEnum):
     NOT_OPENED = "not opened"
     LOST = "lost"
     FROZEN = "frozen"
+    #: The device plays at another rate than was asked for; the samples a second that were, and those that it plays.
+    OTHER_RATE = "other rate"
     NO_ROOM = "no room"
 
 

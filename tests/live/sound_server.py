@@ -95,6 +95,15 @@ class SoundServer:
         for suspended in "10":
             self._ask("suspend-sink", "null", suspended)
 
+    def load(self, *words: str) -> None:
+        """Load a module, with its options."""
+        if self._ask("load-module", *words) is None:
+            raise RuntimeError(f"the sound server does not load {' '.join(words)}")
+
+    def choose(self, sink: str) -> None:
+        """Make a sink the one that is played on."""
+        self._ask("set-default-sink", sink)
+
     def signal(self, number: int) -> None:
         """Send a signal to the server, and to nothing else."""
         assert self.process is not None

@@ -17,11 +17,13 @@ import numpy as np
 
 from tempo_coach.live.audio.board import OUTPUT_UNDERRUN, ProcessStage, make_room
 from tempo_coach.live.audio.device_clock import DeviceClock
+from tempo_coach.live.audio.device_rate import RateChange, RateWatch
 from tempo_coach.live.audio.playback import MAY_COME_BACK, News, NewsKind, State
 from tempo_coach.live.audio.player import BEFORE, CHANNELS, PlaybackRequest
 from tempo_coach.live.audio.process import Process
 from tempo_coach.live.audio.samples import SamplesFolder
-from tempo_coach.live.audio.timeline import SETTLING, Gap, OutputLatency, Timeline
+from tempo_coach.live.audio.stretch import SETTLING
+from tempo_coach.live.audio.timeline import Gap, OutputLatency, Timeline
 from tempo_coach.live.notices import Code, Notice, Trouble
 
 if TYPE_CHECKING:
@@ -81,6 +83,7 @@ class Engine:
         self._latencies: dict[int, OutputLatency] = {}
         self._pauses: list[Gap] = []
         self._clock = DeviceClock()
+        self._rate = RateWatch(48_000)
         self._process: Process | None = None
         self._ready_to_resume = False
         self._last_block = 0.0
@@ -273,7 +276,7 @@ class Engine:
         except OSError:
             self._untold += self._pause(Trouble.NO_ROOM)
             return
-        self._clock = DeviceClock()
+        self._clock, self._rate = DeviceClock(), RateWatch(self.rate_hz)
         self._try_again_at = math.inf
 
     def _end_process(self) -> None:
@@ -320,6 +323,9 @@ class Engine:
             return news + self._pause(Trouble.LOST)
         if perf_counter() - self._last_block > WATCHDOG:
             return news + self._pause(Trouble.FROZEN)
+        other = self._rate.find()
+        if other is not None:
+            return news + self._pause_from(other)
         loops = self._order is not None and self._order.loops
         if self.state is State.PLAYING and not loops and self.position() >= self.duration:
             self.state = State.FINISHED
@@ -338,6 +344,7 @@ class Engine:
             heard = self._clock.heard(device, now, latency)
             underrun = bool(int(marks) & OUTPUT_UNDERRUN) and self._last_block > 0
             self._timeline.add(frame, int(frames), heard, now, underrun=underrun, kept=latency)
+            self._rate.add(frame + frames, now)
             self._last_block, self._block = now, frames / self.rate_hz
         return self._timeline.gaps[known:]
 
@@ -345,6 +352,11 @@ class Engine:
         words = process.board.words
         trouble = Trouble(words["trouble"]) if "trouble" in words else Trouble.LOST
         return self._pause(trouble, offers_hz=words.get("offers_hz"))
+
+    def _pause_from(self, other: RateChange) -> list[News]:
+        """Pause a take whose device changed its rate, from that moment on."""
+        self._timeline.leave_out(other.frame)
+        return self._pause(Trouble.OTHER_RATE, offers_hz=other.rate_hz)
 
     def _pause(self, trouble: Trouble, *, offers_hz: int | None = None) -> list[News]:
         self.position()
@@ -356,7 +368,8 @@ class Engine:
             self._pauses.append(Gap(max(stopped, 0.0) - WATCHDOG, again, math.nan))
         self._end_process()
         self.state, self.trouble = State.PAUSED, trouble
-        self.notice = Notice(trouble, (self.rate_hz, offers_hz) if trouble is Trouble.REFUSED else ())
+        about_rate = trouble in (Trouble.REFUSED, Trouble.OTHER_RATE)
+        self.notice = Notice(trouble, (self.rate_hz, offers_hz) if about_rate else ())
         self._ready_to_resume = False
         self._last_block = 0.0
         if self._order is not None:

@@ -26,7 +26,7 @@ class State(StrEnum):
 
 
 #: Troubles after which trying again by itself makes sense: the server or the device may come back.
-MAY_COME_BACK = frozenset({Trouble.NO_DEVICE, Trouble.NOT_OPENED, Trouble.LOST, Trouble.FROZEN})
+MAY_COME_BACK = frozenset({Trouble.NO_DEVICE, Trouble.NOT_OPENED, Trouble.LOST, Trouble.FROZEN, Trouble.OTHER_RATE})
 
 
 class NewsKind(StrEnum):

@@ -16,52 +16,21 @@ Where requests scatter more than statements do, as under a driver that polls, st
 from __future__ import annotations
 
 import math
-from bisect import bisect_left, bisect_right
-from collections import deque
 from dataclasses import dataclass
-from operator import attrgetter
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.observe.take.clock import (
-    EARLY,
-    MAD_TO_SD,
-    ClockLine,
-    NominalRate,
-    fit_earliest,
-    fit_straight,
-)
+from tempo_coach.live.audio.stretch import BIN, REFIT_EVERY, SETTLING, Block, Stretch
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    from tempo_coach.observe.take.clock import ClockLine
     from tempo_coach.times import Floats
 
-#: Seconds of records that a line is fitted over: long enough to average their scatter (about 0.1 ms), short
-#: enough to follow a device whose clock wanders with its temperature.
-WINDOW = 10.0
-#: Seconds of new records after which the newest line is fitted again.
-REFIT_EVERY = 0.2
-#: Seconds after the start or after a gap in which a server may still settle: left out of the fit when it is
-#: over.
-SETTLING = 0.5
 #: Seconds by which a loss may have been heard before the last block that came in time; blocks may be short.
 EARLIER = 0.025
-#: Seconds of blocks that are summed up by their earliest request and their median statement.
-BIN = 0.5
-#: Bins after a step, so many that even a starved process asked in time once; at most so many before it; and at least
-#: so many for a step ahead, which late requests before it would look like.
-BINS_AFTER, BINS_BEFORE, BINS_AHEAD = 6, 12, 4
-#: Least step of the line in seconds that means that something was lost or repeated, also where the driver does not say
-#: so; in robust SDs of the requests; and with fewer than ``BINS_AFTER`` bins after it, at the end of a take.
-STEP_LEAST, STEP_SDS, STEP_LEAST_AT_END = 0.001, 6.0, 0.01
-#: With less than this many seconds of records only the offset is fitted.
-SPAN_FOR_RATE = 4.0
-#: Largest deviation of a device's rate from its nominal one: beyond it a fit has been misled.
-RATE_OFF = 500e-6
-#: Robust SD of requests in seconds beyond which statements are the line, where they scatter less.
-REQUESTS_SCATTER = 0.001
 #: Statements within this many seconds of their mode agree with it; a latency is known where that share of the bins
 #: does, of at least so many.
 AGREEING, AGREEING_SHARE, AGREEING_BINS = 0.002, 0.5, 4
@@ -113,137 +82,6 @@ class OutputLatency:
         return self.share < AGREEING_SHARE and self.n >= AGREEING_BINS
 
 
-class _Block(NamedTuple):
-    frame: float
-    frames: int
-    heard: float
-    now: float
-
-    @property
-    def end(self) -> float:
-        return self.frame + self.frames
-
-
-class _Bin(NamedTuple):
-    """Half a second of blocks: its earliest request, and the median statement."""
-
-    asked: float
-    end: float
-    heard: float
-    frame: float
-
-    def latency(self, rate_hz: int) -> float:
-        return (self.heard - self.frame / rate_hz) - (self.asked - self.end / rate_hz)
-
-
-def _summed_up(blocks: list[_Block], rate_hz: int) -> _Bin:
-    earliest = min(blocks, key=lambda block: block.now - block.end / rate_hz)
-    middle = sorted(blocks, key=lambda block: block.heard - block.frame / rate_hz)[len(blocks) // 2]
-    return _Bin(earliest.now, earliest.end, middle.heard, middle.frame)
-
-
-class _Stretch:
-    """Successive blocks, and the lines through them."""
-
-    def __init__(self, first: _Block, rate_hz: int, opening: int) -> None:
-        self.rate_hz = rate_hz
-        self._nominal = NominalRate(float(rate_hz), RATE_OFF, SPAN_FOR_RATE)
-        self.opening = opening
-        self.first_frame = first.frame
-        self.began = first.now
-        self.end_frame = first.frame
-        self.last_now = first.now
-        self.closed_frame = math.inf
-        self.closed_at = math.inf
-        #: The newest blocks, in which a step is found.
-        self.tail: deque[_Block] = deque()
-        self._bins: list[_Bin] = []
-        self._latencies: list[float] = []
-        self._open: list[_Block] = []
-        self._lines: dict[int, tuple[ClockLine, bool]] = {}
-        self._newest: tuple[float, tuple[ClockLine, bool]] | None = None
-
-    def add(self, block: _Block) -> bool:
-        """Take in a block; return whether a bin is over."""
-        over = bool(self._open) and block.now >= self._open[0].now + BIN
-        if over:
-            self._close_bin()
-        self._open.append(block)
-        self.tail.append(block)
-        while self.tail[0].now < block.now - (BINS_AFTER + 2) * BIN:
-            self.tail.popleft()
-        self.end_frame, self.last_now = block.end, block.now
-        return over
-
-    def _close_bin(self) -> None:
-        newest = _summed_up(self._open, self.rate_hz)
-        self._open = []
-        if len(self._bins) == 1 and self._bins[0].asked < self.began + SETTLING:
-            self._bins.clear()
-            self._latencies.clear()
-        self._bins.append(newest)
-        self._latencies.append(newest.latency(self.rate_hz))
-
-    def _columns(self, start: float = -math.inf, end: float = math.inf) -> tuple[Floats, Floats, Floats, Floats]:
-        """Return the columns of the bins within a range, the open one included, or of the nearest two."""
-        first = bisect_left(self._bins, start, key=attrgetter("asked"))
-        last = bisect_right(self._bins, end, lo=first, key=attrgetter("asked"))
-        bins = self._bins[max(0, min(first, len(self._bins) - 2)) : max(last, 2)]
-        if self._open and (last == len(self._bins)):
-            bins = [*bins, _summed_up(self._open, self.rate_hz)]
-        asked, ends, heard, frames = np.array(bins).T
-        return asked, ends, heard, frames
-
-    @property
-    def latencies(self) -> list[float]:
-        """Output latencies by bins, as the statements imply them."""
-        return self._latencies or [_summed_up(self._open, self.rate_hz).latency(self.rate_hz)]
-
-    def line(self, stamp: float) -> tuple[ClockLine, bool]:
-        """Return the line at a stamp, and whether its first clock is the time of hearing rather than of the request."""
-        if stamp + WINDOW / 2 < self.last_now:
-            key = math.floor(stamp)
-            if key not in self._lines:
-                self._lines[key] = self._fit(key + 0.5 - WINDOW / 2, key + 0.5 + WINDOW / 2)
-            return self._lines[key]
-        if self._newest is None or not self.last_now - REFIT_EVERY < self._newest[0] <= self.last_now:
-            self._newest = (self.last_now, self._fit(self.last_now - WINDOW, self.last_now))
-        return self._newest[1]
-
-    def _fit(self, start: float, end: float) -> tuple[ClockLine, bool]:
-        asked, ends, heard, frames = self._columns(start, end)
-        requests = fit_earliest(asked, ends, self._nominal)
-        if requests.residual_sd > REQUESTS_SCATTER * self.rate_hz:
-            statements = fit_straight(heard, frames, self._nominal)
-            if statements.residual_sd < requests.residual_sd:
-                return statements, True
-        return requests, False
-
-    def step(self, *, at_end: bool = False) -> tuple[int, int, float] | None:
-        """Return a loss of sound in the tail: last block before, first after it, and its seconds."""
-        asked, ends, _, _ = self._columns(self.last_now - (BINS_BEFORE + BINS_AFTER + 1) * BIN)
-        for after in range(BINS_AFTER, 0, -1) if at_end else [BINS_AFTER]:
-            before = slice(max(0, asked.size - after - BINS_BEFORE), max(0, asked.size - after))
-            if not asked[before].size:
-                continue
-            line = fit_straight(asked[before], ends[before], self._nominal)
-            late = asked - line.to_first(ends)
-            level = float(np.quantile(late[before], EARLY))
-            scatter = MAD_TO_SD * float(np.median(np.abs(late[before] - np.median(late[before]))))
-            least = max(STEP_LEAST if after == BINS_AFTER else STEP_LEAST_AT_END, STEP_SDS * scatter)
-            if np.ptp(asked[before]) < SPAN_FOR_RATE:
-                least += RATE_OFF * (asked[-1] - asked[before][0])
-            step = float(late[-after:].min()) - level
-            ahead = step < -2 * least and asked[before].size >= BINS_AHEAD and float(np.ptp(late[-after:])) < least
-            if step > least or ahead:
-                late_blocks = [block.now - line.to_first(block.end) - level for block in self.tail]
-                old = [k for k, each in enumerate(late_blocks) if abs(each) < abs(step) / 2]
-                last = old[-1] if old else 0
-                new = [k for k in range(last + 1, len(late_blocks)) if abs(late_blocks[k] - step) < abs(step) / 2]
-                return (last, new[0], step) if new else None
-        return None
-
-
 class Timeline:
     """The map from frames to the times at which they are heard.
 
@@ -259,7 +97,7 @@ class Timeline:
         self.rate_hz = rate_hz
         self.gaps: list[Gap] = []
         self._earlier = latency
-        self._stretches: list[_Stretch] = []
+        self._stretches: list[Stretch] = []
         self._openings = 0
         self._longest = 0.0
         self._found: tuple[float, int, OutputLatency] | None = None
@@ -284,7 +122,7 @@ class Timeline:
         kept : float
             Seconds of sound that the device keeps ready, as it says: who asks for nothing for longer has run out of it.
         """
-        block = _Block(frame, frames, heard, now)
+        block = Block(frame, frames, heard, now)
         if not self._stretches or self._stretches[-1].closed_at < math.inf:
             self._openings += 1
             self._longest = 0.0
@@ -300,19 +138,19 @@ class Timeline:
             self._longest = max(self._longest, stretch.latencies[-1])
             self._look_for_step(stretch)
 
-    def _begin(self, blocks: Iterable[_Block]) -> None:
+    def _begin(self, blocks: Iterable[Block]) -> None:
         first, *rest = blocks
-        stretch = _Stretch(first, self.rate_hz, self._openings)
+        stretch = Stretch(first, self.rate_hz, self._openings)
         for block in (first, *rest):
             stretch.add(block)
         self._stretches.append(stretch)
 
-    def _filling(self, stretch: _Stretch, now: float) -> bool:
+    def _filling(self, stretch: Stretch, now: float) -> bool:
         """Return whether a device just opened still lacks its first half second, which is silence."""
         first = stretch is self._stretches[0] or stretch.opening != self._stretches[-2].opening
         return first and now < stretch.began + SETTLING
 
-    def _latest(self, stretch: _Stretch, block: _Block, kept: float) -> float:
+    def _latest(self, stretch: Stretch, block: Block, kept: float) -> float:
         """Return the latest time for the request of a block, given when it should be heard."""
         if self._filling(stretch, block.now):
             return math.inf
@@ -324,14 +162,14 @@ class Timeline:
         longest = latency.seconds if latency.known else max(self._longest, latency.seconds)
         return line.to_first(block.frame) + (0.0 if heard else longest)
 
-    def _look_for_step(self, stretch: _Stretch, *, at_end: bool = False) -> None:
+    def _look_for_step(self, stretch: Stretch, *, at_end: bool = False) -> None:
         found = stretch.step(at_end=at_end)
         if found is not None:
             last, first, step = found
             blocks = list(stretch.tail)
             self._break(blocks[last].frame, blocks[first].frame, blocks[first:], max(step, 0.0))
 
-    def _break(self, start: float, end: float, blocks: list[_Block], silence: float) -> None:
+    def _break(self, start: float, end: float, blocks: list[Block], silence: float) -> None:
         before, first = self._stretches[-1], blocks[0]
         before.closed_frame = end
         gap = Gap(start / self.rate_hz - EARLIER, end / self.rate_hz + SETTLING, silence)
@@ -354,10 +192,18 @@ class Timeline:
         found = self._found[2]
         return self._earlier if self._earlier.known and not found.known else found
 
-    def _line(self, stretch: _Stretch, stamp: float) -> tuple[ClockLine, float]:
+    def _line(self, stretch: Stretch, stamp: float) -> tuple[ClockLine, float]:
         """Return the line at a stamp, and the seconds by which its frames are heard later."""
         line, heard = stretch.line(stamp)
         return line, 0.0 if heard else self.output_latency.seconds
+
+    def leave_out(self, frame: float) -> None:
+        """Leave out whatever was played from a frame on: what was heard of it is in no relation to the take."""
+        while len(self._stretches) > 1 and self._stretches[-1].first_frame >= frame:
+            self._stretches.pop()
+        self._stretches[-1].end_at(frame)
+        self.gaps = [gap for gap in self.gaps if gap.start * self.rate_hz < frame]
+        self._found = None
 
     def close(self, stamp: float) -> float:
         """End at a stamp, after which nothing was heard, and return its take time.

@@ -46,6 +46,14 @@ def _say_refused(rate_hz: int = 0, offers_hz: int | None = None) -> str:
     )
 
 
+def _say_other_rate(rate_hz: int, plays_hz: int) -> str:
+    return tr(
+        "The device plays {plays_hz} samples a second for {rate_hz}: the tempo is wrong. The take is paused and kept.",
+        plays_hz=plays_hz,
+        rate_hz=rate_hz,
+    )
+
+
 def say_no_port(where: str, code: int | None) -> str:
     """Return why nothing can listen at an address and port, from the system's code."""
     if code == errno.EADDRINUSE:
@@ -66,6 +74,7 @@ NOTICES: dict[str, str | Callable[..., str]] = {
     "not opened": "No sound: the device could not be opened; it may be in use or not answering.",
     "lost": "The sound went away: device unplugged or server ended. The take is paused and kept.",
     "frozen": "The sound stopped moving: the device does not answer. The take is paused and kept.",
+    "other rate": _say_other_rate,
     "no room": "No sound: the samples cannot be written; the disk is full or the folder read-only.",
     "back": "The sound is back: the take can go on.",
     "gap": "Some sound was lost here; that stretch is not measured.",

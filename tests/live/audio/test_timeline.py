@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from tempo_coach.live.audio.device_clock import DeviceClock
-from tempo_coach.live.audio.timeline import SETTLING, Gap, OutputLatency, Timeline
+from tempo_coach.live.audio.stretch import SETTLING
+from tempo_coach.live.audio.timeline import Gap, OutputLatency, Timeline
 
 RATE = 48_000
 BLOCK = 1_200
