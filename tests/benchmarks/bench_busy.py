@@ -23,8 +23,8 @@ import numpy as np
 
 from tempo_coach.cli.doctor import look_at_load
 from tempo_coach.live.audio.engine import Engine
+from tempo_coach.live.audio.gapless import SETTLING
 from tempo_coach.live.audio.playback import State
-from tempo_coach.live.audio.stretch import SETTLING
 from tests.benchmarks.bench_live import BUSY, lower_priority, stamp_keys
 from tests.benchmarks.table import Row
 from tests.live.sound_server import SoundServer, missing_part

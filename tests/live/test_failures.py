@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
     from pathlib import Path
 
+    from tempo_coach.pattern.plan.plan import Plan
     from tests.live.sound_server import SoundServer
 
 T = TypeVar("T")
@@ -45,11 +46,16 @@ def at_once(work: Callable[[], T], then: Callable[[T], None]) -> None:
 class Practice:
     """A practice that has begun, its keys ``j`` and ``f``."""
 
-    def __init__(self, engine: Engine, folder: Path, *, rate_hz: int = 48_000) -> None:
-        silence = Sound(np.zeros((round((PLAN.duration + 0.5) * rate_hz), 2), np.float32), rate_hz)
-        stage = fakes.Stage(PLAN, folder=folder, options={"keys": "jf", "at_once": True})
+    def __init__(
+        self, engine: Engine, folder: Path, *, rate_hz: int = 48_000, plan: Plan = PLAN, sound: Sound | None = None
+    ) -> None:
+        silence = Sound(np.zeros((round((plan.duration + 0.5) * rate_hz), 2), np.float32), rate_hz)
+        stage = fakes.Stage(plan, folder=folder, options={"keys": "jf", "at_once": True})
         context = replace(
-            stage.context, make_player=lambda: engine, make_silent=SilentClock, sound_of=lambda _: (PLAN, silence)
+            stage.context,
+            make_player=lambda: engine,
+            make_silent=SilentClock,
+            sound_of=lambda _: (plan, sound or silence),
         )
         self.path = folder / "1.take.jsonl"
         self.conductor = Conductor(context, aside=at_once)

@@ -18,11 +18,11 @@ import numpy as np
 from tempo_coach.live.audio.board import OUTPUT_UNDERRUN, ProcessStage, make_room
 from tempo_coach.live.audio.device_clock import DeviceClock
 from tempo_coach.live.audio.device_rate import RateChange, RateWatch
+from tempo_coach.live.audio.gapless import SETTLING
 from tempo_coach.live.audio.playback import MAY_COME_BACK, News, NewsKind, State
 from tempo_coach.live.audio.player import BEFORE, CHANNELS, PlaybackRequest
 from tempo_coach.live.audio.process import Process
 from tempo_coach.live.audio.samples import SamplesFolder
-from tempo_coach.live.audio.stretch import SETTLING
 from tempo_coach.live.audio.timeline import Gap, OutputLatency, Timeline
 from tempo_coach.live.notices import Code, Notice, Trouble
 

@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.live.audio.stretch import BIN, REFIT_EVERY, SETTLING, Block, Stretch
+from tempo_coach.live.audio.gapless import BIN, REFIT_EVERY, SETTLING, Block, Stretch
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from tempo_coach.live.audio.device_clock import DeviceClock
-from tempo_coach.live.audio.stretch import SETTLING
+from tempo_coach.live.audio.gapless import SETTLING
 from tempo_coach.live.audio.timeline import Gap, OutputLatency, Timeline
 
 RATE = 48_000
