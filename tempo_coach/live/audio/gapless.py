@@ -38,6 +38,9 @@ BINS_AFTER, BINS_BEFORE, BINS_AHEAD = 6, 12, 4
 #: Least step of the line in seconds that means that something was lost or repeated, also where the driver does not say
 #: so; in robust SDs of the requests; and with fewer than ``BINS_AFTER`` bins after it, at the end of a take.
 STEP_LEAST, STEP_SDS, STEP_LEAST_AT_END = 0.001, 6.0, 0.01
+#: The same where a request came so late that little of what was kept ready was left: of what is then lost the server
+#: fills in nearly all.
+STEP_LEAST_BESIDE_LATE = 0.0003
 #: With less than this many seconds of records only the offset is fitted.
 SPAN_FOR_RATE = 4.0
 #: Largest deviation of a device's rate from its nominal one: beyond it a fit has been misled.
@@ -101,16 +104,19 @@ class Stretch:
         self.last_now = first.now
         self.closed_frame = math.inf
         self.closed_at = math.inf
-        #: The newest blocks, in which a step is found.
+        #: The newest blocks, in which a step is found, and when the last one came that was nearly too late.
         self.tail: deque[Block] = deque()
+        self._late_at = -math.inf
         self._bins: list[Bin] = []
         self._latencies: list[float] = []
         self._open: list[Block] = []
         self._lines: dict[int, tuple[ClockLine, bool]] = {}
         self._newest: tuple[float, tuple[ClockLine, bool]] | None = None
 
-    def add(self, block: Block) -> bool:
-        """Take in a block; return whether a bin is over."""
+    def add(self, block: Block, *, nearly_late: bool = False) -> bool:
+        """Take in a block, that may have come nearly too late; return whether a bin is over."""
+        if nearly_late:
+            self._late_at = block.now
         over = bool(self._open) and block.now >= self._open[0].now + BIN
         if over:
             self._close_bin()
@@ -188,7 +194,9 @@ class Stretch:
             late = asked - line.to_first(ends)
             level = float(np.quantile(late[before], EARLY))
             scatter = MAD_TO_SD * float(np.median(np.abs(late[before] - np.median(late[before]))))
-            least = max(STEP_LEAST if after == BINS_AFTER else STEP_LEAST_AT_END, STEP_SDS * scatter)
+            beside_late = asked[-after] - 2 * BIN < self._late_at < asked[-after] + BIN
+            levels = (STEP_LEAST_BESIDE_LATE, STEP_LEAST) if beside_late else (STEP_LEAST, STEP_LEAST_AT_END)
+            least = max(levels[after < BINS_AFTER], STEP_SDS * scatter)
             if np.ptp(asked[before]) < SPAN_FOR_RATE:
                 least += RATE_OFF * (asked[-1] - asked[before][0])
             step = float(late[-after:].min()) - level

@@ -134,7 +134,7 @@ class Timeline:
             stretch = self._stretches[-1]
             line, shift = self._line(stretch, math.inf)
             self._break(frame - frames, frame, [block], max(heard - line.to_first(frame) - shift, 0.0))
-        elif stretch.add(block):
+        elif stretch.add(block, nearly_late=self._is_nearly_late(stretch, block, kept)):
             self._longest = max(self._longest, stretch.latencies[-1])
             self._look_for_step(stretch)
 
@@ -161,6 +161,14 @@ class Timeline:
         # Where the device contradicts itself, no statement has it wait for longer.
         longest = latency.seconds if latency.known else max(self._longest, latency.seconds)
         return line.to_first(block.frame) + (0.0 if heard else longest)
+
+    def _is_nearly_late(self, stretch: Stretch, block: Block, kept: float) -> bool:
+        """Return whether a block was asked for when less than another one of what is kept ready was left."""
+        if self._filling(stretch, block.now) or not math.isfinite(kept):
+            return False
+        line, heard = stretch.line(math.inf)
+        late = block.now - line.to_first(block.end)
+        return not heard and late > max(kept - block.frames / self.rate_hz, kept / 2)
 
     def _look_for_step(self, stretch: Stretch, *, at_end: bool = False) -> None:
         found = stretch.step(at_end=at_end)
