@@ -200,6 +200,7 @@ class Why(StrEnum):
     RECORDING_UNWRITTEN = "recording_unwritten"  # error, or why in the system's words
     PLAYED_NOT_HEARD = "played_not_heard"  # file or None
     LOOP_CHANGED = "loop_changed"  # ms, from when, until when
+    OTHER_RATE_HEARD = "other_rate_heard"  # from when, until when, samples a second as played, and as asked for
     # --- of takes over days
     NO_TAKE = "no_take"
     FEW_DAYS = "few_days"  # needed, present

@@ -64,9 +64,16 @@ def keep_recording(
         done = _with(done, Reason(Why.RECORDING_UNWRITTEN, (error.strerror,)))
     if not known:
         done = _with(done, Reason(Why.PLAYED_NOT_HEARD, (path and path.name,)))
-    for change in changes[:1]:
-        total = sum(each.by for each in changes)
-        done = _with(done, Reason(Why.LOOP_CHANGED, (1000 * total, change.start, changes[-1].end)))
+    delayed = [each for each in changes if each.rate == 1]
+    for change in delayed[:1]:
+        total = sum(each.by for each in delayed)
+        done = _with(done, Reason(Why.LOOP_CHANGED, (1000 * total, change.start, delayed[-1].end)))
+    for change in changes:
+        if change.rate != 1:
+            plays_hz = round(change.rate * played.rate_hz)
+            done = _with(
+                done, Reason(Why.OTHER_RATE_HEARD, (max(change.start, 0.0), change.end, plays_hz, played.rate_hz))
+            )
     if kind is None:
         return done
     return overhear(recording, played, done, kind=kind, path=path, changes=[(each.start, each.end) for each in changes])
@@ -90,7 +97,7 @@ def overhear(
     path : Path or None
         The recording's file; None where it is not kept.
     changes : iterable of (start, end)
-        Take times between which the way of the sound changed: nothing is judged there.
+        Take times between which the way of the sound changed, or its rate: nothing is judged there.
 
     Returns
     -------

@@ -38,6 +38,15 @@ STRETCH = 4.0
 #: Seconds by which the loop of successive stretches has to differ from what it was for a change, and within which they
 #: agree with each other.
 CHANGED, ALIKE = 0.002, 0.0025
+#: Seconds by which the loops of two successive stretches may differ at most where both are heard.
+DRIFTED = 0.01
+#: Rates of a device against the one that it was asked for, which are looked for where nothing is heard at that one:
+#: 44.1 for 48 kHz, and the other way round. Least ratio of its correlation to that at the rate that was asked for: a
+#: sound that is not the program's own is as much like a cue at either rate.
+OTHER_RATES, LIKELIER = (44.1 / 48, 48 / 44.1), 2.0
+#: Least coefficient of that correlation: claps at just such a tempo have .1 at most, cues with claps beside them or
+#: under noise that is twice as loud .4 and more.
+ALIKE_ENOUGH = 0.25
 
 
 @dataclass(frozen=True, eq=False)
@@ -182,11 +191,15 @@ class LoopChange:
         Take time in seconds between which it changed.
     by : float
         Seconds by which what is played has come back later since.
+    rate : float
+        Rate at which it is played between start and end, relative to the one that was asked for: other than 1, nothing
+        there is where it was heard.
     """
 
     start: float
     end: float
     by: float
+    rate: float = 1.0
 
 
 def find_changes(piece: Recorded, played: np.ndarray) -> tuple[list[Recorded], list[float], list[LoopChange]]:
@@ -201,7 +214,7 @@ def find_changes(piece: Recorded, played: np.ndarray) -> tuple[list[Recorded], l
     loops : list of float
         The loop of each, in seconds.
     changes : list of LoopChange
-        One fewer; none, and no pieces, where no stretch tells its loop.
+        One fewer; none, and no pieces, where no stretch tells its loop. One more where another rate is heard.
     """
     step = round(STRETCH * piece.rate_hz)
     found: list[tuple[int, float]] = []
@@ -235,7 +248,46 @@ def find_changes(piece: Recorded, played: np.ndarray) -> tuple[list[Recorded], l
         )
         for (before, after), (earlier, later) in zip(pairwise(runs), pairwise(loops), strict=True)
     ]
-    return pieces, loops, changes
+    # one stretch alone may be mistaken
+    alike = [(one, other) for one, other in pairwise(found) if abs(one[1] - other[1]) < DRIFTED]
+    heard = {at for pair in alike for at, _ in pair}
+    return pieces, loops, changes + _find_other_rate(piece, played, heard, step)
+
+
+def _find_other_rate(piece: Recorded, played: np.ndarray, heard: set[int], step: int) -> list[LoopChange]:
+    """Return the first two stretches or more in which what was played is heard, but faster or slower."""
+    starts = list(range(0, len(piece.samples) - step // 2, step))
+    first = next((at for at in starts if {at, at + step}.isdisjoint(heard) and at + step in starts), None)
+    if first is None:
+        return []
+    end = next((at for at in starts if at > first and at in heard), len(piece.samples))
+    rates = []
+    for at in (first, first + step):
+        samples = piece.samples[at : at + step].astype(np.float64)
+        likeness = {rate: _likeness(samples, played, rate, piece.rate_hz) for rate in (1.0, *OTHER_RATES)}
+        rates.append(max(likeness, key=lambda rate: likeness[rate]))
+        other = max(each for rate, each in likeness.items() if rate != rates[-1])
+        if likeness[rates[-1]] <= max(LIKELIER * other, ALIKE_ENOUGH):
+            return []
+    if rates[0] != rates[1] or rates[0] == 1:
+        return []
+    # it may have begun in the last stretch that was heard
+    begun, over = ((piece.first_frame + each) / piece.rate_hz for each in (max(first - step, 0), end))
+    return [LoopChange(begun, over, math.nan, rates[0])]
+
+
+def _likeness(heard: Floats, played: np.ndarray, rate: float, rate_hz: int) -> float:
+    """Return the highest correlation coefficient of a piece with what was played, if that was played at a rate."""
+    from scipy.fft import irfft, next_fast_len, rfft, rfftfreq
+
+    slower = np.interp(np.arange(0, len(heard), 1 / rate), np.arange(len(heard)), heard)
+    n = next_fast_len(len(slower) + len(played), real=True)
+    hz = rfftfreq(n, 1 / rate_hz)
+    band = (hz >= BAND_HZ[0]) & (hz <= BAND_HZ[1])
+    reference = np.asarray(played, dtype=np.float64)
+    cross = irfft(np.where(band, rfft(reference, n) * np.conj(rfft(slower, n)), 0), n)
+    power = float(np.sum(slower**2)) * float(np.sum(reference**2)) * len(slower) / max(len(reference), 1)
+    return float(np.abs(cross).max()) / math.sqrt(power) if power else 0.0
 
 
 def _cut(piece: Recorded, start: int, end: int) -> Recorded:
@@ -267,7 +319,7 @@ def align(
     laid, loops, changes, known = list[Recorded](), list[float](), list[LoopChange](), True
     for piece in pieces:
         parts, theirs, here = find_changes(piece, played)
-        if not here:
+        if not any(each.rate == 1 for each in here):
             loop = find_loop(piece, played)
             known = known and loop is not None
             parts, theirs = [piece], [otherwise if loop is None else loop]

@@ -141,6 +141,22 @@ def test_a_wireless_loudspeaker_that_changes_its_delay_in_mid_take_is_told_and_p
     assert any(start <= changed <= end for start, end in done.take.unmeasurable)
 
 
+def test_a_loudspeaker_that_plays_at_another_rate_from_some_moment_on_is_told_and_nothing_of_it_is_judged(
+    plan: Plan, played: Sound, recording: Sound, tmp_path: Path
+) -> None:
+    rate_hz, since, slower = played.rate_hz, 9.0, 44.1 / 48
+    at = round(since * rate_hz)
+    rest = recording.samples[at:, 0]
+    stretched = np.interp(np.arange(0, rest.size, slower), np.arange(rest.size), rest).astype(np.float32)
+    samples = np.concatenate([recording.samples[:at, 0], stretched])
+    done = keep_recording(played, heard_by(samples, rate_hz, 0.0), practised(plan, tmp_path), kind="clap")
+    (told,) = done.told
+    assert isinstance(told, Reason) and told.code is Why.OTHER_RATE_HEARD
+    assert f"played {round(slower * rate_hz)} samples a second for {rate_hz}" in tell(told)
+    assert any(start <= since and end >= plan.duration for start, end in done.take.unmeasurable)
+    assert np.isnan(done.card.asynchrony[plan.moments.time >= since]).all()
+
+
 def test_the_set_up_opens_a_microphone_where_it_observes() -> None:
     form = make_form(("clubs_mills",), device="none")
     heard = form.put(replace(form.line("observer"), value="the microphone: her voice"))

@@ -120,6 +120,26 @@ def test_a_device_that_changes_its_rate_is_found() -> None:
         assert lag is not None and abs(lag - 0.1) < 0.003, "what was 14 ms off at the end is put right"
 
 
+@pytest.mark.parametrize("rate", [44.1 / 48, 48 / 44.1])
+@pytest.mark.parametrize("since", [12.0, 0.0])
+def test_a_loudspeaker_that_plays_at_another_rate_is_found_and_since_when(rate: float, since: float) -> None:
+    played = cues(32.0)
+    loud = float(np.sqrt(np.mean(played**2)))
+    piece = forwarded(played, lambda at: 0.1 + (1 - rate) * np.maximum(at - since, 0.0), noise=loud / 2)
+    _, known, (found,) = align((piece,), played, otherwise=0.0)
+    assert found.rate == pytest.approx(rate) and known is (since > 0)
+    assert since - STRETCH - 1 <= found.start <= since and found.end > 25
+
+
+def test_claps_at_a_tempo_of_their_own_are_no_cues_at_another_rate() -> None:
+    """With headphones nothing that is played is heard, and she may clap as much slower as 44.1 kHz are than 48."""
+    played, clap = cues(32.0), np.random.default_rng(2).normal(0, 0.3, 480).astype(np.float32)
+    heard = np.random.default_rng(1).normal(0, 0.001, len(played)).astype(np.float32)
+    for at in np.arange(RATE // 4, len(heard) - len(clap), RATE / 2 * 48 / 44.1).astype(int):
+        heard[at : at + len(clap)] += clap
+    assert align((Recorded(heard, RATE, 0),), played, otherwise=0.0)[1:] == (False, [])
+
+
 @pytest.mark.parametrize("noise", [0.0, 0.5, 1.0])
 def test_a_delay_that_stays_is_not_told_as_changed(noise: float) -> None:
     played = cues(32.0)

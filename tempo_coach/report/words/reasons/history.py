@@ -43,6 +43,10 @@ WORDS: dict[Why, str | Callable[..., str]] = {
         "the delay from loudspeaker to microphone changed by {:+.0f} ms between {:.0f} and {:.0f} s of the take, as "
         "wireless ones do: what is heard is put right on both sides, taps are not"
     ),
+    Why.OTHER_RATE_HEARD: (
+        "between {:.0f} and {:.0f} s of the take the loudspeaker played {} samples a second for {}: nothing of it is "
+        "judged"
+    ),
     Why.NO_TAKE: "no take tells it",
     Why.FEW_DAYS: "it takes {} days with a take; days so far: {}",
     Why.NO_NIGHTS: "no two days have a take",
