@@ -14,6 +14,7 @@ ARGUMENTS = {
     Code.NOT_CALIBRATED: (CoachError("calibration.unreadable"),),
     Code.DELAY_CHANGES: (40.2,),
     Trouble.REFUSED: (48_000, 44_100),
+    Trouble.OTHER_RATE: (48_000, 44_100),
     Code.PHONES_REFUSED: ("192.0.2.7:8080", 98),
     Code.PHONE_ASKS: ("417",),
     Code.KEYS_TOO_SOON: (27,),

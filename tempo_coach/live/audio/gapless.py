@@ -104,9 +104,9 @@ class Stretch:
         self.last_now = first.now
         self.closed_frame = math.inf
         self.closed_at = math.inf
-        #: The newest blocks, in which a step is found, and when the last one came that was nearly too late.
+        #: The newest blocks, in which a step is found, and those of them that came nearly too late.
         self.tail: deque[Block] = deque()
-        self._late_at = -math.inf
+        self._nearly_late: deque[Block] = deque()
         self._bins: list[Bin] = []
         self._latencies: list[float] = []
         self._open: list[Block] = []
@@ -116,7 +116,7 @@ class Stretch:
     def add(self, block: Block, *, nearly_late: bool = False) -> bool:
         """Take in a block, that may have come nearly too late; return whether a bin is over."""
         if nearly_late:
-            self._late_at = block.now
+            self._nearly_late.append(block)
         over = bool(self._open) and block.now >= self._open[0].now + BIN
         if over:
             self._close_bin()
@@ -124,6 +124,8 @@ class Stretch:
         self.tail.append(block)
         while self.tail[0].now < block.now - (BINS_AFTER + 2) * BIN:
             self.tail.popleft()
+        while self._nearly_late and self._nearly_late[0].now < self.tail[0].now:
+            self._nearly_late.popleft()
         self.end_frame, self.last_now = block.end, block.now
         return over
 
@@ -156,6 +158,7 @@ class Stretch:
         self._open = []
         self._lines, self._newest = {}, None
         self.tail = deque(block for block in self.tail if block.end <= frame)
+        self._nearly_late.clear()
         self.end_frame = self.closed_frame = min(frame, self.end_frame, self.closed_frame)
 
     @property
@@ -190,21 +193,61 @@ class Stretch:
             before = slice(max(0, asked.size - after - BINS_BEFORE), max(0, asked.size - after))
             if not asked[before].size:
                 continue
-            line = fit_straight(asked[before], ends[before], self._nominal)
-            late = asked - line.to_first(ends)
-            level = float(np.quantile(late[before], EARLY))
-            scatter = MAD_TO_SD * float(np.median(np.abs(late[before] - np.median(late[before]))))
-            beside_late = asked[-after] - 2 * BIN < self._late_at < asked[-after] + BIN
+            usual = self._usual(asked[before], ends[before])
+            off = asked - usual.line.to_first(ends) - usual.level
+            beside_late = any(asked[-after] - 2 * BIN < late.now < asked[-after] + BIN for late in self._nearly_late)
             levels = (STEP_LEAST_BESIDE_LATE, STEP_LEAST) if beside_late else (STEP_LEAST, STEP_LEAST_AT_END)
-            least = max(levels[after < BINS_AFTER], STEP_SDS * scatter)
-            if np.ptp(asked[before]) < SPAN_FOR_RATE:
-                least += RATE_OFF * (asked[-1] - asked[before][0])
-            step = float(late[-after:].min()) - level
-            ahead = step < -2 * least and asked[before].size >= BINS_AHEAD and float(np.ptp(late[-after:])) < least
+            least = usual.least(levels[after < BINS_AFTER], asked[-1])
+            step = float(off[-after:].min())
+            ahead = step < -2 * least and asked[before].size >= BINS_AHEAD and float(np.ptp(off[-after:])) < least
             if step > least or ahead:
-                late_blocks = [block.now - line.to_first(block.end) - level for block in self.tail]
+                late_blocks = [block.now - usual.line.to_first(block.end) - usual.level for block in self.tail]
                 old = [k for k, each in enumerate(late_blocks) if abs(each) < abs(step) / 2]
                 last = old[-1] if old else 0
                 new = [k for k in range(last + 1, len(late_blocks)) if abs(late_blocks[k] - step) < abs(step) / 2]
                 return (last, new[0], step) if new else None
+        return self._step_at_late() if at_end else None
+
+    def _step_at_late(self) -> tuple[int, int, float] | None:
+        """Return a loss at a request that came nearly too late, though one bin holds what was on both sides."""
+        asked, ends, _, _ = self._columns(self.last_now - (BINS_BEFORE + BINS_AFTER + 1) * BIN)
+        blocks = list(self.tail)
+        for late in self._nearly_late:
+            early, first = asked < late.now, blocks.index(late)
+            if not first or not early.any() or self.last_now < late.now + BIN / 4:
+                continue
+            usual = self._usual(asked[early][-BINS_BEFORE:], ends[early][-BINS_BEFORE:])
+            step = min(block.now - usual.line.to_first(block.end) for block in blocks[first:]) - usual.level
+            if step > usual.least(STEP_LEAST_AT_END, self.last_now):
+                return first - 1, first, step
         return None
+
+    def _usual(self, asked: Floats, ends: Floats) -> _Usual:
+        line = fit_straight(asked, ends, self._nominal)
+        late = asked - line.to_first(ends)
+        scatter = MAD_TO_SD * float(np.median(np.abs(late - np.median(late))))
+        since = float(asked[0]) if np.ptp(asked) < SPAN_FOR_RATE else math.inf
+        return _Usual(line, float(np.quantile(late, EARLY)), scatter, since)
+
+
+class _Usual(NamedTuple):
+    """How requests came before a step.
+
+    Parameters
+    ----------
+    line : ClockLine
+    level, scatter : float
+        How late the earliest ones are by it, and their robust SD, in seconds.
+    since : float
+        When they began where they are too few for a rate, else infinite.
+    """
+
+    line: ClockLine
+    level: float
+    scatter: float
+    since: float
+
+    def least(self, level: float, until: float) -> float:
+        """Return the least step that stands out of these, where a level is the least of all."""
+        unsure = RATE_OFF * (until - self.since) if math.isfinite(self.since) else 0.0
+        return max(level, STEP_SDS * self.scatter) + unsure

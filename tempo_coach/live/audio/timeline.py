@@ -129,9 +129,13 @@ class Timeline:
             self._begin([block])
             return
         stretch = self._stretches[-1]
-        if (underrun and not self._filling(stretch, now)) or now > self._latest(stretch, block, kept):
+        lost = underrun and not self._filling(stretch, now)
+        if lost or now > self._latest(stretch, block, kept):
             self._look_for_step(stretch, at_end=True)  # of what was lost shortly before, no more will be known
+            # what is late by the line before that may be in time by the one after it
             stretch = self._stretches[-1]
+            lost = lost or now > self._latest(stretch, block, kept)
+        if lost:
             line, shift = self._line(stretch, math.inf)
             self._break(frame - frames, frame, [block], max(heard - line.to_first(frame) - shift, 0.0))
         elif stretch.add(block, nearly_late=self._is_nearly_late(stretch, block, kept)):
@@ -156,7 +160,8 @@ class Timeline:
             return math.inf
         latency = self.output_latency
         if stretch.last_now - stretch.began < SETTLING + BIN * (1 if latency.known else 2):
-            return stretch.last_now + kept + block.frames / self.rate_hz
+            longest = kept + block.frames / self.rate_hz
+            return stretch.last_now + (max(longest, latency.seconds) if latency.known else longest)
         line, heard = stretch.line(math.inf)
         # Where the device contradicts itself, no statement has it wait for longer.
         longest = latency.seconds if latency.known else max(self._longest, latency.seconds)

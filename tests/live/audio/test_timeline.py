@@ -229,6 +229,37 @@ def test_who_asks_for_nothing_until_all_that_was_kept_ready_is_gone_has_lost_sou
     assert kept.gaps == []
 
 
+def starved(late: dict[int, float], *, since: dict[int, float], count: int = 400) -> Timeline:
+    """A device of which the latency is known, whose requests come late by so much, or from a block on."""
+    rng, timeline = np.random.default_rng(2), Timeline(RATE, OutputLatency(0.147, 1.0, 20))
+    for block in range(count):
+        due = 1000 + block * BLOCK / RATE + sum(step for begun, step in since.items() if block >= begun)
+        now = due + max(late.get(block, 0.0), late.get(block - 1, 0.0) - BLOCK / RATE, 0.0) + rng.exponential(3e-5)
+        timeline.add(block * BLOCK, BLOCK, due + 0.122, now, kept=0.1)
+    timeline.close(1000 + count * BLOCK / RATE + 0.2)
+    return timeline
+
+
+def test_a_loss_that_the_server_filled_in_nearly_whole_is_marked():
+    """As heard at a load of 20: a block 98 ms late is lost for 24, and what comes after it is 1 ms late."""
+    (gap,) = starved({200: 0.098}, since={201: 0.00096}).gaps
+    assert gap.start <= 200 * BLOCK / RATE and gap.end >= 201 * BLOCK / RATE
+    assert starved({200: 0.087}, since={201: 0.0001}).gaps == [], "so late, and in time"
+    assert starved({}, since={201: 0.0005}).gaps == [], "nothing came late: a device that wanders"
+
+
+def test_a_loss_is_found_though_the_next_follows_before_half_a_second_is_over():
+    # the first makes all that follows 20 ms late, the second comes .3 s after it
+    timeline = starved({204: 0.11, 216: 0.2}, since={204: 0.02, 217: 0.08})
+    for lost in (204, 216):
+        assert not timeline.measurable(lost * BLOCK / RATE)
+
+
+def test_what_is_late_by_the_line_before_a_loss_is_in_time_by_the_one_after_it():
+    """A loss just after the start, of which the next request tells that is a little late itself."""
+    assert len(starved({14: 0.02}, since={8: 0.165}, count=120).gaps) == 1
+
+
 def test_before_anything_was_played_there_is_no_take_time():
     timeline = Timeline(RATE)
     assert math.isnan(timeline.take_time(5.0))
