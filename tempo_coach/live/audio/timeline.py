@@ -31,6 +31,9 @@ if TYPE_CHECKING:
 
 #: Seconds by which a loss may have been heard before the last block that came in time; blocks may be short.
 EARLIER = 0.025
+#: Seconds by which a block may be asked for after it should have been heard and not be lost for that: what the server
+#: had already is not known to a millisecond, and a step tells of a loss.
+JUST_IN_TIME = 0.004
 #: Statements within this many seconds of their mode agree with it; a latency is known where that share of the bins
 #: does, of at least so many.
 AGREEING, AGREEING_SHARE, AGREEING_BINS = 0.002, 0.5, 4
@@ -161,11 +164,11 @@ class Timeline:
         latency = self.output_latency
         if stretch.last_now - stretch.began < SETTLING + BIN * (1 if latency.known else 2):
             longest = kept + block.frames / self.rate_hz
-            return stretch.last_now + (max(longest, latency.seconds) if latency.known else longest)
+            return stretch.last_now + (max(longest, latency.seconds + JUST_IN_TIME) if latency.known else longest)
         line, heard = stretch.line(math.inf)
         # Where the device contradicts itself, no statement has it wait for longer.
         longest = latency.seconds if latency.known else max(self._longest, latency.seconds)
-        return line.to_first(block.frame) + (0.0 if heard else longest)
+        return line.to_first(block.frame) + (0.0 if heard else longest) + JUST_IN_TIME
 
     def _is_nearly_late(self, stretch: Stretch, block: Block, kept: float) -> bool:
         """Return whether a block was asked for when less than another one of what is kept ready was left."""

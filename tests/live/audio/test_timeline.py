@@ -175,10 +175,12 @@ def test_a_loss_that_nothing_but_its_step_tells_is_found_though_another_follows_
     assert len(timeline.gaps) == 2
 
 
-def test_a_block_that_came_just_in_time_was_not_lost():
+@pytest.mark.parametrize("ahead", [0.0009, -0.002])
+def test_a_block_that_came_just_in_time_was_not_lost(ahead: float):
+    """By two milliseconds after it should have been heard, as a device said at a load of 14, and none was lost."""
     timeline = Timeline(RATE, OutputLatency(0.125, 1.0, 20))
     blocks(timeline, 200)
-    blocks(timeline, 1, first=200, ahead=0.0009)
+    blocks(timeline, 1, first=200, ahead=ahead)
     blocks(timeline, 200, first=201)
     timeline.close(1010.1)
     assert timeline.gaps == []
