@@ -143,7 +143,9 @@ def _told(setting: Setting, width: int, palette: Palette) -> list[Text]:
         rows = textwrap.wrap(f"{mark}{tell(setting.news)}", width - 3, max_lines=_SENTENCE_ROWS, placeholder=" …")
         return [Text("  ", palette.text).append(row, style) for row in rows]
     if setting.doubt_here is not None:
-        return [Text(f"  ? {say_reason(setting.doubt_here.reason)}"[:width], palette.text)]
+        said = f"? {say_reason(setting.doubt_here.reason)}"
+        rows = textwrap.wrap(said, width - 3, max_lines=_SENTENCE_ROWS, placeholder=" …")
+        return [Text(f"  {row}", palette.text) for row in rows]
     if setting.stretch is not None:
         begin, end = setting.stretch
         return [
