@@ -85,7 +85,7 @@ def make_group_form() -> Form:
     )
     return Form(
         (
-            Line("music", "music", kind="text", default="none"),
+            Line("music", "music", kind="text", default="no music"),
             Line("plan", "plan", kind="text", default="that of the takes, or every count"),
             Line("drill", "drill", DEFAULT, (DEFAULT, *drills), default="every count"),
             Line(

@@ -15,7 +15,7 @@ from tempo_coach.observe.observers import OBSERVERS
 from tempo_coach.pattern.drill.drill import CUE_WAYS, TEMPO_RANGE_BPM
 from tempo_coach.pattern.plan.layout import SPEED_RANGE
 from tempo_coach.report.words.observers import list_choices
-from tempo_coach.report.words.practising import ALL_EIGHTS, AS_LAID, CUES, ENOUGH_EIGHTS
+from tempo_coach.report.words.practising import ALL_EIGHTS, AS_LAID, CUES, ENOUGH_EIGHTS, FITTING_CYCLES
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -117,7 +117,7 @@ class Form:
         music = self.value("music").strip() != DEFAULT
         for key, default in (
             ("tempo", "as heard" if music else f"{practice.tempo_bpm:g}"),
-            ("cycles", "as many as fit" if music else f"{practice.cycles}"),
+            ("cycles", FITTING_CYCLES if music else f"{practice.cycles}"),
             ("eights", ALL_EIGHTS if music else ENOUGH_EIGHTS),
             ("cues", CUES.get(practice.cues, practice.cues)),
         ):

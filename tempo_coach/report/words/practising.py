@@ -21,7 +21,7 @@ CUES = {
     "thinning": "fewer and fewer, then none",
 }
 #: How many eights where nobody says: with music, and without.
-ALL_EIGHTS, ENOUGH_EIGHTS = "all that follow", "as many as it takes"
+ALL_EIGHTS, ENOUGH_EIGHTS, FITTING_CYCLES = "all that follow", "as many as it takes", "as many as fit"
 #: What is asked for where a hand's key is: before the hand, and behind the key that Enter takes.
 ASK_KEY, DEFAULT_KEY = "press the key for", "or Enter for the usual one,"
 JUDGING = "Judging the take …"
