@@ -222,7 +222,7 @@ def _read_drill(args: argparse.Namespace) -> tuple[Request, Heard | None, None]:
     request = read_request(args, args.drill)
     drill = coach.load_drill(args.drill, mirrored=args.mirrored, hand=args.hand)
     _check_keys(args.keys, drill.pattern.hand_names)
-    check_terminal()
+    check_terminal(lines_as_input=args.lines == "-")
     if request.music is None:
         return request, None, None
     with Progress("hearing the music") as progress:
@@ -243,7 +243,7 @@ def _read_routine(args: argparse.Namespace) -> tuple[Request, Heard, OpenRoutine
     coach.check_request(request)
     coach.check_laid_on(args.drill, request.from_eight, request.last_eight)
     _check_keys(args.keys, coach.hands_of(args.drill))
-    check_terminal()
+    check_terminal(lines_as_input=args.lines == "-")
     with Progress("hearing the music") as progress:
         opened = coach.open_routine(args.drill, warn=warn, progress=progress)
     return request, coach.counts_of(opened, warn=warn), opened

@@ -246,15 +246,20 @@ def leaving_when_told(leave: Callable[[int], object]) -> Iterator[None]:
         raise SystemExit(SIGNALLED + told[0])
 
 
-def check_terminal() -> None:
+def check_terminal(*, lines_as_input: bool = False) -> None:
     """Refuse to start where the screens would have no terminal.
+
+    Parameters
+    ----------
+    lines_as_input : bool
+        Whether the input is what observes: keys then come from the terminal that is looked for when that is opened.
 
     Raises
     ------
     CoachError
         If input or output is no terminal.
     """
-    if not (sys.stdin.isatty() and sys.stderr.isatty()):
+    if not ((lines_as_input or sys.stdin.isatty()) and sys.stderr.isatty()):
         raise CoachError("screen.no_terminal")
 
 

@@ -181,7 +181,7 @@ def preload() -> None:
     def opened(*_: object, **__: object) -> None:
         sys.exit(0)  # what a screen does with its keys is the business of others
 
-    terminal.check_terminal = lambda: None
+    terminal.check_terminal = lambda **_: None
     terminal.run_screens = terminal.run_counts = terminal.run_app = opened
 
 

@@ -144,6 +144,6 @@ def test_an_eight_on_which_nothing_is_laid_is_refused_before_the_music_is_heard(
     from tempo_coach.music.beats import finder
 
     monkeypatch.setattr(finder, "find_beats", unheard)
-    monkeypatch.setattr("tempo_coach.ui.terminal.check_terminal", lambda: None)
+    monkeypatch.setattr("tempo_coach.ui.terminal.check_terminal", lambda **_: None)
     assert main([command[0], str(routine), *command[1:], "--from-eight", eight]) == 1
     assert said in capsys.readouterr().err

@@ -1,6 +1,7 @@
 """A sender of lines: a steady beat of onsets, hand after hand, as a board on a cable would print them."""
 
 import argparse
+import os
 import time
 
 
@@ -15,7 +16,10 @@ def main() -> None:
     begun = time.monotonic()
     for k in range(args.onsets):
         time.sleep(max(begun + k * args.every - time.monotonic(), 0))
-        print(f"{time.monotonic() - begun:.6f},{hands[k % len(hands)]}", flush=True)
+        try:
+            print(f"{time.monotonic() - begun:.6f},{hands[k % len(hands)]}", flush=True)
+        except BrokenPipeError:  # nobody listens any more
+            os._exit(0)
 
 
 if __name__ == "__main__":

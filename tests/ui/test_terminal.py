@@ -28,16 +28,19 @@ pty = pytest.importorskip("pty", reason="this system has no pseudo-terminals")
 
 
 class Terminal:
-    """``tempo-coach`` with a terminal of 80 columns and 24 rows."""
+    """``tempo-coach`` with a terminal of 80 columns and 24 rows; its input is what ``piped`` prints, if anything."""
 
-    def __init__(self, *arguments: str, **environment: str) -> None:
+    def __init__(self, *arguments: str, piped: str = "", **environment: str) -> None:
         import fcntl
         import termios
 
         self.pid, self.file = pty.fork()
         if self.pid == 0:
             values = {**os.environ, "TERM": "xterm-256color", **environment}
-            os.execve(sys.executable, [sys.executable, "-m", "tempo_coach.cli", *arguments], values)
+            command = [sys.executable, "-m", "tempo_coach.cli", *arguments]
+            if piped:
+                command = ["/bin/sh", "-c", f'{piped} | "$0" "$@"', *command]
+            os.execve(command[0], command, values)
         fcntl.ioctl(self.file, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
         self.drawn = b""
         self.code: int | None = None
@@ -117,6 +120,22 @@ def test_a_killed_screen_loses_no_onset_older_than_a_fifth_of_a_second(
     assert lines_of(take) == 1 + 10
     assert find_unfinished(tmp_path) == (take,)
     assert {*read_take(take).plan.hands} == {"right", "left"}
+
+
+def test_lines_of_the_input_observe_and_keys_come_from_the_terminal(
+    start: Callable[..., Terminal], tmp_path: Path
+) -> None:
+    take, sender = tmp_path / "x.take.jsonl", f"{sys.executable} -m tests.generators.line_sender --every 0.1"
+    terminal = start(
+        "practise", "clubs_mills", "--tempo", "200", "--cycles", "40", "--device", "none", "--now", "--lines", "-",
+        "--take", str(take), piped=sender,
+    )  # fmt: skip
+    terminal.wait_for(lambda: lines_of(take) > 40)
+    terminal.press(b"\r")
+    terminal.wait_for(lambda: b"again" in terminal.drawn)
+    terminal.press(b"\x11")
+    assert terminal.end() == 0
+    assert len(read_take(take).onsets.time) > 4
 
 
 def test_enter_ends_the_take_and_ctrl_q_leaves_the_terminal_as_it_was(
