@@ -257,8 +257,9 @@ class SensedTake:
         if writer is None:
             return done
         take = done.take
-        if take.plan is not self.session.plan and take.onsets.hand and self.observed_by != "phone":
-            # what could be followed is another plan: a file of its own, in the place of the one that ran
+        followed = self.judged is not None and bool(self.judged.readings) and self.observed_by != "phone"
+        if followed and take.plan is not self.session.plan and take.onsets.hand:
+            # what could be followed of a sensor is another plan: a file of its own, in the place of the one that ran
             beside = write_beside(
                 replace(done, path=writer.path, homeless=None if writer.whole else writer), how=SHOWN_BY
             )
