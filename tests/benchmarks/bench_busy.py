@@ -69,7 +69,7 @@ def _beside(load: int, folder: Path, server: SoundServer, *, raised: bool) -> It
     takes: list[tuple[list[tuple[float, float]], list[tuple[float, float]], bool]] = []
     try:
         late = stamp_keys(KEYS, raised=raised)
-        takes += [_take(engine, server, held=k % 5 == 4, raised=raised) for k in range(TAKES)]
+        takes += [play_numbers(engine, server, held=k % 5 == 4, raised=raised) for k in range(TAKES)]
         told = [each for each in look_at_load() if not each.works]
     finally:
         engine.close()
@@ -96,10 +96,10 @@ def _beside(load: int, folder: Path, server: SoundServer, *, raised: bool) -> It
     )
 
 
-def _take(
-    engine: Engine, server: SoundServer, *, held: bool, raised: bool
+def play_numbers(
+    engine: Engine, server: SoundServer, *, held: bool = False, raised: bool = True
 ) -> tuple[list[tuple[float, float]], list[tuple[float, float]], bool]:
-    """Losses heard and gaps marked, in take time, and whether the latency is known."""
+    """Return losses heard and gaps marked, in take time, and whether the latency is known."""
     with server.recording() as recording:
         engine.start(((np.arange(round(SECONDS * RATE_HZ)) + 1) * STEP).astype(np.float32), RATE_HZ)
         while engine.state not in (State.FINISHED, State.PAUSED):
