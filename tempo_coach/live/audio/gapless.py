@@ -132,7 +132,8 @@ class Stretch:
     def _close_bin(self) -> None:
         newest = _summed_up(self._open, self.rate_hz)
         self._open = []
-        if len(self._bins) == 1 and self._bins[0].asked < self.began + SETTLING:
+        settling = len(self._bins) == 1 and self._bins[0].asked < self.began + SETTLING
+        if settling and not self._nearly_late:  # else it is all that tells what was before a loss
             self._bins.clear()
             self._latencies.clear()
         self._bins.append(newest)
