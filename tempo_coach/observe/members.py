@@ -107,7 +107,8 @@ def gather(
     rows = {member: what for member, what in found.items() if isinstance(what, MemberRows)}
     takes = {member: what for member, what in found.items() if isinstance(what, Take)}
     recorded = {member: str(what) for member, what in found.items() if isinstance(what, Path)}
-    _refuse_for_nobody(needs or {}, recorded.values())
+    # who is left out was meant too
+    _refuse_for_nobody(needs or {}, [one for source in sources for one in _open_folder(source)])
     if recorded and hear_alone is not None:
         alone = _tell_unheard(hear_alone(recorded), found, in_turn, warn)
         rows, recorded = {**rows, **alone}, {}

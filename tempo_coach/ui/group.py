@@ -282,7 +282,9 @@ def _has_exchanges(card: GroupCard) -> bool:
 def _exchanges(card: GroupCard, width: int, palette: Palette) -> list[Text]:
     lines = [Text(tr("  from hand to hand"), palette.faint)]
     for exchange in card.exchanges:
-        lines += [Text(f"  {_cell(line, width - 4).rstrip()}", palette.text) for line in tell_exchange(exchange)]
+        for line in tell_exchange(exchange):
+            rows = wrap(f"  {line}", width - 2, subsequent_indent="      ")
+            lines += [Text(row, palette.text) for row in rows]
     reason = say_reason(card.reasons.get("exchanges")) or tr("nothing is thrown and caught here")
     return lines if card.exchanges else [*lines, Text(f"  {reason}", palette.text)]
 

@@ -213,6 +213,12 @@ def test_one_with_nothing_is_said_and_the_others_are_judged(tmp_path, capsys):
     assert (code, "the table has no rows" in err) == (1, True)
 
 
+def test_an_option_for_the_one_recording_that_is_left_out_stops_nobody(tmp_path, capsys):
+    paths = [write(tmp_path / f"{name}.csv", [(f"{9 + k / 2:.3f}",) for k in range(24)], "time") for name in "ab"]
+    code, out, err = run(capsys, "group", *paths, f"Cyl={tmp_path / 'cyl.wav'}", "--tempo", 120, "--kind", "clap")
+    assert (code, "Cyl is left out" in err) == (0, True) and "Together" in out
+
+
 def test_without_music_a_recorder_that_ran_for_long_changes_nothing(tmp_path, capsys):
     early, late = (clapping(tmp_path / f"{start}.csv", start + np.arange(32) * 0.5) for start in (0.0, 1e6 + 12.168))
     cards = []

@@ -85,20 +85,16 @@ def format_group(card: GroupCard) -> str:
     followers = sorted((p for p in card.pairs if p.follows), key=lambda p: -p.gain)
     if followers:
         lines += ["", tr("Who follows whom:")]
-        lines += [
-            cut(
-                tr(
-                    "  {b} follows {a} ({gain:.0%} by the next cycle, between {low:.0%} and {high:.0%})",
-                    b=p.b,
-                    a=p.a,
-                    gain=p.gain,
-                    low=p.low,
-                    high=p.high,
-                ),
-                WIDTH,
+        for p in followers[:12]:
+            said = tr(
+                "  {b} follows {a} ({gain:.0%} by the next cycle, between {low:.0%} and {high:.0%})",
+                b=p.b,
+                a=p.a,
+                gain=p.gain,
+                low=p.low,
+                high=p.high,
             )
-            for p in followers[:12]
-        ]
+            lines += _wrap_row(said)
     lines += _tell_exchanges(card)
     for reason in card.reasons.values():
         lines += ["", *wrap(tr("Note: {reason}.", reason=say_reason(reason)), WIDTH, subsequent_indent="  ")]
@@ -114,7 +110,7 @@ def _tell_ways(card: GroupCard) -> list[str]:
         said = tr("{name}: {said}", name=member.member, said=say_observer(member.observed_by))
         if not math.isnan(member.noise):
             said = tr("{said}; this way adds {noise:.1f} ms", said=said, noise=1000 * member.noise)
-        lines.append(cut(f"  {said}", WIDTH))
+        lines += _wrap_row(f"  {said}")
     unsure = max(1000 * m.unsure for m in card.members)
     if unsure and "unsure" not in card.reasons:
         of_films = any(m.observed_by == "film" for m in card.members)
@@ -171,8 +167,15 @@ def _tell_over_time(card: GroupCard) -> list[str]:
 
 
 def _tell_exchanges(card: GroupCard) -> list[str]:
-    told = [cut(f"  {line}", WIDTH) for one in card.exchanges for line in tell_exchange(one)]
+    told = [row for one in card.exchanges for line in tell_exchange(one) for row in _wrap_row(f"  {line}")]
     return ["", tr("Exchanges:"), *told] if told else []
+
+
+def _wrap_row(said: str) -> list[str]:
+    """Return an indented row as lines, what follows two columns further in."""
+    words = said.lstrip()
+    indent = " " * (len(said) - len(words))
+    return wrap(words, WIDTH, initial_indent=indent, subsequent_indent=f"{indent}  ")
 
 
 def tell_exchange(one: Exchange) -> list[str]:

@@ -129,9 +129,8 @@ def judge_group(
     canon = {} if turns or formations else find_canon(takes, declared={**(shifts or {}), **dict.fromkeys(mirrored, 0)})
     # even counts say nothing of where they began, and a table nothing of its clock
     for member in [one for one in canon if takes[one].observed_by == "file" and len(plan.hands) == 1]:
-        begun = {one: float(take.onsets.time[0]) for one, take in takes.items() if len(take.onsets)}
-        others = float(np.median([first for one, first in begun.items() if one not in canon] or [plan.start]))
-        reasons[f"canon of {member}"] = Reason(Why.CANON_OR_CLOCK, (member, others - begun[member]))
+        later = float(np.median(shift_take(takes[member], canon[member]).plan.moments.time - plan.moments.time))
+        reasons[f"canon of {member}"] = Reason(Why.CANON_OR_CLOCK, (member, -later))
     if mirrored:
         formations = (mirror(plan, mirrored),)
         reasons["mirrored"] = Reason(Why.MIRRORED, (tuple(sorted(mirrored)),))
@@ -267,7 +266,7 @@ def measure_group(
     eights, _ = place_counts(plan, plan.moments.count[together])
     left = find_left(asynchronies, plan.moments.hand, seen=seen)
     distances = _distances(asynchronies)
-    if len(members) < LEAST_MEMBERS:
+    if len(members) < LEAST_MEMBERS and not left:
         reasons["left"] = Reason(Why.TWO_MEMBERS)
     return GroupCard(
         members=tuple(

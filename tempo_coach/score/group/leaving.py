@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.times import Floats
 
-#: Least members for telling which of them left; of two, either may have left the other.
+#: Least members for telling which of them is late or uneven; of two it may be either. Who is not there is plain.
 LEAST_MEMBERS = 3
 #: Moments that a member has to have done, and the share of all.
 LEAST_MOMENTS, LEAST_SHARE = 12, 0.5
@@ -109,17 +109,19 @@ def find_left(
     """
     here = ~np.isnan(asynchronies)
     rows = np.flatnonzero(here.sum(axis=1) >= max(LEAST_MOMENTS, LEAST_SHARE * asynchronies.shape[1]))
-    if len(rows) < LEAST_MEMBERS:
-        return ()
     told = [*_find_gone(here, np.ones_like(here) if seen is None else seen, rows)]
-    told += _find_out(asynchronies, rows, np.unique(np.asarray(hands), return_inverse=True)[1])
+    if len(rows) >= LEAST_MEMBERS:
+        told += _find_out(asynchronies, rows, np.unique(np.asarray(hands), return_inverse=True)[1])
     return tuple(sorted(told, key=lambda one: (one.first, one.member)))[:MOST]
 
 
 def _find_gone(here: NDArray[np.bool_], seen: NDArray[np.bool_], rows: NDArray[np.intp]) -> Iterator[Stood]:
     """Return runs of moments that she missed and most others did, at the ends too: who came late, or stopped."""
     for b in np.flatnonzero(here.any(axis=1)).tolist():
-        others = here[[j for j in rows.tolist() if j != b]].mean(axis=0) > 0.5
+        those = [j for j in rows.tolist() if j != b]
+        if not those:
+            continue
+        others = here[those].mean(axis=0) > 0.5
         missed = others & seen[b] & ~here[b]
         for gone, run in groupby(range(here.shape[1]), key=missed.__getitem__):
             at = list(run)

@@ -203,3 +203,10 @@ def test_the_large_letters_say_what_the_sentence_says() -> None:
     wandered = rows.copy()
     wandered[:, 16:24] += 0.15
     assert head_group(measure_group(names, wandered, plan)) == "all late"
+
+
+def test_an_exchange_wider_than_a_line_goes_on_in_the_next():
+    exchange = Exchange(5, 2.0, 0.039, 0.045, 0.218, 0.214, ())
+    text = format_group(group(member(), member("Bo"), exchanges=(exchange,)))
+    assert max(map(len, text.splitlines())) <= WIDTH
+    assert tell_exchange(exchange)[0] in " ".join(text.split())

@@ -9,6 +9,7 @@ from tempo_coach import coach
 from tempo_coach.music.counts.count_map import CountMap
 from tempo_coach.observe.take.onsets import Onsets, Take
 from tempo_coach.pattern.plan.every_count import lay_every_count
+from tempo_coach.reasons import Reason, Why
 from tempo_coach.score.group.canon import find_canon, find_mirrored, shift_take
 from tempo_coach.score.group.group import judge_group
 
@@ -41,6 +42,16 @@ def test_a_movement_with_a_shape_shows_it_in_its_shape_as_well():
 def test_everybody_may_have_a_place_of_her_own():
     takes = group(COUNTS, (0, 1.0, 2.0, 3.0), keep=slice(0, 32))
     assert find_canon(takes, declared={}) == {"Ada": -2, "Cyl": 2, "Eva": 4}
+
+
+def test_the_clock_that_would_put_her_beside_the_others_is_the_canon_in_seconds_though_others_began_unlike():
+    takes = group(COUNTS, (0, 0.02, 0, 4.0), keep=slice(0, 32))
+    late = takes["Ada"].onsets
+    takes["Ada"] = replace(takes["Ada"], onsets=Onsets(late.time[1:], late.hand[1:]))
+    takes = {name: replace(takes[name], observed_by="file") for name in ("Ada", "Bea", "Eva")}
+    card = judge_group(takes)
+    seconds = -0.5 * card.canon["Eva"]
+    assert card.reasons["canon of Eva"] == Reason(Why.CANON_OR_CLOCK, ("Eva", pytest.approx(seconds)))
 
 
 def test_what_was_declared_is_left_as_it_is():

@@ -54,6 +54,14 @@ def test_scatter_that_stands_out_in_a_stretch_is_named_as_such():
     assert any(one.uneven and one.first <= 26 <= one.last and one.spread > 0.1 for one in told)
 
 
+@pytest.mark.parametrize("members", [2, 3, 5])
+def test_who_stops_is_told_in_a_group_of_any_size(members):
+    group = five(4)[:members]
+    group[1, 20:] = np.nan
+    away = [one for one in find_left(group, HANDS) if math.isnan(one.offset)]
+    assert [(one.member, one.first, one.last) for one in away] == [(1, 20, 47)]
+
+
 def test_who_stops_for_some_moments_was_not_there():
     group = five(4)
     group[2, 10 : 10 + GONE] = math.nan
