@@ -15,7 +15,7 @@ from tempo_coach.observe.table_text import (
     find_column,
 )
 from tempo_coach.observe.take.onsets import FURTHEST, Onsets, Take
-from tempo_coach.observe.take.take_file import ENDING, read_take
+from tempo_coach.observe.take.take_file import ENDING, read_take_file
 from tempo_coach.observe.trace.header import is_header_of_trace, peek_header
 from tempo_coach.reasons import Reason, Why
 from tempo_coach.resources import check_file, saying_why
@@ -335,7 +335,8 @@ def _read(
     name, file = _split(source)
     given = _name(source)
     if _first_line(file).lstrip().startswith("{"):
-        return {given: read_take(file, warn=warn)}
+        held = read_take_file(file, warn=warn)
+        return {name or held.member or given: held.take}
     header = peek_header(file)
     has_members = find_column(header, MEMBER_WORDS) is not None
     if is_header_of_trace(header) or (len(header) > 1 and not has_members and find_column(header, HAND_WORDS) is None):

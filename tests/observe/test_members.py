@@ -11,6 +11,7 @@ from tempo_coach import coach
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.members import gather
 from tempo_coach.observe.take.take_file import ENDING
+from tempo_coach.observe.take.take_writer import TakeWriter
 from tempo_coach.report.words.errors import hint_of, message_of
 from tests.observe.written import PERFECT, PLAN, write_all
 
@@ -91,6 +92,15 @@ def test_of_takes_alone_no_plan_is_laid(tmp_path: Path) -> None:
     write_all(tmp_path / "a").close()
     takes, *_ = gather([str(tmp_path / "a")], lay_plan=never, later={})
     assert list(takes) == ["a"]
+
+
+def test_a_take_that_says_whose_it_is_has_her_name_unless_another_one_is_said(tmp_path: Path) -> None:
+    for name in ("Ada", "Bea"):
+        TakeWriter(
+            tmp_path / f"{name[0]}.jsonl", PLAN, observed_by="tap", begun="2031-05-04", extra={"member": name}
+        ).close()
+    takes, *_ = gather([str(tmp_path / "A.jsonl"), f"Cyl={tmp_path / 'B.jsonl'}"], lay_plan=None, later={})
+    assert list(takes) == ["Ada", "Cyl"]
 
 
 def test_a_trace_gives_the_events_of_what_moves_in_it(tmp_path: Path) -> None:

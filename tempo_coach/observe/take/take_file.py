@@ -38,7 +38,6 @@ if TYPE_CHECKING:
 
 #: Seconds by which the last onset of a take that was ended early may be ahead of its moment.
 EARLIEST = 0.1
-#: Ways of observing by keys, which repeat while they are held.
 #: What stands at the end of the name of every take.
 ENDING = ".take.jsonl"
 
@@ -56,12 +55,15 @@ class TakeFile:
         What it was played through.
     ended : str
         How it ended; empty where it was broken off.
+    member : str
+        Whose it is, of a group that practised together; else empty.
     """
 
     take: Take
     begun: str = ""
     player: str = ""
     ended: str = ""
+    member: str = ""
 
 
 def read_take(path: str | Path, *, warn: Warn | None = None) -> Take:
@@ -101,8 +103,8 @@ def read_take_file(path: str | Path, *, warn: Warn | None = None) -> TakeFile:
         if not rows.add(_parse(line)) and warn:
             end = number == len(lines)
             warn(Reason(Why.LAST_LINE_CUT, (where,)) if end else Reason(Why.LINE_LEFT_OUT, (where, number)))
-    begun, player = (plain_text(head.get(name) or "")[:200] for name in ("begun", "player"))
-    return TakeFile(rows.take(plan, observed_by), begun, player, rows.ended)
+    begun, player, member = (plain_text(head.get(name) or "")[:200] for name in ("begun", "player", "member"))
+    return TakeFile(rows.take(plan, observed_by), begun, player, rows.ended, member)
 
 
 def make_take(
