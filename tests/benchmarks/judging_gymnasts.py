@@ -15,13 +15,16 @@ What is still to be learnt of the clock's scatter shrinks, by
 * ``two rates``: in a part that learns at once and loses half until the next day, and one that learns slowly and keeps
   (M. A. Smith, A. Ghazizadeh & R. Shadmehr 2006, from memory),
 * ``late``: hardly at first, then fast, then hardly (a logistic curve),
-* ``none``: never.
+* ``none``: never,
+* ``overnight``: from the first takes of a day alone, and most of it is there on the next day only (consolidation, M. P.
+  Walker et al. 2002, from memory),
+* ``slump``: exponentially, and for some weeks a part of it is lost and comes again, as when a body grows.
 
-``two rates`` and ``late`` are laws that nothing was ever tuned on. What is tuned is tuned on
+``two rates``, ``late``, ``overnight`` and ``slump`` are laws that nothing was ever tuned on. What is tuned is tuned on
 :mod:`tests.benchmarks.gymnasts`, whose takes come from a formula, and on gymnasts of this file of the laws ``power``,
-``exponential`` and ``none`` with seeds below 600; ``SEEDS`` were not read before the last constant was set. Twice this
-file was changed since it was first read, with other seeds each time: takes are no longer than those of the drills are,
-and a take shows the scatter that steadiness goes by.
+``exponential`` and ``none`` with seeds below 600; ``SEEDS`` were not read before the last constant was set. Three times
+this file was changed since it was first read, with other seeds each time: takes are no longer than those of the drills
+are, a take shows the scatter that steadiness goes by, and the last two laws came.
 """
 
 from __future__ import annotations
@@ -34,8 +37,10 @@ import numpy as np
 from tempo_coach.pattern.drill.drill import LEAST_ALLOWANCE
 from tempo_coach.score.measures.steadiness import LIMIT, MOST_OFF
 
-LAWS = ("power", "exponential", "two rates", "late", "none")
-SEEDS = range(9300, 9330)
+LAWS = ("power", "exponential", "two rates", "late", "none", "overnight", "slump")
+SEEDS = range(47000, 47060)
+#: Takes of a day from which something stays in ``overnight``, and the share of it that is there at once.
+STAY, AT_ONCE = 8, 0.25
 #: Counts of a cycle and cycles of a take, as the drills have them.
 LENGTHS = ((2, 8), (2, 16), (4, 8), (4, 8), (4, 16), (8, 8))
 #: Share of cycles with a lapse, by how much of a cycle; degrees of freedom of the others.
@@ -77,6 +82,8 @@ class Craft:
     slow: float = 0.0
     faded: float = 0.0
     last_day: int | None = None
+    before_today: float = 0.0
+    of_today: int = 0
 
 
 @dataclass
@@ -129,6 +136,7 @@ class Gymnast:
             )
             for k in draw.permutation(len(self.crafts))[:3]
         ]
+        self.slump = (draw.uniform(14, self.days - 14), draw.uniform(8, 16), draw.uniform(0.2, 0.5))
         self._mood = 0.0
         self._bad = False
         self._done = 0
@@ -166,9 +174,14 @@ class Gymnast:
         craft.faded = 0.5 * self._faded(craft, day)
         if craft.last_day != day:
             craft.quick *= 0.5
+            craft.before_today, craft.of_today = craft.slow, 0
         craft.practised += 1
+        craft.of_today += 1
         craft.quick += 0.15 * (1 - craft.quick)
-        craft.slow += (1 - craft.slow) / craft.rate
+        if self.law != "overnight":
+            craft.slow += (1 - craft.slow) / craft.rate
+        elif craft.of_today <= STAY:
+            craft.slow += 1.5 * (1 - craft.slow) / craft.rate
         craft.last_day = day
 
     def _faded(self, craft: Craft, day: int) -> float:
@@ -190,6 +203,13 @@ class Gymnast:
         if self.law == "late":
             begun = 1 / (1 + np.exp(4.0))
             return float((1 / (1 + np.exp(4.0 - 3 * done / craft.rate)) - begun) / (1 - begun))
+        if self.law == "overnight":
+            before = craft.before_today if craft.last_day == day else craft.slow
+            return before + AT_ONCE * (craft.slow - before)
+        if self.law == "slump":
+            middle, half, depth = self.slump
+            lost = depth * np.cos(np.pi / 2 * np.clip((day - middle) / half, -1, 1)) ** 2
+            return float((1 - np.exp(-done / craft.rate)) * (1 - lost))
         return float(1 - np.exp(-done / craft.rate))
 
     def _scatters(self, craft: Craft, day: int, tempo_bpm: float, cued: float) -> tuple[float, float, float]:
