@@ -45,6 +45,16 @@ def recall(history: Path, name: str) -> dict[str, str]:
     return {**({"hands": MIRRORED} if person.mirrors else {}), **person.chosen}
 
 
+def tempi_of(history: Path, name: str) -> Mapping[str, float]:
+    """Return the tempo that somebody used last in each drill; empty where nothing can be read."""
+    from tempo_coach.history.roster import find_person, people_folder
+
+    try:
+        return find_person(people_folder(history), name).tempi
+    except CoachError:
+        return {}
+
+
 def remember_choice(history: Path, name: str, chosen: Mapping[str, str], *, keys: str = "", drill: str = "") -> None:
     """Keep somebody's choices in her file.
 
@@ -64,16 +74,23 @@ def remember_choice(history: Path, name: str, chosen: Mapping[str, str], *, keys
     CoachError
         If her file cannot be read or written.
     """
-    from tempo_coach.history.roster import find_person, people_folder, save_person
+    from tempo_coach.coach.practising.form import AS_TAUGHT, MIRRORED
+    from tempo_coach.history.roster import find_person, people_folder, save_person, with_keys
 
     folder = people_folder(history)
     person = find_person(folder, name)
     kept = {key: value for key, value in chosen.items() if value}
+    if kept.get("hands") == (MIRRORED if person.mirrors else AS_TAUGHT):
+        del kept["hands"]  # as her file has it anyway, and as it will have it
     tempo = kept.get("tempo", "")
-    tempi = {**person.tempi, **({drill: float(tempo)} if drill and tempo.replace(".", "", 1).isdigit() else {})}
+    tempi = dict(person.tempi)
+    if drill and tempo.replace(".", "", 1).isdigit():
+        tempi[drill] = float(tempo)
+    elif not kept.get("music"):  # the drill's own
+        tempi.pop(drill, None)
     used = datetime.now().isoformat(timespec="minutes")
     device = kept.get("device", "")
-    person = replace(person, chosen=kept, keys=keys or person.keys, tempi=tempi, used=used, device=device)
+    person = replace(person, chosen=kept, keys=with_keys(person.keys, keys), tempi=tempi, used=used, device=device)
     save_person(folder, person)
 
 

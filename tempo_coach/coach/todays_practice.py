@@ -413,12 +413,12 @@ def remember(today: TodaysPractice, *, keys: str) -> TodaysPractice:
     from datetime import datetime
 
     from tempo_coach.history.planner import SessionPart
-    from tempo_coach.history.roster import people_folder, save_person
+    from tempo_coach.history.roster import people_folder, save_person, with_keys
     from tempo_coach.history.session_record import DONE
 
     used = datetime.now().isoformat(timespec="minutes")
     done = [item for item, state in zip(today.record.items, today.record.states, strict=True) if state == DONE]
     tempi = {**today.person.tempi, **{item.drill: item.tempo_bpm for item in done if item.part is SessionPart.BLOCK}}
-    person = replace(today.person, keys=keys or today.person.keys, used=used, tempi=tempi)
+    person = replace(today.person, keys=with_keys(today.person.keys, keys), used=used, tempi=tempi)
     save_person(people_folder(today.file), person)
     return replace(today, person=person)

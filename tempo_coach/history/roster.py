@@ -21,9 +21,15 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from pathlib import Path
 
+    from tempo_coach.history.takes import History
+
 #: Letters of a name that its file begins with, so that whoever looks into the folder finds it.
 _BEGINNING = 24
 HANDS = ("", "right", "left")
+#: How a file of somebody's session ends, which lies beside her own.
+SESSION = ".session.json"
+#: Delays of a set-up that can be said, in milliseconds.
+DELAYS_MS = (-200.0, 1000.0)
 
 
 @dataclass(frozen=True)
@@ -42,7 +48,9 @@ class Person:
     level : str
         Or age class, in the coach's words.
     keys, voice, device : str
-        For the hands, who counts, what she hears it through; the setup's delays are kept by device.
+        For the hands, who counts, what she hears it through.
+    delay_ms : float or None
+        By which her taps come late through all that; None where it is what was measured for the device.
     minutes : int
         Of a session; 0 until it has been asked.
     drills : tuple of str
@@ -64,6 +72,7 @@ class Person:
     keys: str = ""
     voice: str = ""
     device: str = ""
+    delay_ms: float | None = None
     minutes: int = 0
     drills: tuple[str, ...] = ()
     goals: tuple[Goal, ...] = ()
@@ -186,15 +195,19 @@ def read_person_from(table: TomlTable) -> Person:
     minutes = table.whole("minutes", 0, low=0, high=max(LENGTHS))
     if minutes not in (0, *LENGTHS):
         table.problem("minutes", "person.minutes", lengths=LENGTHS, minutes=minutes)
+    keys = table.text("keys")
+    if not are_keys(keys):
+        table.problem("keys", "person.keys", keys=keys)
     person = Person(
         name=name,
         hand=table.choice("hand", HANDS, ""),
         mirrored=table.flag("mirrored"),
         apparatus=_texts(table, "apparatus"),
         level=table.text("level"),
-        keys=table.text("keys"),
+        keys=keys,
         voice=table.text("voice"),
         device=table.text("device"),
+        delay_ms=table.number("delay_ms", None, low=DELAYS_MS[0], high=DELAYS_MS[1]) if table.has("delay_ms") else None,
         minutes=minutes,
         drills=_texts(table, "drills"),
         used=table.text("used"),
@@ -205,6 +218,22 @@ def read_person_from(table: TomlTable) -> Person:
     table.no_more()
     table.problems.raise_if_any()
     return person
+
+
+def are_keys(keys: str) -> bool:
+    """Return whether a text holds keys for hands: each another one, none of them a space."""
+    return len(set(keys)) == len(keys) and all(key.isprintable() and not key.isspace() for key in keys)
+
+
+def with_keys(known: str, used: str) -> str:
+    """Return keys for hands: those used last, and of further hands those from before.
+
+    Examples
+    --------
+    >>> with_keys("jf", "k"), with_keys("jf", "f"), with_keys("jf", "")
+    ('kf', 'f', 'jf')
+    """
+    return used + "".join(key for key in known[len(used) :] if key not in used)
 
 
 def _texts(table: TomlTable, name: str) -> tuple[str, ...]:
@@ -253,12 +282,13 @@ def format_person(person: Person) -> str:
         "keys",
         "voice",
         "device",
+        "delay_ms",
         "minutes",
         "drills",
         "used",
     ):
         value = getattr(person, key)
-        if value:
+        if value or (value == 0.0 and key == "delay_ms"):
             document[key] = list(value) if isinstance(value, tuple) else value
     for key, values in (("tempo", person.tempi), ("chosen", person.chosen)):
         if values:
@@ -273,6 +303,32 @@ def format_person(person: Person) -> str:
             goals.append(table)
         document["goal"] = goals
     return tomlkit.dumps(document)
+
+
+def rename_person(folder: Path, name: str, to: str, history: History | None = None) -> str:
+    """Give somebody another name, in her files and in the history where there is one, and return it.
+
+    Raises
+    ------
+    CoachError
+        If the other name is no name or somebody has it, or something cannot be written.
+    """
+    to = read_name(to)
+    if to == name:
+        return to
+    known = () if history is None else history.ask("SELECT 1 FROM athlete WHERE name = ?", (to,))
+    if known or file_of(folder, to).exists():
+        raise CoachError("person.name_taken", where="name", athlete=to)
+    with contextlib.nullcontext() if history is None else history.writing() as connection:
+        if connection is not None:
+            connection.execute("UPDATE athlete SET name = ? WHERE name = ?", (to, name))
+        old, new = file_of(folder, name), file_of(folder, to)
+        if old.exists():
+            save_person(folder, replace(read_person(old), name=to))
+            old.unlink()
+        with contextlib.suppress(FileNotFoundError):
+            old.with_suffix(SESSION).replace(new.with_suffix(SESSION))
+    return to
 
 
 def save_person(folder: Path, person: Person) -> Path:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from tempo_coach.errors import CoachError
 from tempo_coach.history.planner import LENGTHS, Because, SessionItem, SessionPart
-from tempo_coach.history.roster import file_of
+from tempo_coach.history.roster import SESSION, file_of
 from tempo_coach.resources import read_text, written_whole
 
 if TYPE_CHECKING:
@@ -17,7 +17,6 @@ if TYPE_CHECKING:
 
 #: How an item of a session ended; empty while it has not.
 DONE, SKIPPED = "done", "skipped"
-_ENDING = ".session.json"
 
 
 @dataclass(frozen=True)
@@ -55,7 +54,7 @@ class SessionRecord:
 
 def session_file(folder: Path, name: str) -> Path:
     """Return the path of somebody's session file."""
-    return file_of(folder, name).with_suffix(_ENDING)
+    return file_of(folder, name).with_suffix(SESSION)
 
 
 def read_session(path: Path) -> SessionRecord | None:

@@ -149,6 +149,25 @@ class Typed(Input):
             self.value = line.value
             self.cursor_position = len(line.value)
 
+    async def _on_key(self, event: Key) -> None:
+        """Begin anew where first letters are typed over a choice."""
+        if self.line.completes and event.is_printable and self._is_choice:
+            self.value = ""
+        await super()._on_key(event)
+
+    def complete(self) -> bool:
+        """Show the choice that first letters stand for, and return whether they did."""
+        value = replace(self.line, value=self.value).completed.value
+        completed = value != self.value
+        if completed:
+            self.value = value
+            self.cursor_position = len(value)
+        return completed
+
+    def on_blur(self) -> None:
+        """Complete first letters when another line is chosen."""
+        self.complete()
+
     def on_input_changed(self, event: Input.Changed) -> None:
         """Tell the form, unless it was the form that told this."""
         event.stop()

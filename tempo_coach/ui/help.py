@@ -71,7 +71,7 @@ HELPS = {
             ("F3", "another of your drills in its place"),
             ("F4", "10, 20 or 40 minutes: planned anew"),
             ("F5", "somebody else's list; a letter: of whom it is the first"),
-            ("F6", "the lists of a group on one screen"),
+            ("F6, F7", "the lists of a group on one screen; her hand, level, keys, voice"),
             ("Tab", "the set-up, for whatever else you want to practise"),
         ),
         """with only ten minutes left today: press F4 until 10 minutes stands at the top, then Enter.""",
@@ -108,7 +108,7 @@ HELPS = {
             ("letters", "in the line of drills: those with such words in their titles"),
             ("Backspace", "as usual again, or a letter less"),
             ("F4, F5", "make a drill of your own; look at the takes so far"),
-            ("F6", "judge a group from its recordings, films, tables and takes"),
+            ("F6, F7", "judge a group from its files; her hand, level, keys, voice"),
             ("F2, F3", "a take that was broken off: see its scorecard, or put it by"),
         ),
         """the rope's figure eight at 80 a minute with time to walk in: type fig, go right to it, go
@@ -130,6 +130,25 @@ HELPS = {
             ("Backspace", "send it away"),
         ),
         """scan the code, look at the number on the phone, press Enter here: it taps for every hand.""",
+    ),
+    "a person": Help(
+        "a person",
+        """
+        All that is known of a person, by which her drills are set up: the hand that leads, the keys that she taps
+        with, what she hears through. A name put right goes for all of her takes.
+
+        A left hand that leads turns drills round, and so does mirrored. Late by says how much later than they happen
+        her taps arrive, where calibrate has not measured it.
+        """,
+        (
+            ("Enter", "keep it, and back"),
+            ("↑ ↓", "choose a line, or click it"),
+            ("← →", "change it, or click ◂ ▸; name, level and numbers are typed"),
+            ("Backspace", "a letter less, or nothing said"),
+            ("F5", "keep it, and look at the next person"),
+            ("Escape", "back, nothing changed"),
+        ),
+        """she leads with her left hand: go down to the leading hand, → until left stands there, Enter.""",
     ),
     "new drill": Help(
         "a new drill",

@@ -30,6 +30,7 @@ ADA = Person(
     keys="fj",
     voice="en",
     device="speakers",
+    delay_ms=42.5,
     minutes=20,
     drills=("clubs_mills",),
     goals=(Goal("clubs_mills", date(2031, 3, 14), 112.0, "ones", "the spring show"),),

@@ -15,7 +15,7 @@ from tempo_coach.live.practice.session import Stage, Way
 from tempo_coach.pattern.drill.drill_file import LONGEST_CAUTION, list_drills
 from tempo_coach.ui.palette import PLAIN
 from tempo_coach.ui.practice.practice_card import draw_practice_card
-from tempo_coach.ui.practice.setup import draw_below
+from tempo_coach.ui.practice.setup_below import draw_below
 from tests.refused import refused
 from tests.ui import fakes
 from tests.ui.fakes import lay

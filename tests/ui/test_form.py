@@ -9,8 +9,10 @@ import pytest
 from rich.text import Text
 from textual.events import Paste
 
+from tempo_coach.coach.person_form import list_voices, make_person_form
 from tempo_coach.coach.practising.form import Form, make_form
 from tempo_coach.coach.practising.form_line import Line, say_line
+from tempo_coach.history.roster import Person
 from tempo_coach.ui.app import AloneApp
 from tempo_coach.ui.form import CHANGE_KEYS, CHOOSE_KEYS, LABEL, FormScreen, Typed, draw_field, draw_label
 from tempo_coach.ui.group_setup import make_group_form
@@ -31,6 +33,7 @@ FORMS = {
     "film of one hand": make_film_form(lay("rope_figure_eight")),
     "film of two hands": make_film_form(lay("clubs_mills")),
     "new drill": make_new_form(),
+    "a person": make_person_form(Person("Ada"), {"clubs_mills": "Clubs: mills"}, voices=list_voices()),
     "a group": make_group_form(),
 }
 

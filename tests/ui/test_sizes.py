@@ -52,9 +52,11 @@ from tempo_coach.ui.practice.joining import JoiningScreen
 from tempo_coach.ui.practice.live_group import LiveGroupScreen
 from tempo_coach.ui.practice.moving_screen import MovingScreen
 from tempo_coach.ui.practice.new_drill import NewDrillScreen
+from tempo_coach.ui.practice.person_screen import PersonScreen
 from tempo_coach.ui.practice.practise import PractiseScreen
 from tempo_coach.ui.practice.sensor_table import SensorTableScreen
-from tempo_coach.ui.practice.setup import SetupScreen, draw_below
+from tempo_coach.ui.practice.setup import SetupScreen
+from tempo_coach.ui.practice.setup_below import draw_below
 from tempo_coach.ui.practice.today_screen import ItemScreen, TodayScreen
 from tempo_coach.ui.practice.todays_group_screen import TodaysGroupScreen
 from tempo_coach.ui.row_widgets import Card, draw_foot
@@ -167,6 +169,8 @@ def screens(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Card
         made["look"], look._done = look, done
         made["look, judging one"] = LookScreen(take, folder / "a.take.jsonl")
         made["new drill"] = NewDrillScreen(folder)
+        made["a person"] = person = PersonScreen(history.path, "A" * 40, ("A" * 40, "Ada"))
+        person.sentence = LONG
         for share in (None, 0.5):
             filmed, sensed = FilmedScreen(done), SensorTableScreen(done)
             made[f"film {share}"], filmed.sentence, filmed._share = filmed, LONG, share
@@ -328,7 +332,9 @@ async def look_at(screen: CardScreen, sizes: list[tuple[int, int]]) -> None:
                 assert "Ctrl+Q leave" in " ".join(drawn[-3:])
 
 
-@pytest.mark.parametrize("name", ["set up", "history", "counts", "new drill", "film None", "elsewhere", "group 0"])
+@pytest.mark.parametrize(
+    "name", ["set up", "history", "counts", "new drill", "a person", "film None", "elsewhere", "group 0"]
+)
 @settings(max_examples=1)
 @given(sizes=st.lists(st.tuples(WIDTHS, HEIGHTS), min_size=3, max_size=3))
 @example(sizes=[(40, 10), (80, 10), (40, 24), (39, 24), (1, 1), (100, 30), (300, 120)])
@@ -355,6 +361,8 @@ def made_anew(name: str, folder: Path) -> Iterator[CardScreen]:
                 yield CountsScreen(opened, levels, saved=False, make_player=lambda: FakePlayer(Clock()))
         case "new drill":
             yield NewDrillScreen(folder)
+        case "a person":
+            yield PersonScreen(folder / "history.sqlite", "Ada")
         case "table None":
             yield SensorTableScreen(
                 FinishedTake(take, coach.judge_take(take), None, told=(Reason(Why.RECORDING_UNWRITTEN, (LONG,)),))

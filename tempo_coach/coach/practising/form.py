@@ -205,7 +205,14 @@ def make_form(
     low, high = SPEED_RANGE
     slowest, fastest = TEMPO_RANGE_BPM
     lines = (
-        Line("athlete", "whose take", DEFAULT if athlete == SOMEBODY else athlete, kind="text", default=f"{SOMEBODY}"),
+        Line(
+            "athlete",
+            "whose take",
+            DEFAULT if athlete == SOMEBODY else athlete,
+            kind="text",
+            default=f"{SOMEBODY}",
+            completes=True,
+        ),
         Line("drill", "drill", request.drill if request else first, names),
         Line("music", "music", (request and request.music) or DEFAULT, kind="text", default="none, a plain tempo"),
         Line("tempo", "tempo", kind="number", step=4, low=slowest, high=fastest, begin=100, unit="a minute"),

@@ -45,6 +45,8 @@ class Line:
         What choices are called on the screen; where there are some, typing looks for words in them.
     search : str
         What was typed to find a choice.
+    completes : bool
+        Whether first letters stand for the only choice that begins so, in a line that is typed.
     """
 
     key: str
@@ -60,6 +62,23 @@ class Line:
     unit: str = ""
     labels: Mapping[str, str] = field(default_factory=dict)
     search: str = ""
+    completes: bool = False
+
+    @property
+    def completed(self) -> Line:
+        """The line with the only choice that begins with its first letters; as it is where there is none, or several.
+
+        Examples
+        --------
+        >>> line = Line("athlete", "whose take", "be", ("", "Ada", "Bea"), kind="text", completes=True)
+        >>> line.completed.value, replace(line, value="Mia").completed.value
+        ('Bea', 'Mia')
+        """
+        typed = self.value.strip().casefold()
+        begin = [each for each in self.choices if each and each.casefold().startswith(typed)]
+        same = [each for each in begin if each.casefold() == typed]
+        found = same or begin
+        return replace(self, value=found[0]) if self.completes and typed and len(found) == 1 else self
 
     @property
     def found(self) -> tuple[str, ...]:

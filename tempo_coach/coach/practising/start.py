@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from tempo_coach.coach.practising.practice import EarlierTakes, FinishedTake, Keep, PracticeContext
     from tempo_coach.live.audio.playback import Player
     from tempo_coach.live.inputs.source import LiveSource
+    from tempo_coach.live.setup.calibration import Setup
     from tempo_coach.music.files.sound import Sound
     from tempo_coach.observe.observers import ObservedBy
     from tempo_coach.observe.take.onsets import Take
@@ -53,6 +54,8 @@ __all__ = [
 NO_SOUND = "none"
 #: Share of the music's own speed by which a key makes it slower or faster.
 SPEED_STEP = 0.05
+#: Where a delay comes from that nobody measured.
+HER_FILE = "her file"
 #: Two tempi closer than this are one.
 SAME_TEMPO_BPM = 0.01
 
@@ -148,7 +151,6 @@ def prepare_practice(
     from tempo_coach.live.inputs.clap_listener import ClapListener
     from tempo_coach.live.inputs.key_stamps import steady_interpreter
     from tempo_coach.live.practice.session import Way
-    from tempo_coach.live.setup.calibration import setup_of
     from tempo_coach.pattern.drill.drill import TEMPO_RANGE_BPM, TEMPO_STEP_BPM, TempoSteps
     from tempo_coach.pattern.plan.layout import SPEED_RANGE
 
@@ -193,7 +195,7 @@ def prepare_practice(
         begun=begun,
         way=way,
         steady=steady_interpreter,
-        setup_of=lambda name: setup_of(name, observed_by),
+        setup_of=lambda name: _setup_of(name, observed_by, athlete),
         record=None if microphone is None else partial(keep_recording, kind=kind),
         wait_for_clap=partial(ClapListener, microphone or "") if on_clap else None,
         keep=None if athlete is None or not observed else _make_keep(athlete, lambda: started),
@@ -209,6 +211,21 @@ def prepare_practice(
         at_once=at_once,
         athlete=athlete or "",
     )
+
+
+def _setup_of(device: str, observed_by: ObservedBy, athlete: str | None) -> Setup:
+    """Return the delays of a set-up as they were measured, or as her file has them."""
+    from tempo_coach.history.data_folder import history_file
+    from tempo_coach.history.roster import find_person, people_folder
+    from tempo_coach.live.setup.calibration import setup_of
+
+    measured = setup_of(device, observed_by)
+    said = None
+    with suppress(CoachError):  # a file that cannot be read is told where it is looked at
+        said = find_person(people_folder(history_file()), athlete).delay_ms if athlete else None
+    if said is None or not OBSERVERS[observed_by].is_pressed:
+        return measured
+    return replace(measured, delay=said / 1000, found_by=HER_FILE)
 
 
 def drills_of(opened: OpenRoutine, plan: Plan) -> list[Drill]:
@@ -251,9 +268,12 @@ def prepare_from_form(
     """
     from tempo_coach import coach
     from tempo_coach.coach.practising.sources import open_phones
+    from tempo_coach.history.data_folder import history_file
+    from tempo_coach.history.roster import find_person, people_folder
 
     kind = form.observed_by if form.observed_by in SOUNDS else None
     request = request or form.request()
+    person = find_person(people_folder(history_file()), form.athlete)
     return prepare_practice(
         request,
         heard=heard if request.music else None,
@@ -261,7 +281,9 @@ def prepare_from_form(
         observed_by=form.observed_by,
         microphone=None if kind is None else "",
         kind=kind,
+        keys=person.keys if form.observed_by in ("tap", "coach's tap") else "",
         device=form.value("device") or None,
+        voice=person.voice or None,
         athlete=form.athlete,
         source=open_phones(None) if form.observed_by == "phone" else None,
         opened=opened,

@@ -6,115 +6,42 @@ from asyncio import to_thread
 from dataclasses import replace
 from queue import SimpleQueue
 from threading import Thread
-from typing import TYPE_CHECKING, ClassVar, NamedTuple
+from typing import TYPE_CHECKING, ClassVar
 
-from rich.text import Text
 from textual.binding import Binding
 
 from tempo_coach import coach
-from tempo_coach.coach.choices import offer_music, recall, remember_choice
+from tempo_coach.coach.choices import offer_music, recall, remember_choice, tempi_of
 from tempo_coach.coach.drills import list_titles, own_drills
-from tempo_coach.coach.looking_back import find_history, list_athletes, open_there
-from tempo_coach.coach.practising.form import offer_laid, open_run_through
+from tempo_coach.coach.looking_back import SOMEBODY, find_history, open_there
+from tempo_coach.coach.practising.form import make_form, offer_laid, open_run_through
 from tempo_coach.coach.practising.form_line import DEFAULT, Line, say_line
 from tempo_coach.coach.practising.start import prepare_from_form, takes_folder
+from tempo_coach.coach.todays_practice import find_name, list_names
 from tempo_coach.errors import CoachError
 from tempo_coach.languages import tr
 from tempo_coach.languages.catalogue import list_languages
 from tempo_coach.languages.choice import OPTION, choose_language, keep_language, kept_file, read_kept
 from tempo_coach.live.audio.devices import list_devices
 from tempo_coach.pattern.drill.drill_file import list_drills
-from tempo_coach.report.drawings.drill import draw_pattern
 from tempo_coach.report.words.errors import say_error
 from tempo_coach.report.words.practising import AS_LAID
-from tempo_coach.signs import wrap
-from tempo_coach.ui.form import CHANGE_KEYS, CHOOSE_KEYS, FormScreen, FormView
+from tempo_coach.ui.form import CHANGE_KEYS, CHOOSE_KEYS, FormScreen, FormView, Typed
 from tempo_coach.ui.practice.practise import PractiseScreen
+from tempo_coach.ui.practice.setup_below import draw_below
 from tempo_coach.ui.screen import HELP, LEAVE, Page
-from tempo_coach.ui.text_rows import bar, fill
+from tempo_coach.ui.text_rows import bar
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
     from pathlib import Path
 
+    from rich.text import Text
     from textual.binding import BindingType
 
     from tempo_coach.coach.practising.form import Form
     from tempo_coach.coach.practising.practice import PracticeContext
     from tempo_coach.pattern.drill.drill import Drill
-    from tempo_coach.ui.palette import Palette
-
-
-class Below(NamedTuple):
-    """The area below the form, and how many rows it leaves to the form."""
-
-    form_rows: int
-    rows: list[Text]
-
-
-def draw_below(
-    drill: Drill | None,
-    *,
-    sentence: str,
-    calm: bool,
-    lines: int,
-    width: int,
-    height: int,
-    palette: Palette,
-    found: Sequence[str] = (),
-) -> Below:
-    """Return the area below the form.
-
-    What she has to mind and what has to be said stand there whole; the form takes what that leaves, one row at least,
-    and one cycle of the drill what is left then.
-
-    Parameters
-    ----------
-    drill : Drill or None
-        The one that is chosen, drawn below.
-    sentence : str
-        What has to be said.
-    calm : bool
-        Whether that is no warning.
-    lines : int
-        Of the form.
-    width, height : int
-        Of the form and what is below it.
-    found : sequence of str
-        Titles of the drills that were looked for, the chosen one first; they stand in the place of the drawing.
-    """
-    style = palette.text if calm else palette.warning
-    told = [Text(" ", palette.text).append(f" {row} ", style) for row in wrap(sentence, width - 4)]
-    mind = wrap(tr("Mind: {caution}.", caution=tr(drill.caution)), width - 4) if drill and drill.caution else []
-    caution = [Text(f"  {row}", palette.strong) for row in mind]
-    told = told[: max(height - len(caution) - 1, 1)]
-    form_rows = max(min(lines, height - len(caution) - len(told)), 1)
-    room = height - form_rows - len(caution) - len(told)
-    about = _list_found(found, room, palette) or (_about(drill, width, room, palette) if drill else [])
-    airy = [Text()] if len(about) < room else []
-    rows = fill([*airy, *about, *caution], width, height - form_rows - len(told), palette)
-    return Below(form_rows, [*rows, *fill(told, width, len(told), palette)])
-
-
-def _list_found(found: Sequence[str], room: int, palette: Palette) -> list[Text]:
-    """Return titles in a number of rows, the last one saying how many more there are."""
-    rows = [Text(f"  {title}", palette.text if k else palette.strong) for k, title in enumerate(found)]
-    if len(rows) > room > 0:
-        rows[room - 1 :] = [Text(f"  and {len(rows) - room + 1} more: type on", palette.faint)]
-    return rows
-
-
-def _about(drill: Drill, width: int, room: int, palette: Palette) -> list[Text]:
-    """Return one cycle of a drill and what it trains; where rows are few, phases are left out first."""
-    drawn = [Text(f"  {row}", palette.text) for row in draw_pattern(drill.pattern, width=width - 6)]
-    if len(drawn) > room and drill.pattern.phases:
-        del drawn[1]
-    if len(drawn) > room:
-        return []
-    trains = wrap(tr("It trains {trains}.", trains=tr(drill.trains)), width - 4) if drill.trains else []
-    if trains and len(trains) + 1 + len(drawn) <= room:
-        return [*(Text(f"  {row}", palette.text) for row in trains), Text(), *drawn]
-    return drawn
+    from tempo_coach.ui.practice.person_screen import Looked
 
 
 #: The folder of her own drills, beside whatever else is kept.
@@ -148,6 +75,7 @@ class SetupScreen(FormScreen[None]):
         Binding("f4", "make_drill", "new drill", key_display="F4"),
         Binding("f5", "open_history", "history", key_display="F5"),
         Binding("f6", "open_group", "a group", key_display="F6"),
+        Binding("f7", "open_person", "who", key_display="F7"),
         LEAVE,
     ]
     help_name = "set up"
@@ -165,6 +93,8 @@ class SetupScreen(FormScreen[None]):
         self._busy = ""
         self._share = 0.0
         self._unfinished: list[Path] = []
+        whose = form.value("athlete").strip() or SOMEBODY
+        self._recalled, self._tempi = recall(find_history(), whose), tempi_of(find_history(), whose)
         self._found: SimpleQueue[tuple[str, tuple[str, ...] | dict[str, str]]] = SimpleQueue()
 
     def on_mount(self) -> None:
@@ -224,11 +154,11 @@ class SetupScreen(FormScreen[None]):
         if line.key == "language":
             self._speak(line.value)
         if line.key == "athlete" and line.value in line.choices and line.value:
-            self.form = self.form.with_chosen(recall(find_history(), line.value))
-            self._read_drill()
+            self._take_person(line.value)
         if line.key in ("drill", "music"):
             self.form = offer_laid(self.form)
             self._read_drill()
+            self._put_tempo()
             if line.key == "music" and AS_LAID in self.form.line("drill").choices:
                 self._news = tr("A routine: under drill there is also “{as_laid}”.", as_laid=tr(AS_LAID))
 
@@ -275,9 +205,12 @@ class SetupScreen(FormScreen[None]):
             self.drill, self.sentence = None, say_error(error)
 
     def action_start(self) -> None:
-        """Start the practice."""
+        """Start the practice; where first letters of a name are typed, show whose they are first."""
         self._news = ""
+        if isinstance(self.focused, Typed) and self.focused.complete():
+            return
         try:
+            self._check_whose()
             request = self.form.request()
             self.form.athlete  # noqa: B018  refused before the music is heard
         except CoachError as error:
@@ -333,6 +266,7 @@ class SetupScreen(FormScreen[None]):
         try:
             named = "".join(key for _, key in keys if len(key) == 1)
             remember_choice(find_history(), self.form.athlete, self.form.chosen, keys=named, drill=drill)
+            self._tempi = tempi_of(find_history(), self.form.athlete)
         except CoachError as error:
             self.sentence = say_error(error)
 
@@ -346,7 +280,7 @@ class SetupScreen(FormScreen[None]):
         """Collect titles of drills, devices and names, in a thread."""
         self._found.put(("drill", list_titles(self._own_drills)))
         self._found.put(("device", list_devices().outputs))
-        self._found.put(("athlete", (DEFAULT, *_list_athletes())))
+        self._found.put(("athlete", (DEFAULT, *_list_people())))
         self._found.put(("music", (DEFAULT, *offer_music(find_history()))))
 
     def _tick(self) -> None:
@@ -377,6 +311,63 @@ class SetupScreen(FormScreen[None]):
             self._group_form = screen.form
 
         self.app.push_screen(screen, back)
+
+    def action_open_person(self) -> None:
+        """Open the form of whose take it is."""
+        from tempo_coach.ui.practice.person_screen import PersonScreen
+
+        self._news = ""
+        line, device = self.form.line("athlete"), self.form.line("device")
+        try:
+            name = find_name(find_history(), line.value) if line.value.strip() else SOMEBODY
+            people = [each for each in line.choices if each]
+            devices = [each for each in device.choices if each]
+            screen = PersonScreen(find_history(), name, people, devices=devices)
+        except CoachError as error:
+            self.sentence = say_error(error)
+            self.draw()
+            return
+
+        def back(looked: Looked | None) -> None:
+            if looked is not None and (looked.changed or looked.person.name != name):
+                self._take_person(looked.person.name)
+            self.draw()
+
+        self.app.push_screen(screen, back)
+
+    def _put_tempo(self) -> None:
+        """Put the tempo that she used last in the drill into its line, unless another one was typed there."""
+        line = self.form.line("tempo")
+        if line.value not in (DEFAULT, self._recalled.get("tempo", DEFAULT)):
+            return
+        tempo = self._tempi.get(self.drill.name) if self.drill and not self.form.value("music").strip() else None
+        self._recalled["tempo"] = DEFAULT if tempo is None else f"{tempo:g}"
+        self.form = self.form.put(replace(line, value=self._recalled["tempo"]))
+
+    def _check_whose(self) -> None:
+        """Refuse letters with which several names begin.
+
+        Raises
+        ------
+        CoachError
+            If they are such.
+        """
+        if self.form.value("athlete").strip():
+            find_name(find_history(), self.form.value("athlete"))
+
+    def _take_person(self, name: str) -> None:
+        """Put somebody into the set-up, with what she chose last."""
+        form = self.form.with_choices("athlete", [name])
+        form = form.put(replace(form.line("athlete"), value=name))
+        # what somebody else chose and nobody changed is as usual again
+        usual = make_form(form.line("drill").choices)
+        for key, value in self._recalled.items():
+            if key != "drill" and form.value(key) == value:
+                form = form.put(replace(form.line(key), value=usual.value(key)))
+        self._recalled, self._tempi = recall(find_history(), name), tempi_of(find_history(), name)
+        self.form = form.with_chosen(self._recalled)
+        self._read_drill()
+        self._put_tempo()
 
     def action_open_history(self) -> None:
         """Open the history."""
@@ -424,9 +415,9 @@ class SetupScreen(FormScreen[None]):
         self.draw()
 
 
-def _list_athletes() -> list[str]:
-    """Return the athletes in the history; none where it cannot be read."""
+def _list_people() -> tuple[str, ...]:
+    """Return everybody there is; nobody where the history cannot be read."""
     try:
-        return [athlete.name for athlete in list_athletes(find_history())]
+        return list_names(find_history())
     except CoachError:
-        return []  # the history says what is wrong with it where it is opened
+        return ()  # the history says what is wrong with it where it is opened

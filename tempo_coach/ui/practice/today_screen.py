@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 
     from tempo_coach.coach.practising.practice import PracticeContext
     from tempo_coach.coach.todays_practice import TodaysPractice
+    from tempo_coach.ui.practice.person_screen import Looked
 
 #: Beats a minute by which one key changes the tempo.
 _STEP = 4.0
@@ -97,6 +98,7 @@ class TodayScreen(CardScreen[bool]):
         Binding("f4", "minutes", "minutes", key_display="F4"),
         Binding("f5", "person", "who", key_display="F5"),
         Binding("f6", "group", "a group", key_display="F6"),
+        Binding("f7", "look", "her file", key_display="F7"),
         Binding("tab", "set_up", "set up", key_display="Tab", priority=True),
         HELP,
         LEAVE,
@@ -295,6 +297,24 @@ class TodayScreen(CardScreen[bool]):
         """Show somebody else's list."""
         here = self._people.index(self.today.person.name) if self.today.person.name in self._people else -1
         self._reopen(self._people[(here + 1) % len(self._people)], None)
+
+    def action_look(self) -> None:
+        """Open the form of the person; what changes there plans the session anew."""
+        from tempo_coach.ui.practice.person_screen import PersonScreen
+
+        try:
+            screen = PersonScreen(self.today.file, self.today.person.name, self._people)
+        except CoachError as error:
+            self.sentence = say_error(error)
+            self.draw()
+            return
+
+        def back(looked: Looked | None) -> None:
+            if looked is not None:
+                self._people = screen.people
+                self._reopen(looked.person.name, looked.person.minutes or None)
+
+        self.app.push_screen(screen, back)
 
     def action_group(self) -> None:
         """Show the lists of a group together."""

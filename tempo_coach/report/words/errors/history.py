@@ -38,6 +38,12 @@ WORDS: dict[str, Entry] = {
     "day.unreadable": "expected a day such as 2031-05-04, a number of days ago, or today, found {day!r}",
     "person.several": ("several names begin with {beginning!r}: {names}", "type more of it"),
     "person.minutes": "expected {lengths} minutes, got {minutes}",
+    "person.keys": ("expected a different key for each hand, such as jf, found {keys!r}", "put them one after another"),
+    "person.name_taken": (
+        "there is somebody of the name {athlete} already",
+        "give this one a further letter; a take goes over by tempo-coach correct TAKE --to NAME",
+    ),
+    "person.apparatus": ("expected {known}, commas between, found {found!r}", "leave out what is none of them"),
     "person.no_list": "expected a list of words in quotes",
     "person.day": "expected a day such as 2031-03-14",
     "folder.not_made": "the folder cannot be made ({reason})",
