@@ -6,6 +6,8 @@ that fades, a share of the tempo, a share of missing cues, the day, and chance: 
 K. I. Williams, *Gaussian Processes for Machine Learning*, 2006, chapter 2; the integrated Ornstein-Uhlenbeck kernel
 from memory).
 Nothing is supposed of the law by which she learns: a velocity that fades neither promises a straight line nor a floor.
+What all drills of one person have in common of it is found from all of them: whoever has not got steadier in any is not
+believed to begin to.
 """
 
 from __future__ import annotations
@@ -17,16 +19,19 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from tempo_coach.times import Floats
 
 #: Per cent that count as the most and the least: one broken take must not decide a season, and nobody's is 0.
 MOST, LEAST = 9.0, 0.5
 #: Prior of an unknown drill: its unevenness in per cent, and the SD of the logarithm.
 PRIOR, PRIOR_SD = 5.5, 0.65
-#: SD of the velocity (logarithm a day), days in which it fades, SD of what is new each day; what is believed of a
-#: velocity before anything is seen. These and the next ones were tuned on two laws of learning and on none, and are
-#: judged on others (the benchmark ``today``).
-VELOCITY_SD, FADES, NEW_SD, VELOCITY = 0.0052, 36.0, 0.004, -0.01
+#: SD of a drill's velocity about hers (logarithm a day), days in which it fades, SD of what is new each day. These and
+#: the next ones were tuned on two laws of learning and on none, and are judged on others (the benchmark ``today``).
+VELOCITY_SD, FADES, NEW_SD = 0.0052, 36.0, 0.004
+#: What is believed of the velocity that all drills of one person have in common, before any of them is seen; its SD.
+VELOCITY, VELOCITIES_SD = -0.01, 0.004
 #: SD of a day, and of a take beside what its few cycles leave open.
 DAY_SD, TAKE_SD = 0.14, 0.15
 #: By how much the logarithm rises with that of the tempo, and without cues: mean and SD of what is believed.
@@ -35,6 +40,17 @@ BY_TEMPO, BY_CUES = (0.7, 0.4), (0.12, 0.12)
 FAR_OFF = 2.0
 #: Days' groups of takes that are looked at, the last ones.
 GROUPS = 150
+
+
+class Velocity(NamedTuple):
+    """The velocity that all drills of one person have in common (logarithm a day), and its standard error."""
+
+    mean: float = VELOCITY
+    se: float = VELOCITIES_SD
+
+
+#: The velocity before anything is seen.
+BELIEVED = Velocity()
 
 
 class DrillLevel(NamedTuple):
@@ -57,17 +73,20 @@ class Course:
     ----------
     day, tempo, uncued : array, shape (g,)
         Of each group of takes: its day, the logarithm of its tempo, and its share of moments without a cue.
+    rest : array, shape (g,)
+        By what the groups differ from what is believed of somebody who learns nothing.
     weight : array, shape (g, g)
         Inverse of the covariance of the groups.
-    pull : array, shape (g,)
-        That times what the groups differ by from what was believed.
+    velocity : Velocity
+        Of all her drills together.
     """
 
     day: Floats
     tempo: Floats
     uncued: Floats
+    rest: Floats
     weight: Floats
-    pull: Floats
+    velocity: Velocity = BELIEVED
 
     def at(self, day: float, *, tempo_bpm: float, cued: float = 1.0) -> DrillLevel:
         """Return the level on a day, without that day's own deviation.
@@ -82,12 +101,30 @@ class Course:
         here = np.array([day]), np.array([math.log(tempo_bpm)]), np.array([1 - cued])
         among = _covariance(here, here, self._first)[0, 0]
         with_all = _covariance(here, (self.day, self.tempo, self.uncued), self._first)[0]
-        mean = float(_believed(*here, self._first)[0] + with_all @ self.pull)
-        return DrillLevel(mean, math.sqrt(max(float(among - with_all @ self.weight @ with_all), 0.0)))
+        pulled = self.weight @ with_all
+        mean = float(_believed(here[1], here[2])[0] + pulled @ self.rest)
+        by_velocity = float(_passed(here[0], self._first)[0] - pulled @ _passed(self.day, self._first))
+        variance = max(float(among - with_all @ pulled), 0.0) + (by_velocity * self.velocity.se) ** 2
+        return DrillLevel(mean + by_velocity * self.velocity.mean, math.sqrt(variance))
 
     @property
     def _first(self) -> float:
         return float(self.day[0]) if len(self.day) else 0.0
+
+    @property
+    def told_of_velocity(self) -> tuple[float, float]:
+        """What its takes tell of the velocity: the precision, and the velocity times that."""
+        passed = _passed(self.day, self._first)
+        pulled = self.weight @ passed
+        return float(pulled @ passed), float(pulled @ self.rest)
+
+
+def find_velocity(courses: Iterable[Course]) -> Velocity:
+    """Return the velocity that all drills of one person have in common, as their takes show it."""
+    precision, pull = 1 / VELOCITIES_SD**2, VELOCITY / VELOCITIES_SD**2
+    for told in (course.told_of_velocity for course in courses):
+        precision, pull = precision + told[0], pull + told[1]
+    return Velocity(pull / precision, precision**-0.5)
 
 
 def fit_course(day: Floats, uneven_pct: Floats, tempo_bpm: Floats, cued: Floats, periods: Floats) -> Course:
@@ -132,8 +169,7 @@ def fit_course(day: Floats, uneven_pct: Floats, tempo_bpm: Floats, cued: Floats,
     covariance = _covariance(here, here, first) + np.diag(1 / total)
     covariance += DAY_SD**2 * (day_[:, None] == day_)
     inverse = np.asarray(np.linalg.inv(covariance), dtype=np.float64) if len(day_) else covariance
-    pull: Floats = inverse @ (mean - _believed(*here, first))
-    return Course(day_, tempo, uncued, inverse, pull)
+    return Course(day_, tempo, uncued, mean - _believed(tempo, uncued), inverse)
 
 
 def _group(day: Floats, tempo: Floats, uncued: Floats) -> np.ndarray:
@@ -157,13 +193,16 @@ def _running_median(values: Floats) -> Floats:
     return np.median(np.lib.stride_tricks.sliding_window_view(padded, 7), axis=1) if len(values) else values
 
 
-def _believed(day: Floats, tempo: Floats, uncued: Floats, first: float) -> Floats:
-    """Return the prior mean of groups."""
-    passed = FADES * (1 - np.exp(-np.maximum(day - first, 0.0) / FADES))
-    believed: Floats = (
-        math.log(PRIOR) + VELOCITY * passed + BY_TEMPO[0] * (tempo - math.log(100.0)) + BY_CUES[0] * uncued
-    )
+def _believed(tempo: Floats, uncued: Floats) -> Floats:
+    """Return the prior mean of groups, nothing learnt."""
+    believed: Floats = math.log(PRIOR) + BY_TEMPO[0] * (tempo - math.log(100.0)) + BY_CUES[0] * uncued
     return believed
+
+
+def _passed(day: Floats, first: float) -> Floats:
+    """Return the days for which a velocity has lasted that fades from the first take on."""
+    passed: Floats = FADES * (1 - np.exp(-np.maximum(day - first, 0.0) / FADES))
+    return passed
 
 
 def _covariance(a: tuple[Floats, Floats, Floats], b: tuple[Floats, Floats, Floats], first: float) -> Floats:

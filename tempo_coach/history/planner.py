@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.history.season import CUED, EVEN_PCT, UNTOLD
-from tempo_coach.history.standing import Known, Standing, find_standings, stand_in
+from tempo_coach.history.standing import Known, Standing, find_standings, what_comes_next
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -182,10 +182,10 @@ def go_on(
     done = items[place]
     if done.part is not SessionPart.BLOCK:
         return tuple(items)
-    standing = stand_in(season, known[done.drill], float(today.toordinal()))
+    tempo, cues = what_comes_next(season, known[done.drill], float(today.toordinal()))
     how = (done.part, done.drill, done.tempo_bpm, done.cues)
     return tuple(
-        replace(each, tempo_bpm=standing.tempo_bpm, cues=standing.cues)
+        replace(each, tempo_bpm=tempo, cues=cues)
         if k > place and (each.part, each.drill, each.tempo_bpm, each.cues) == how
         else each
         for k, each in enumerate(items)

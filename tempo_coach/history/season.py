@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from enum import StrEnum
+from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from tempo_coach.history.drill_course import LEAST, Course, DrillLevel, fit_course
+from tempo_coach.history.drill_course import LEAST, Course, DrillLevel, Velocity, find_velocity, fit_course
 from tempo_coach.reasons import Reason, Why
 from tempo_coach.score.measures.steadiness import LIMIT
 from tempo_coach.times import Floats, Ints, column, whole
@@ -105,6 +106,19 @@ class Season:
 
     def course(self, name: str) -> Course:
         """Return the course of a drill."""
+        alone = self._alone.get(name) or self._fit(name)
+        return replace(alone, velocity=self._velocity)
+
+    @cached_property
+    def _alone(self) -> dict[str, Course]:
+        """The course of each drill by its own takes."""
+        return {name: self._fit(name) for name in self.drills}
+
+    @cached_property
+    def _velocity(self) -> Velocity:
+        return find_velocity(self._alone.values())
+
+    def _fit(self, name: str) -> Course:
         mine = self.of(name)
         periods = np.maximum(self.cycles[mine] - 1, 2)
         return fit_course(self.day[mine], self.uneven_pct[mine], self.tempo_bpm[mine], self.cued[mine], periods)

@@ -74,14 +74,7 @@ def find_standings(season: Season, known: Mapping[str, Known], *, today: date) -
 def stand_in(season: Season, drill: Known, today: float) -> Standing:
     """Return an athlete's standing in one drill."""
     mine = np.flatnonzero(season.of(drill.name) & (season.day <= today))
-    tempo, cues = drill.tempo_bpm, LADDER[0]
-    pace = mine[_set_the_pace(season, mine)]
-    if len(pace):
-        newest = pace[-1]
-        way = min(CUED, key=lambda name: abs(CUED[name] - season.cued[newest]))
-        tempo, cues = next_step(
-            round(float(season.tempo_bpm[newest]), 1), way, _alike(season, pace), (drill.slowest_bpm, drill.fastest_bpm)
-        )
+    tempo, cues = what_comes_next(season, drill, today)
     return Standing(
         drill.name,
         season.course(drill.name).at(today, tempo_bpm=tempo),
@@ -91,6 +84,18 @@ def stand_in(season: Season, drill: Known, today: float) -> Standing:
         tempo,
         cues,
     )
+
+
+def what_comes_next(season: Season, drill: Known, today: float) -> tuple[float, str]:
+    """Return the tempo and the cues that come next for an athlete in a drill."""
+    mine = np.flatnonzero(season.of(drill.name) & (season.day <= today))
+    pace = mine[_set_the_pace(season, mine)]
+    if not len(pace):
+        return drill.tempo_bpm, LADDER[0]
+    newest = pace[-1]
+    way = min(CUED, key=lambda name: abs(CUED[name] - season.cued[newest]))
+    tempi = (drill.slowest_bpm, drill.fastest_bpm)
+    return next_step(round(float(season.tempo_bpm[newest]), 1), way, _alike(season, pace), tempi)
 
 
 def _set_the_pace(season: Season, mine: np.ndarray) -> np.ndarray:

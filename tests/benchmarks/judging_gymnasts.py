@@ -38,7 +38,7 @@ from tempo_coach.pattern.drill.drill import LEAST_ALLOWANCE
 from tempo_coach.score.measures.steadiness import LIMIT, MOST_OFF
 
 LAWS = ("power", "exponential", "two rates", "late", "none", "overnight", "slump")
-SEEDS = range(47000, 47060)
+SEEDS = range(47000, 47030)
 #: Takes of a day from which something stays in ``overnight``, and the share of it that is there at once.
 STAY, AT_ONCE = 8, 0.25
 #: Counts of a cycle and cycles of a take, as the drills have them.

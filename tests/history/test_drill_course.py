@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from tempo_coach.history.drill_course import MOST, PRIOR, fit_course
+from tempo_coach.history import drill_course
+from tempo_coach.history.drill_course import BELIEVED, MOST, PRIOR, Velocity, find_velocity, fit_course
 
 
 def course_of(pct, *, days=None, tempo=100.0, cued=1.0, periods=7.0):
@@ -38,6 +40,47 @@ def test_who_gets_better_is_expected_to_and_who_does_not_is_not():
     better, same = course_of(8 * 0.985 ** np.arange(40)), course_of([4.4] * 40)
     assert better.at(60, tempo_bpm=100).pct < better.at(39, tempo_bpm=100).pct < 5
     assert same.at(60, tempo_bpm=100).pct == pytest.approx(4.4, rel=0.1)
+
+
+def test_what_all_drills_show_of_a_velocity_is_what_one_great_regression_finds():
+    # a Gaussian process over all drills at once, whose velocities have one part in common: computed plainly, without
+    # the program's way through each drill's own course
+    generator = np.random.default_rng(5)
+    days = [np.sort(generator.integers(0, 50, n)).astype(float) for n in (9, 14, 6)]
+    courses = [course_of(5 * np.exp(generator.normal(0, 0.2, len(each))), days=each) for each in days]
+    passed = [drill_course._passed(each.day, each.day[0]) for each in courses]
+    size = [len(each.day) for each in courses]
+    covariance = np.zeros((sum(size), sum(size)))
+    for k, each in enumerate(courses):
+        here = slice(sum(size[:k]), sum(size[: k + 1]))
+        covariance[here, here] = np.linalg.inv(each.weight)
+    lasted = np.concatenate(passed)
+    covariance += BELIEVED.se**2 * np.outer(lasted, lasted)
+    rest = np.concatenate([each.rest for each in courses]) - BELIEVED.mean * lasted
+    velocity = find_velocity(courses)
+    pulled = np.linalg.solve(covariance, lasted)
+    assert velocity.mean == pytest.approx(BELIEVED.mean + BELIEVED.se**2 * pulled @ rest)
+    assert velocity.se**2 == pytest.approx(BELIEVED.se**2 - BELIEVED.se**4 * pulled @ lasted)
+    # and the level of the first drill three weeks on
+    first, then = courses[0], courses[0].day[-1] + 21
+    to = (np.array([then]), np.array([math.log(100.0)]), np.zeros(1))
+    at, start = (first.day, first.tempo, first.uncued), first.day[0]
+    later = float(drill_course._passed(to[0], start)[0])
+    with_all = BELIEVED.se**2 * later * lasted
+    with_all[: size[0]] += drill_course._covariance(to, at, start)[0]
+    mean = math.log(PRIOR) + BELIEVED.mean * later + with_all @ np.linalg.solve(covariance, rest)
+    among = drill_course._covariance(to, to, start)[0, 0] + BELIEVED.se**2 * later**2
+    level = replace(first, velocity=velocity).at(then, tempo_bpm=100)
+    assert level.log == pytest.approx(mean)
+    assert level.se**2 == pytest.approx(among - with_all @ np.linalg.solve(covariance, with_all))
+
+
+def test_whoever_got_steadier_in_nothing_is_not_believed_to_begin_to():
+    assert find_velocity([]) == pytest.approx(BELIEVED)
+    flat = find_velocity([course_of([4.4] * 30)] * 6)
+    better = find_velocity([course_of(8 * 0.985 ** np.arange(30))] * 6)
+    assert better.mean < BELIEVED.mean < flat.mean < Velocity(0.0).mean + 0.001
+    assert flat.se < BELIEVED.se
 
 
 def test_one_broken_take_hardly_moves_it():
