@@ -242,5 +242,6 @@ def change_person(file: Path, name: str, changed: Person) -> Person:
                 rename_person(folder, name, changed.name, history)
         else:
             rename_person(folder, name, changed.name)
+        changed = replace(changed, earlier=find_person(folder, changed.name).earlier)
     save_person(folder, changed)
     return changed

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Iterator
+    from collections.abc import Callable, Collection, Iterator, Mapping
 
     from tempo_coach.history.merge import MergeResult
 
@@ -18,7 +19,9 @@ EXPORT = 1
 def merge_histories(
     file: Path, other: str | Path, *, again: Collection[str] = (), rename: dict[str, str] | None = None
 ) -> MergeResult:
-    """Merge another history, and the settings of its people unless they are known here.
+    """Merge another history, and what the files of its people say that nothing is said of here.
+
+    Where somebody is in both, a copy of the history as it was stays beside it: they may be two people of one name.
 
     Parameters
     ----------
@@ -33,20 +36,76 @@ def merge_histories(
         If either cannot be read or written.
     """
     from tempo_coach.history.merge import merge
-    from tempo_coach.history.roster import file_of, people_folder
     from tempo_coach.history.takes import History
-    from tempo_coach.resources import written_whole
 
+    rename = _names_put_right(file, Path(other)) | (rename or {})
+    before = _copy_before(file, Path(other), rename)
     with History(file) as history:
         merged = merge(history, other, again=again, rename=rename)
-    for name, body in merged.people.items():
-        path = file_of(people_folder(file), name)
-        if not path.exists():
-            path.parent.mkdir(parents=True, exist_ok=True)
-            with written_whole(path, what="person") as beside:
-                beside.touch(mode=0o600)
-                beside.write_text(body, encoding="utf-8")
-    return merged
+        here = frozenset(athlete.name for athlete in history.athletes())
+    if before is not None and not merged.both:
+        before.unlink(missing_ok=True)
+        before = None
+    _bring_people(file, Path(other), merged, rename, here)
+    return replace(merged, before=before)
+
+
+def _names_put_right(file: Path, other: Path) -> dict[str, str]:
+    """Return under which names those come who have another name here by now."""
+    from tempo_coach.history.merge import names_in
+    from tempo_coach.history.roster import list_people, people_folder
+
+    people, _ = list_people(people_folder(file))
+    if not people or (file.exists() and other.exists() and other.samefile(file)):
+        return {}
+    names = {person.name for person in people}
+    there = names_in(other)
+    return {old: person.name for person in people for old in person.earlier if old in there and old not in names}
+
+
+def _copy_before(file: Path, other: Path, rename: Mapping[str, str]) -> Path | None:
+    """Keep a history as it is where somebody is in the other one too, and return the copy."""
+    from tempo_coach.history.merge import names_in
+    from tempo_coach.history.records import read_name
+    from tempo_coach.history.store import back_up, free_name
+    from tempo_coach.history.takes import History
+
+    if not file.exists() or (other.exists() and other.samefile(file)):
+        return None
+    there = {read_name(rename.get(name, name)) for name in names_in(other)}
+    with History(file, read_only=True) as history:
+        if there.isdisjoint(athlete.name for athlete in history.athletes()):
+            return None
+    copy = free_name(file, "before-merge")
+    back_up(file, copy)
+    return copy
+
+
+def _bring_people(
+    file: Path, other: Path, merged: MergeResult, rename: Mapping[str, str], here: frozenset[str]
+) -> None:
+    """Write how the people who came practise: all of it of whom nothing is known here, of the others further goals."""
+    from tempo_coach.history.records import read_name
+    from tempo_coach.history.roster import (
+        find_person,
+        list_people,
+        parse_person,
+        people_folder,
+        save_person,
+        with_what_is_new,
+    )
+
+    folder, there = people_folder(file), people_folder(other)
+    people = {name: parse_person(body, where=str(other)) for name, body in merged.people.items()}
+    if not (there.exists() and folder.exists() and there.samefile(folder)):
+        for person in list_people(there)[0]:
+            people.setdefault(read_name(rename.get(person.name, person.name)), person)
+    for name, person in people.items():
+        if name in here and name not in merged.forgotten:
+            known = find_person(folder, name)
+            both = with_what_is_new(known, replace(person, name=name))
+            if both != known:
+                save_person(folder, both)
 
 
 def hand_over_person(file: Path, name: str, to: str | Path) -> int:

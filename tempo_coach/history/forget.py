@@ -16,13 +16,14 @@ from tempo_coach.history import schema
 from tempo_coach.history.file import connect, told
 from tempo_coach.history.gone import mark_name, salted
 from tempo_coach.history.records import read_name
-from tempo_coach.history.roster import file_of, people_folder
+from tempo_coach.history.roster import file_of, find_person, people_folder
 from tempo_coach.history.session_record import session_file
 from tempo_coach.history.store import copies_of
 from tempo_coach.observe.take.take_file import ENDING
 
 if TYPE_CHECKING:
     import sqlite3
+    from collections.abc import Sequence
 
     from tempo_coach.history.takes import History
 
@@ -41,6 +42,8 @@ class Going:
         Files of takes that practise wrote and that are still there, and those that say how she practises.
     copies : tuple of Path
         Copies beside the history in which she is too.
+    earlier : tuple of str
+        Names that she had before.
     """
 
     athlete: str
@@ -52,6 +55,7 @@ class Going:
     last: str
     files: tuple[Path, ...]
     copies: tuple[Path, ...]
+    earlier: tuple[str, ...] = ()
 
 
 def find_going(history: History, athlete: str) -> Going:
@@ -66,6 +70,9 @@ def find_going(history: History, athlete: str) -> Going:
     files = {Path(str(setup["file"])) for setup in history.setups(name) if setup.get("file")}
     folder = people_folder(history.path)
     own = file_of(folder, name), session_file(folder, name)
+    earlier: tuple[str, ...] = ()
+    with contextlib.suppress(CoachError):  # a file that cannot be read goes all the same
+        earlier = find_person(folder, name).earlier
     ((takes, onsets, cards, notes, first, last),) = history.ask(
         "SELECT count(DISTINCT take.id), "
         "(SELECT coalesce(sum(number), 0) FROM onsets JOIN take AS t ON t.id = take WHERE t.athlete = athlete.id), "
@@ -85,7 +92,8 @@ def find_going(history: History, athlete: str) -> Going:
         last,
         tuple(sorted(file for file in files if file.name.endswith(ENDING) and file.is_file()))
         + tuple(file for file in own if file.is_file()),
-        tuple(copy for copy in copies_of(history.path) if _is_in(copy, name)),
+        tuple(copy for copy in copies_of(history.path) if any(_is_in(copy, each) for each in (name, *earlier))),
+        earlier,
     )
 
 
@@ -106,25 +114,26 @@ def forget(history: History, going: Going) -> None:
             raise CoachError("history.open_elsewhere", where=str(history.path)) from error
         connection.execute("PRAGMA locking_mode = EXCLUSIVE")
         try:
-            _remove(connection, going.athlete, marking=True)
+            _remove(connection, going.athlete, marking=(going.athlete, *going.earlier))
         finally:
             connection.execute("PRAGMA locking_mode = NORMAL")
             connection.execute("PRAGMA journal_mode = WAL")
     for copy in going.copies:
         with told(copy, opening=True), contextlib.closing(connect(copy)) as other:
-            _remove(other, going.athlete)
+            for name in (going.athlete, *going.earlier):
+                _remove(other, name)
     for file in going.files:
         _shred(file)
 
 
-def _remove(connection: sqlite3.Connection, name: str, *, marking: bool = False) -> None:
-    """Remove an athlete; with ``marking``, record that no merge may bring her or her takes back."""
+def _remove(connection: sqlite3.Connection, name: str, *, marking: Sequence[str] = ()) -> None:
+    """Remove an athlete; record that no merge may bring takes of hers back, or anybody of the names ``marking``."""
     connection.execute("BEGIN EXCLUSIVE")
     try:
         if marking:
             of_her = "SELECT mark FROM take JOIN athlete ON athlete.id = athlete WHERE name = ?"
             marks = [salted(connection, mark) for (mark,) in connection.execute(of_her, (name,)).fetchall()]
-            for mark in (mark_name(connection, name), *marks):
+            for mark in (*(mark_name(connection, each) for each in marking), *marks):
                 connection.execute("INSERT INTO gone VALUES (?) ON CONFLICT DO NOTHING", (mark,))
         connection.execute("DELETE FROM athlete WHERE name = ?", (name,))
         connection.execute("DELETE FROM plan WHERE id NOT IN (SELECT plan FROM take)")

@@ -60,6 +60,8 @@ class MergeResult:
     conflicts : tuple of MergeConflict
     people : dict
         How the athletes practise, as their files have it, by their names.
+    before : Path or None
+        A copy of the history as it was, where somebody is in both.
     """
 
     takes: int = 0
@@ -73,6 +75,7 @@ class MergeResult:
     conflicts: tuple[MergeConflict, ...] = ()
     people: dict[str, str] = field(default_factory=dict)
     performances: int = 0
+    before: Path | None = None
 
 
 #: Columns of takes and scorecards that go from one history to the other as they are.
@@ -140,6 +143,13 @@ def _up_to_date(path: Path) -> Iterator[Path]:
                             old.execute(statement)
                     old.execute(f"PRAGMA user_version = {len(schema.MIGRATIONS)}")
             yield copied
+
+
+def names_in(other: str | Path) -> frozenset[str]:
+    """Return the names of the athletes in another history, of whatever version; none where it cannot be read."""
+    with contextlib.suppress(CoachError), Store(other, read_only=True, as_it_is=True) as store:
+        return frozenset(name for (name,) in store.ask("SELECT name FROM athlete"))
+    return frozenset()
 
 
 def _merge(connection: sqlite3.Connection, again: frozenset[str], rename: dict[str, str]) -> MergeResult:

@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError, CoachErrors
 from tempo_coach.history.planner import LENGTHS
-from tempo_coach.history.records import read_name
+from tempo_coach.history.records import SOMEBODY, read_name
 from tempo_coach.history.season import CUED, Goal
 from tempo_coach.pattern.drill.drill import TEMPO_RANGE_BPM
-from tempo_coach.pattern.drill.toml_tables import TomlTable, read_table
+from tempo_coach.pattern.drill.toml_tables import TomlTable, read_table, read_table_text
 from tempo_coach.resources import written_whole
 
 if TYPE_CHECKING:
@@ -62,6 +62,8 @@ class Person:
         The lines of the set-up as they were last.
     used : str
         When she practised last here, ISO 8601; empty before.
+    earlier : tuple of str
+        Names that she had here before hers was put right.
     """
 
     name: str
@@ -79,6 +81,7 @@ class Person:
     tempi: Mapping[str, float] = field(default_factory=dict)
     chosen: Mapping[str, str] = field(default_factory=dict)
     used: str = ""
+    earlier: tuple[str, ...] = ()
 
     @property
     def mirrors(self) -> bool:
@@ -185,6 +188,21 @@ def read_person(path: Path) -> Person:
     return read_person_from(read_table(path, what="person"))
 
 
+def parse_person(text: str, *, where: str) -> Person:
+    """Return the person in the text of a file; see :func:`read_person`."""
+    return read_person_from(read_table_text(text, where=where, what="person"))
+
+
+def with_what_is_new(known: Person, other: Person) -> Person:
+    """Return somebody with what another file of hers says: all of it where nothing is known, else further goals."""
+    if known == Person(known.name):
+        return other
+    mine = {(goal.drill, goal.on) for goal in known.goals}
+    for goal in other.goals:
+        known = known if (goal.drill, goal.on) in mine else known.with_goal(goal)
+    return known
+
+
 def read_person_from(table: TomlTable) -> Person:
     """Return the person that a table describes; see :func:`read_person`."""
     name = table.text("name", None)
@@ -211,6 +229,7 @@ def read_person_from(table: TomlTable) -> Person:
         minutes=minutes,
         drills=_texts(table, "drills"),
         used=table.text("used"),
+        earlier=_texts(table, "earlier"),
         tempi=_numbers(table.table("tempo")),
         chosen=_all_texts(table.table("chosen")),
         goals=tuple(goal for each in table.tables("goal") if (goal := _read_goal(each)) is not None),
@@ -286,6 +305,7 @@ def format_person(person: Person) -> str:
         "minutes",
         "drills",
         "used",
+        "earlier",
     ):
         value = getattr(person, key)
         if value or (value == 0.0 and key == "delay_ms"):
@@ -323,9 +343,10 @@ def rename_person(folder: Path, name: str, to: str, history: History | None = No
         if connection is not None:
             connection.execute("UPDATE athlete SET name = ? WHERE name = ?", (to, name))
         old, new = file_of(folder, name), file_of(folder, to)
-        if old.exists():
-            save_person(folder, replace(read_person(old), name=to))
-            old.unlink()
+        person = find_person(folder, name)
+        earlier = tuple(each for each in dict.fromkeys((*person.earlier, name)) if each not in (to, SOMEBODY))
+        save_person(folder, replace(person, name=to, earlier=earlier))
+        old.unlink(missing_ok=True)
         with contextlib.suppress(FileNotFoundError):
             old.with_suffix(SESSION).replace(new.with_suffix(SESSION))
     return to

@@ -75,9 +75,15 @@ def run() -> Iterator[Row]:
             seconds, of_processor = _median(work)
             yield Row(f"{what}, median of 5", seconds, "s", floor)
             yield Row(f"{what}: of the processor", of_processor, "s")
+        to_page = ("--force", "--out", str(Path(folder) / "x.html"))
+        everybody = [word for k in range(PEOPLE) for word in ("--group", f"person {k}")]
         for what, words in (
             ("today --json", ("today", "--athlete", name, "--json")),
-            ("report --table", ("report", "--table", "--force", "--out", str(Path(folder) / "x.html"))),
+            ("report --table", ("report", "--table", *to_page)),
+            ("report --gymnast", ("report", "--gymnast", name, *to_page)),
+            ("report --athlete", ("report", "--athlete", name, *to_page)),
+            ("today of all twelve as a page", ("today", *everybody, *to_page)),
+            ("history --json", ("history", "--json")),
         ):
             seconds, memory = command(*words, "--file", str(here))
             yield Row(f"tempo-coach {what}, Python's start in it", seconds, "s")

@@ -116,7 +116,8 @@ def test_a_name_put_right_goes_for_all_of_her_takes_and_files(tmp_path: Path) ->
             "Нина Орлова": takes,
             **{each.name: each.takes for each in others},
         }
-    assert find_person(folder, "Нина Орлова").level == "juniors" and not file_of(folder, name).exists()
+    nina = find_person(folder, "Нина Орлова")
+    assert (nina.level, nina.earlier) == ("juniors", (name,)) and not file_of(folder, name).exists()
     assert file_of(folder, "Нина Орлова").with_suffix(".session.json").exists() and not session.exists()
 
 

@@ -231,7 +231,11 @@ def read_table(path: str | Path, *, what: str) -> TomlTable:
     CoachError
         If it cannot be read or is not TOML.
     """
-    where, text = str(path), read_text(path, what=what)
+    return read_table_text(read_text(path, what=what), where=str(path), what=what)
+
+
+def read_table_text(text: str, *, where: str, what: str) -> TomlTable:
+    """Return the top table of a TOML text that came from somewhere; see :func:`read_table`."""
     deep = _DEEP_NAME.search(text)
     if deep:  # which would take the reader of TOML minutes
         line = str(text.count("\n", 0, deep.start()) + 1)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from typing import TYPE_CHECKING
 
 from tempo_coach.languages import tr
@@ -117,7 +118,10 @@ def format_merged(merged: MergeResult) -> str:
         told.append(tr("And {number} more takes are otherwise there.", number=len(merged.conflicts) - MOST_CONFLICTS))
     if merged.conflicts:
         told.append(tr("What is here was kept."))
-    return "\n".join(line for each in told for line in wrap(each, WIDTH, subsequent_indent="  "))
+    lines = [line for each in told for line in wrap(each, WIDTH, subsequent_indent="  ")]
+    if merged.before is not None:  # a line to be copied, never broken
+        lines.append(f"  tempo-coach history --restore {shlex.quote(str(merged.before))}")
+    return "\n".join(lines)
 
 
 def _say_conflict(conflict: MergeConflict) -> str:
