@@ -38,7 +38,10 @@ def test_a_person_is_looked_at_and_changed_from_the_set_up(file: Path, width: in
     async def run() -> None:
         app = CoachApp(make_form(DRILLS, athlete="Ada"), folder=file.parent)
         async with app.run_test(size=(width, height)) as pilot:
-            await wait_until(pilot, lambda: bool(rows(app)))
+            await wait_until(pilot, lambda: isinstance(app.screen, SetupScreen) and bool(rows(app)))
+            screen = app.screen
+            assert isinstance(screen, SetupScreen)
+            await wait_until(pilot, lambda: "Bea" in screen.form.line("athlete").choices)
             await pilot.press("f7")
             await wait_until(pilot, lambda: isinstance(app.screen, PersonScreen) and "juniors" in shown(app))
             said = rows(app)
