@@ -135,6 +135,9 @@ class Why(StrEnum):
     MARKS_ON_NO_COUNT = "marks_on_no_count"
     CYCLES_AS_COUNTS = "cycles_as_counts"  # period
     NOT_KNOWN_WHO = "not_known_who"  # seconds, member
+    NUMBERED_AFTER_CROSSING = "numbered_after_crossing"  # seconds of the picture, number of crossing, names
+    NOTHING_AFTER_CROSSING = "nothing_after_crossing"  # seconds, member
+    CROSSING_RECALLED = "crossing_recalled"  # answers
     # --- of a routine
     OF_ROUTINE = "of_routine"  # file, reason
     BEYOND_EIGHT = "beyond_eight"  # kind of place, name, count, eight, its length

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tempo_coach.cli.options import PASSAGE, add_json, add_passage, examples, read_request, refuse_unused
+from tempo_coach.cli.options import PASSAGE, add_force, add_json, add_passage, examples, read_request, refuse_unused
 from tempo_coach.languages import tr
 from tempo_coach.observe.observers import DEFAULT_SOUND, SOUNDS
 
 if TYPE_CHECKING:
     import argparse
 
+    from tempo_coach.coach.filmed_groups import Shown
     from tempo_coach.coach.judging import JudgedGroup
     from tempo_coach.reasons import Note, Warn
 
@@ -67,6 +68,12 @@ def add(parser: argparse.ArgumentParser) -> None:
     live.add_argument(
         "--device", metavar="NAME", help="play through this loudspeaker: part of its name; none: without sound"
     )
+    parser.add_argument(
+        "--crossing-page",
+        metavar="PAGE.html",
+        help="in a film of all, write a page with one picture of the moment after each crossing, everybody numbered",
+    )
+    add_force(parser)
     parser.add_argument("--screen", action="store_true", help="open it on the screen, to look through")
     add_json(parser)
     parser.set_defaults(run=run)
@@ -124,6 +131,14 @@ def add_members(parser: argparse.ArgumentParser) -> None:
         help="a routine: its music, as --music has it, and what its moments say of exchanges, a canon, mirrored hands "
         "and unison",
     )
+    group.add_argument(
+        "--after-crossing",
+        action="append",
+        default=[],
+        metavar="NAME=N,NAME=N",
+        help="in a film of all, where some changed places: who is which number in the picture of --crossing-page; for "
+        "a second crossing once more (kept for this film)",
+    )
     add_unit(group)
     group.add_argument(
         "--clock",
@@ -136,8 +151,9 @@ def add_members(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run the command."""
-    from tempo_coach.cli.output import print_json, say
+    from tempo_coach.cli.output import check_outputs, print_json, say, warn, write_text
     from tempo_coach.coach.looking_back import now, read_begun, read_name
+    from tempo_coach.report.pages.crossing import crossing_page
     from tempo_coach.report.words.group import format_group, group_to_dict
     from tempo_coach.report.words.reasons import say_note
 
@@ -147,11 +163,22 @@ def run(args: argparse.Namespace) -> int:
         return _run_live(args)
     refuse_unused(args, "json", "with --screen", unless=not args.screen)
     refuse_unused(args, "begun", "without --keep", unless=args.keep is not None)
+    if args.crossing_page is not None:
+        from tempo_coach import coach
+
+        refuse_unused(args, "crossing_page", "without members of one film", unless=coach.in_one_film(args.takes))
     if args.keep is not None:
         read_name(args.keep)  # refused before anything is read
         read_begun(args.begun or now())
     notes: list[Note] = []
-    group = judge(args, notes.append)
+    pages: list[str] = []
+    check_outputs(args, "crossing_page")
+    drawn: Shown = lambda film, found: pages.append(crossing_page(film, found))  # noqa: E731
+    group = judge(args, notes.append, shown=drawn if args.crossing_page is not None else None)
+    if args.crossing_page is not None and not pages:
+        warn(tr("Nobody changed places, so that no page was written."))
+    for page in pages:
+        write_text(args.crossing_page, page, force=args.force)
     if args.screen and not args.plain:
         from tempo_coach.ui.group import open_group
 
@@ -170,7 +197,10 @@ def run(args: argparse.Namespace) -> int:
 
 
 #: Options that say how files are read, for which there is no use where nothing is read.
-_OF_FILES = "plan place hall kind first_clap film canon exchange routine unit clock begun screen json plain"
+_OF_FILES = (
+    "after_crossing crossing_page plan place hall kind first_clap film canon exchange "
+    "routine unit clock begun screen json plain"
+)
 
 
 def _run_live(args: argparse.Namespace) -> int:
@@ -221,8 +251,8 @@ def _run_live(args: argparse.Namespace) -> int:
     return 0
 
 
-def judge(args: argparse.Namespace, note: Warn | None = None) -> JudgedGroup:
-    """Judge the group that the options name; ``note`` receives messages meanwhile."""
+def judge(args: argparse.Namespace, note: Warn | None = None, shown: Shown | None = None) -> JudgedGroup:
+    """Judge the group that the options name; ``note`` receives messages meanwhile, ``shown`` crossings of a film."""
     from tempo_coach import coach
     from tempo_coach.cli.output import Progress, warn
     from tempo_coach.cli.trace import read_units
@@ -236,6 +266,7 @@ def judge(args: argparse.Namespace, note: Warn | None = None) -> JudgedGroup:
     refuse_unused(args, PASSAGE.replace("tempo music ", ""), "without --drill", unless=args.drill)
     own = "hall place clock kind first_clap film unit exchange routine"
     refuse_unused(args, own, "with members of one film", unless=not coach.in_one_film(args.takes))
+    refuse_unused(args, "after_crossing", "without members of one film", unless=coach.in_one_film(args.takes))
     refuse_unused(args, "first_clap", "with music, which sets the clocks", unless=not (args.music or args.plan))
     of_history = getattr(args, "keep", None) is not None or any(map(coach.names_history, args.takes))
     refuse_unused(args, "file", "where no take is of the history", unless=of_history)
@@ -253,6 +284,8 @@ def judge(args: argparse.Namespace, note: Warn | None = None) -> JudgedGroup:
         hall=args.hall,
         listening=coach.RecordingOptions(args.kind, args.film, args.first_clap),
         units=read_units(args.unit),
+        answers=tuple(coach.read_answer(each) for each in args.after_crossing),
+        shown=shown,
     )
 
     def tell(told: Note) -> None:

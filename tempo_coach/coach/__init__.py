@@ -19,7 +19,7 @@ ends ask of the disk and of the computer. ``practising`` and ``counting`` are wh
 from tempo_coach.coach.answered_tables import keep_answer, read_answered
 from tempo_coach.coach.cutting import FADE_S, CutMade, CutWishes, cut_music, make_again, save_cut, was_cut
 from tempo_coach.coach.drills import load_drill
-from tempo_coach.coach.filmed_groups import in_one_film
+from tempo_coach.coach.filmed_groups import in_one_film, read_answer
 from tempo_coach.coach.hearing import EVEN_BPM, MUCH_TOO_SHORT, Heard, hear, read_music
 from tempo_coach.coach.judging import judge_file, judge_members, judge_placed, judge_take
 from tempo_coach.coach.placing import Placed, align_film, place_film, place_sound, place_trace, read_film, read_stretch
@@ -94,6 +94,7 @@ __all__ = [
     "place_film",
     "place_sound",
     "place_trace",
+    "read_answer",
     "read_answered",
     "read_film",
     "read_music",

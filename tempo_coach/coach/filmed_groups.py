@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from tempo_coach.coach.film_choices import keep_film, recall_film
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.members import FILMS
 from tempo_coach.pattern.plan.every_count import EVERY_COUNT
@@ -18,7 +19,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
     from tempo_coach.coach.judging import JudgedGroup
-    from tempo_coach.observe.film.motion import Followed
+    from tempo_coach.observe.film.camera import CameraMotion
+    from tempo_coach.observe.film.frames import Film
+    from tempo_coach.observe.film.gymnasts import Crossing, FilmStretch, FollowedGroup
     from tempo_coach.observe.take.clock import ClockLine
     from tempo_coach.observe.take.onsets import Take
     from tempo_coach.pattern.plan.plan import Plan
@@ -26,6 +29,8 @@ if TYPE_CHECKING:
     from tempo_coach.times import Floats, Ints
 
     Progress = Callable[[float], None]
+    Answer = Mapping[str, int]
+    Shown = Callable[[Film, Sequence[Crossing]], None]
 
 #: Seconds by which the mark of one gymnast's cycle may lie off that of another's who does the same, every cycle alike:
 #: how she is built moves it. The largest of the films of ``tests/benchmarks/bench_team.py`` is 20 ms.
@@ -40,6 +45,8 @@ _AROUND = (np.arange(20) + 0.5) / 20 - 0.5
 LEAST_SWAY = 8
 #: Seconds beside a film that nobody saw: more than any music lasts.
 FAR = 1e4
+#: Under which answers are kept among the choices for a film.
+_KEPT = "after crossing"
 
 
 class FilmPlace(NamedTuple):
@@ -105,12 +112,49 @@ def in_one_film(sources: Sequence[str]) -> bool:
     return bool(read_one_film(sources))
 
 
+def read_answer(text: str) -> dict[str, int]:
+    """Return the numbers of members in ``Ada=2,Bea=1``.
+
+    Raises
+    ------
+    CoachError
+        If it is not written so.
+
+    Examples
+    --------
+    >>> read_answer("Ada=2, Bea=1")
+    {'Ada': 2, 'Bea': 1}
+    """
+    found = {}
+    for each in text.split(","):
+        name, mark, number = (part.strip() for part in each.rpartition("="))
+        if not (name and mark and number.isdecimal()) or name in found or len(number) > 3:
+            raise CoachError("group.no_answer", where="--after-crossing", found=text[:80])
+        found[name] = int(number)
+    return found
+
+
+def _recall(film: str, members: Sequence[str]) -> tuple[Answer, ...]:
+    """Return the answers that were kept for a film, where they are about these members."""
+    try:
+        kept = tuple(read_answer(each) for each in recall_film(film).get(_KEPT, "").split(";") if each)
+    except CoachError:
+        return ()
+    return kept if all(set(each) <= set(members) for each in kept) else ()
+
+
+def _write_answers(answers: Sequence[Answer]) -> str:
+    return ";".join(",".join(f"{name}={number}" for name, number in each.items()) for each in answers)
+
+
 def judge_filmed(
     places: Sequence[FilmPlace],
     *,
     plan: Plan | None,
     tempo_bpm: float | None,
     shifts: Mapping[str, float] | None = None,
+    answers: Sequence[Answer] = (),
+    shown: Shown | None = None,
     warn: Warn | None = None,
     progress: Progress | None = None,
 ) -> JudgedGroup:
@@ -126,6 +170,11 @@ def judge_filmed(
         Without a plan: counts a minute; of None each cycle is a count.
     shifts : mapping of member to float, optional
         By how many counts a member's part comes later on purpose.
+    answers : sequence of mappings of member to int
+        Who is who after each crossing, by the numbers in its picture; they are kept for the film, and without any what
+        was kept is taken.
+    shown : callable or None
+        Told the film and its crossings, the last of which may not have been answered.
     warn, progress : callable or None
 
     Raises
@@ -142,7 +191,9 @@ def judge_filmed(
     unknown = sorted(set(shifts or {}) - {place.member for place in places})
     if unknown:
         raise CoachError("group.member", where="--canon", members=[place.member for place in places], found=unknown[0])
-    takes, apart = see_group(places, plan=plan, tempo_bpm=tempo_bpm, warn=warn, progress=progress)
+    takes, apart = see_group(
+        places, plan=plan, tempo_bpm=tempo_bpm, answers=answers, shown=shown, warn=warn, progress=progress
+    )
     own_clock = plan is None
     card = judge_group(takes, shifts=shifts, own_clock=own_clock, unsure=apart)
     if plan is not None and plan.drill == EVERY_COUNT:
@@ -157,6 +208,8 @@ def see_group(
     *,
     plan: Plan | None,
     tempo_bpm: float | None,
+    answers: Sequence[Answer] = (),
+    shown: Shown | None = None,
     warn: Warn | None = None,
     progress: Progress | None = None,
 ) -> tuple[dict[str, Take], float]:
@@ -164,14 +217,14 @@ def see_group(
 
     Parameters
     ----------
-    places, plan, tempo_bpm, warn, progress
+    places, plan, tempo_bpm, answers, shown, warn, progress
         As in :func:`judge_filmed`.
     """
     from tempo_coach.coach.phone_delays import place_picture
     from tempo_coach.coach.placing import align_film
     from tempo_coach.coach.planning import lay_every_count
     from tempo_coach.observe.film.frames import look_at_film
-    from tempo_coach.observe.film.motion import Region, follow_cycles
+    from tempo_coach.observe.film.gymnasts import Gymnast, follow_gymnasts
     from tempo_coach.observe.take.clock import ClockLine
 
     film = look_at_film(places[0].film)
@@ -181,20 +234,33 @@ def see_group(
         line = alignment.line
         if warn:
             warn(delays)
-    followed = follow_cycles(film, [Region(one.member, at=one.at) for one in places], warn=warn, progress=progress)
+    members = [one.member for one in places]
+    recalled = () if answers else _recall(film.path, members)
+    followed = follow_gymnasts(
+        film,
+        [Gymnast(one.member, one.at) for one in places],
+        answers=answers or recalled,
+        warn=warn,
+        progress=progress,
+    )
+    if answers:
+        keep_film(film.path, recall_film(film.path) | {_KEPT: _write_answers(answers)})
     if warn:
-        for note in followed.notes:
+        for note in [*followed.notes, *_tell_crossings(followed, recalled, film)]:
             warn(note)
-    seen = _without_sway({name: _see(followed, name) for name in followed.curves}, followed)
-    seen = {name: _onto(one, line) for name, one in seen.items()}
-    period = line.rate * float(np.median([curve.period for curve in followed.curves.values()]))
+    if shown and followed.crossings:
+        shown(film, followed.crossings)
+    seen = {name: _onto(_see(followed, name), line) for name in members}
+    curves = [curve for stretch in followed.stretches for curve in stretch.curves.values()]
+    period = line.rate * float(np.median([curve.period for curve in curves]))
     if plan is None:
         times = np.concatenate([one.time for one in seen.values()])
         length = float(np.ptp(times)) if times.size else 0.0
         plan = lay_every_count(length, tempo_bpm=60 / period if tempo_bpm is None else tempo_bpm)
         if warn and tempo_bpm is None:
             warn(Reason(Why.CYCLES_AS_COUNTS, (period,)))
-    apart = MARKS_APART if min(followed.alike.values()) >= ALIKE else period / 2
+    alike = min(like for stretch in followed.stretches for like in stretch.alike.values())
+    apart = MARKS_APART if alike >= ALIKE else period / 2
     return _to_takes(seen, one_a_cycle(plan, period)), apart
 
 
@@ -207,12 +273,42 @@ class _Seen(NamedTuple):
     sd: float
 
 
-def _see(followed: Followed, name: str) -> _Seen:
-    """Return the marks of one gymnast on the film's clock whose half cycles before and after were seen.
+def _tell_crossings(followed: FollowedGroup, recalled: Sequence[Answer], film: Film) -> list[Reason]:
+    """Return what is said of crossings: the answers of last time, and what is still to be answered."""
+    out = [Reason(Why.CROSSING_RECALLED, (_write_answers(recalled),))] if recalled else []
+    if len(followed.crossings) == len(followed.stretches):
+        asked = followed.crossings[-1]
+        number = len(followed.crossings)
+        out.append(Reason(Why.NUMBERED_AFTER_CROSSING, (asked.since / film.slowed, number, asked.unknown)))
+    return out
+
+
+def _see(followed: FollowedGroup, name: str) -> _Seen:
+    """Return the marks of one gymnast on the film's clock, of all stretches in which it is known who she is."""
+    parts, hidden = [], []
+    for stretch in followed.stretches:
+        start, end = max(stretch.start, -FAR), min(stretch.end, FAR)
+        if name not in stretch.curves:
+            hidden.append((start, end))
+            continue
+        here = {one: _see_stretch(stretch, one, followed.camera) for one in stretch.curves}
+        own = _without_sway(here, stretch)[name]
+        parts.append(own)
+        hidden += [(max(a, start), min(b, end)) for a, b in own.hidden if a < end and b > start]
+    return _Seen(
+        np.concatenate([one.number for one in parts]),
+        np.concatenate([one.time for one in parts]),
+        _united(hidden),
+        max(one.sd for one in parts),
+    )
+
+
+def _see_stretch(stretch: FilmStretch, name: str, camera: CameraMotion) -> _Seen:
+    """Return the marks of one gymnast in a stretch whose half cycles before and after were seen.
 
     A mark's time is the mean of those of all phases of the cycle around it.
     """
-    curve, seen = followed.curves[name], followed.seen(name)
+    curve, seen = stretch.curves[name], stretch.seen(name)
     edges = np.flatnonzero(np.diff(np.concatenate([[False], seen, [False]]).astype(int)))
     inside = np.flatnonzero(seen)
     first, last = (float(curve.time[k]) for k in inside[[0, -1]])
@@ -222,10 +318,10 @@ def _see(followed: Followed, name: str) -> _Seen:
     kept = seen[at] & (marks > first + EDGE * curve.period) & (marks < last - EDGE * curve.period)
     starts = [first + EDGE * curve.period, *(float(curve.time[k]) for k in edges[2::2])]
     ends = [*(float(curve.time[k - 1]) for k in edges[1:-1:2]), last - EDGE * curve.period]
-    hidden = _united([*zip([-FAR, *ends], [*starts, FAR], strict=True), *followed.covered[name]])
-    for start, end in followed.covered[name]:
+    hidden = _united([*zip([-FAR, *ends], [*starts, FAR], strict=True), *stretch.covered[name]])
+    for start, end in stretch.covered[name]:
         kept &= (marks < start) | (marks > end)
-    sd = curve.timing_sd if followed.camera.state != "unknown" else math.inf
+    sd = curve.timing_sd if camera.state != "unknown" else math.inf
     return _Seen(number[kept].astype(np.int64), marks[kept], hidden, sd)
 
 
@@ -240,12 +336,12 @@ def _united(stretches: Sequence[tuple[float, float]]) -> tuple[tuple[float, floa
     return tuple(out)
 
 
-def _without_sway(seen: Mapping[str, _Seen], followed: Followed) -> dict[str, _Seen]:
+def _without_sway(seen: Mapping[str, _Seen], stretch: FilmStretch) -> dict[str, _Seen]:
     """Return the marks without a member's alternation of odd and even cycles against the group.
 
     A body that sways from side to side once in two cycles moves in the picture as its timing would.
     """
-    first = next(iter(followed.curves.values()))
+    first = next(iter(stretch.curves.values()))
     numbers = [
         one.number + round(float(np.median(np.interp(one.time, first.time, first.phase) - one.number)))
         for one in seen.values()

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
     from pathlib import Path
 
+    from tempo_coach.coach.filmed_groups import Shown
     from tempo_coach.coach.judging import JudgedGroup
     from tempo_coach.coach.planning import Request
     from tempo_coach.pattern.plan.plan import Plan
@@ -50,6 +51,8 @@ class GroupRequest:
     hall : float or None
     listening : RecordingOptions
     units : mapping of quantity to unit or None
+    answers, shown
+        As in :func:`tempo_coach.coach.filmed_groups.judge_filmed`.
     """
 
     sources: tuple[str, ...]
@@ -65,6 +68,8 @@ class GroupRequest:
     hall: float | None = None
     listening: RecordingOptions = field(default_factory=RecordingOptions)
     units: Mapping[str, str] | None = None
+    answers: tuple[Mapping[str, int], ...] = ()
+    shown: Shown | None = None
 
 
 def judge_group(
@@ -99,7 +104,16 @@ def judge_group(
     if places:
         plan = lay_plan(0.0) if lay_plan is not None and (on_music or asked.drill) else None
         tempo = asked.tempo_bpm
-        return judge_filmed(places, plan=plan, tempo_bpm=tempo, shifts=asked.shifts, warn=warn, progress=further)
+        return judge_filmed(
+            places,
+            plan=plan,
+            tempo_bpm=tempo,
+            shifts=asked.shifts,
+            answers=asked.answers,
+            shown=asked.shown,
+            warn=warn,
+            progress=further,
+        )
     sound = music is not None and not music.lower().endswith(".toml")  # a routine has its counts put right
     return judge_members(
         asked.sources,

@@ -49,27 +49,65 @@ def test_who_is_late_and_where_it_fell_apart(shown, capsys):
     assert "each cycle (0.60 s) is called a count" in caught.err
 
 
-def test_who_changes_places_is_judged_until_then(tmp_path, capsys):
-    ticks, size, start = movement.ticks(np.random.default_rng(6), 14, 0.6, start=-0.2), (240, 100), 5.2
+@pytest.fixture(scope="module")
+def crossed(tmp_path_factory):
+    """Two who change places from 5.2 to 6.2 s; Bea is late by 40 ms, wherever she stands."""
+    ticks, size, start = movement.ticks(np.random.default_rng(6), 22, 0.6, start=-0.2), (240, 100), 5.2
     homes = {"Ada": (60, 50), "Bea": (180, 50)}  # invented
 
     def walking(path, far):
         return lambda times: path(times) + np.outer(np.clip(np.asarray(times) - start, 0, 1), (far, 0))
 
     markers = {}
-    for (name, at), far in zip(homes.items(), (120, -120), strict=True):
-        arm = films.turning(movement.Phase(ticks), at, 26)
+    for (name, at), far, late in zip(homes.items(), (120, -120), (0.0, 0.04), strict=True):
+        arm = films.turning(movement.Phase(ticks + late), at, 26)
         body = walking(lambda times, at=at: np.tile(at, (len(times), 1)), far)
         markers |= {f"{name}'s": films.Marker((215, 215, 210), body, radius=15.0)}
         markers |= {name: films.Marker((60, 60, 65), walking(arm, far), radius=7.0)}
-    scene = films.Scene(markers, films.steady_times(8, 20), size)
-    path = films.write_film(tmp_path / "two.mp4", films.pictures(scene), size=size, crf=20, nominal_hz=20)
-    assert main(["group", *(f"{name}={path}@{x},{y - 20}" for name, (x, y) in homes.items()), "--json"]) == 0
+    scene = films.Scene(markers, films.steady_times(12.5, 20), size)
+    path = tmp_path_factory.mktemp("crossed") / "two.mp4"
+    films.write_film(path, films.pictures(scene), size=size, crf=20, nominal_hz=20)
+    return [f"{name}={path}@{x},{y - 20}" for name, (x, y) in homes.items()]
+
+
+def test_who_changes_places_is_judged_until_then_and_asked_by_a_picture(crossed, tmp_path, capsys):
+    page = tmp_path / "who.html"
+    assert main(["group", *crossed, "--json", "--crossing-page", str(page)]) == 0
     caught = capsys.readouterr()
     times = [float(found) for found in re.findall(r"from ([\d.]+) s of the film on it is not known", caught.err)]
     assert len(times) == 2
-    assert 4.2 < max(times) <= start + 0.3
-    assert {one["n"] for one in json.loads(caught.out)["members"]} <= {6, 7, 8}
+    assert 4.2 < max(times) <= 5.5
+    assert max(one["n"] for one in json.loads(caught.out)["members"]) <= 8
+    assert "Ada=1,Bea=2" in caught.err
+    shown = page.read_text(encoding="utf-8")
+    assert shown.count("data:image/jpeg") == 1
+    assert [float(x) for x in re.findall(r'<circle cx="([\d.]+)"', shown)] == pytest.approx([60, 180], abs=12)
+
+
+@pytest.mark.parametrize(("said", "late"), [("Ada=2,Bea=1", 40), ("Ada=1,Bea=2", -40)])
+def test_what_is_answered_judges_the_rest_and_is_kept(crossed, capsys, said, late):
+    for asked in (["--after-crossing", said], []):  # the second time it is known
+        assert main(["group", *crossed, "--json", *asked]) == 0
+        caught = capsys.readouterr()
+        eights = {(one["member"], one["eight"]): one for one in json.loads(caught.out)["detail"]["by_eight"]}
+        for eight, lag in ((1, 40), (2, late)):
+            assert eights["Bea", eight]["offset_ms"] == pytest.approx(lag, abs=12)  # from the other one
+        assert ("taken from last time" in caught.err) == (not asked)
+
+
+@pytest.mark.parametrize(
+    ("said", "words"),
+    [
+        (["Ada=3"], "a number from 1 to 2"),
+        (["Ada=1,Bea=1"], "two are said to be number 1"),
+        (["Ada"], "NAME=NUMBER"),
+        (["Zed=1"], "expected a member"),
+        (["Ada=2,Bea=1", "Ada=1,Bea=2"], "leave the last one out"),
+    ],
+)
+def test_an_answer_that_cannot_be_meant_is_refused(crossed, capsys, said, words):
+    assert main(["group", *crossed, *(part for each in said for part in ("--after-crossing", each))]) == 1
+    assert words in " ".join(capsys.readouterr().err.split())
 
 
 def test_of_a_plan_of_every_count_a_cycle_answers_as_many_as_it_lasts():

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from tempo_coach.observe.film.after_crossing import find_standing_again
 from tempo_coach.observe.film.own_places import judge_places, watch_places
 
 RATE, SIZE, HOMES = 6.0, (60, 160), (30, 80, 130)
@@ -81,3 +82,12 @@ def test_one_who_was_away_for_long_is_not_and_whom_she_may_meet_is_not_either():
     disturbed[2, (TIME > 9) & (TIME < 9.5)] = True
     known = judge_places(TIME, disturbed)
     assert known.until == (np.inf, pytest.approx(2.6, abs=0.3), pytest.approx(8.6, abs=0.3))
+
+
+def test_after_a_change_of_places_all_are_found_where_they_stand():
+    homes = np.array([[home, 30.0] for home in HOMES])
+    found = find_standing_again(TIME, shown(SWAP), 4.8, homes)
+    assert 6.0 <= found.since <= 7.5  # they walk from 5 to 6.5 s
+    assert found.at[:, 0] == pytest.approx(HOMES, abs=4)
+    restless = {0: (5.0, 50), 1: (6.5, -50), 2: (8.0, -50)}
+    assert find_standing_again(TIME, shown(restless), 4.8, homes) is None

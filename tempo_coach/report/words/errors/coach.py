@@ -39,6 +39,10 @@ WORDS: dict[str, Entry] = {
         "expected a place in the first picture, found {found!r}",
         "write NAME=FILM@X,Y in pixels",
     ),
+    "group.no_answer": (
+        "expected NAME=NUMBER of each, with commas between, found {found!r}",
+        "for example Ada=2,Bea=1",
+    ),
     "group.place_of_whom": ("nothing says who is there", "write NAME={source}"),
     "group.not_in_film": (
         "the others are shown in the film {film}, and this one is not",

@@ -137,6 +137,13 @@ WORDS: dict[str, Entry] = {
         "gymnasts left their places or were hidden at {from_s:.1f} s, and from there on it is not known who is who",
         "cut the film so that all keep their places for some cycles, and show a place on each in its first picture",
     ),
+    "crossing.none": (
+        "expected an answer for each time that gymnasts change places, of which there are {crossings}, got {found}",
+        "leave the last one out",
+    ),
+    "crossing.nobody": "expected a member ({members}), found {found}",
+    "crossing.number": ("expected a number from 1 to {most}, found {found}", "--crossing-page PAGE.html shows them"),
+    "crossing.twice": ("two are said to be number {number}", "give each a number of her own"),
     "part.outside": (
         "expected a part within the picture of {columns} × {rows}, got {left:g},{top:g} and {width:g} × {height:g}",
         "write NAME=LEFT,TOP,WIDTH,HEIGHT in pixels, from the upper left corner",

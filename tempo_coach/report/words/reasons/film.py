@@ -179,7 +179,16 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     "alike: nobody is called early or late within that; how it changes is surer",
     Why.MARKS_ON_NO_COUNT: "a film without markers shows when cycles come, not which part of them belongs on the count",
     Why.NOT_KNOWN_WHO: "from {:.1f} s of the film on it is not known who stands in the place of {}, as gymnasts left "
-    "their places or were hidden: of her only what came before is judged; cut the film where all stand again, and show "
-    "a place on each for the rest",
+    "their places or were hidden: of her only what came before is judged",
+    Why.NUMBERED_AFTER_CROSSING: lambda seconds, number, names: tr(
+        "at {seconds:.1f} s of the film all stand again (crossing {number}): --crossing-page PAGE.html shows them "
+        "numbered, and --after-crossing says who is who, such as {example}; then what comes after is judged too",
+        seconds=seconds,
+        number=number,
+        example=",".join(f"{name}={k}" for k, name in enumerate(names, 1)),
+    ),
+    Why.NOTHING_AFTER_CROSSING: "from {:.1f} s of the film on nothing that repeats was seen where {} stands: of her "
+    "only what came before is judged",
+    Why.CROSSING_RECALLED: "who is who after a crossing is taken from last time: --after-crossing {}",
     Why.CYCLES_AS_COUNTS: "each cycle ({:.2f} s) is called a count, and eight of them an eight",
 }
