@@ -112,11 +112,13 @@ async def _talk() -> None:
         await until(link, lambda: (found := link.collected()) is not None and found.complete)
         found = (link.collected_of(names) or {}).values()
         print(sum(len(each.onsets) + sum(map(len, each.readings.values())) for each in found), end=" ")
-        print(sum(len(phone.rows) for phone in phones))
+        print(sum(len(phone.rows) for phone in phones), flush=True)
     finally:
-        for task in tasks:
-            task.cancel()
-        await asyncio.gather(*tasks, return_exceptions=True)
+        # a phone that is just being answered may miss that it is to end (asyncio.wait_for of Python 3.11)
+        while any(not task.done() for task in tasks):
+            for task in tasks:
+                task.cancel()
+            await asyncio.wait(tasks, timeout=1.0)
         link.close()
 
 
