@@ -130,7 +130,7 @@ def test_lines_of_the_input_observe_and_keys_come_from_the_terminal(
         "practise", "clubs_mills", "--tempo", "200", "--cycles", "40", "--device", "none", "--now", "--lines", "-",
         "--take", str(take), piped=sender,
     )  # fmt: skip
-    terminal.wait_for(lambda: lines_of(take) > 40)
+    terminal.wait_for(lambda: lines_of(take) > 90)  # ten a second, and the first moment comes at 2.7 s
     terminal.press(b"\r")
     terminal.wait_for(lambda: b"again" in terminal.drawn)
     terminal.press(b"\x11")
