@@ -35,46 +35,43 @@ def merge_histories(
     CoachError
         If either cannot be read or written.
     """
-    from tempo_coach.history.merge import merge
+    from tempo_coach.history.merge import merge, names_in
     from tempo_coach.history.takes import History
 
-    rename = _names_put_right(file, Path(other)) | (rename or {})
-    before = _copy_before(file, Path(other), rename)
+    other = Path(other)
+    itself = file.exists() and other.exists() and other.samefile(file)
+    there = frozenset() if itself else names_in(other)
+    rename = _names_put_right(file, there) | (rename or {})
+    before = _copy_before(file, [rename.get(name, name) for name in there])
     with History(file) as history:
         merged = merge(history, other, again=again, rename=rename)
         here = frozenset(athlete.name for athlete in history.athletes())
     if before is not None and not merged.both:
         before.unlink(missing_ok=True)
         before = None
-    _bring_people(file, Path(other), merged, rename, here)
+    _bring_people(file, other, merged, rename, here)
     return replace(merged, before=before)
 
 
-def _names_put_right(file: Path, other: Path) -> dict[str, str]:
+def _names_put_right(file: Path, there: Collection[str]) -> dict[str, str]:
     """Return under which names those come who have another name here by now."""
-    from tempo_coach.history.merge import names_in
     from tempo_coach.history.roster import list_people, people_folder
 
     people, _ = list_people(people_folder(file))
-    if not people or (file.exists() and other.exists() and other.samefile(file)):
-        return {}
     names = {person.name for person in people}
-    there = names_in(other)
     return {old: person.name for person in people for old in person.earlier if old in there and old not in names}
 
 
-def _copy_before(file: Path, other: Path, rename: Mapping[str, str]) -> Path | None:
-    """Keep a history as it is where somebody is in the other one too, and return the copy."""
-    from tempo_coach.history.merge import names_in
+def _copy_before(file: Path, there: Collection[str]) -> Path | None:
+    """Keep a history as it is where somebody is among those who come, and return the copy."""
     from tempo_coach.history.records import read_name
     from tempo_coach.history.store import back_up, free_name
     from tempo_coach.history.takes import History
 
-    if not file.exists() or (other.exists() and other.samefile(file)):
+    if not there or not file.exists():
         return None
-    there = {read_name(rename.get(name, name)) for name in names_in(other)}
     with History(file, read_only=True) as history:
-        if there.isdisjoint(athlete.name for athlete in history.athletes()):
+        if {read_name(name) for name in there}.isdisjoint(athlete.name for athlete in history.athletes()):
             return None
     copy = free_name(file, "before-merge")
     back_up(file, copy)

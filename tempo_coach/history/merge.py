@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from tempo_coach.errors import CoachError, nearest
 from tempo_coach.history import schema
 from tempo_coach.history.columns import COLUMNS
-from tempo_coach.history.file import check_version, connect, told
+from tempo_coach.history.file import Damaged, check_version, connect, told
 from tempo_coach.history.gone import is_gone, mark_name, salted
 from tempo_coach.history.records import read_name
 from tempo_coach.history.store import Store, copy
@@ -121,11 +121,24 @@ def merge(
             connection.execute("DETACH other")
 
 
+def _open_other(path: Path) -> Store:
+    """Return a history that is to be merged, read-only and checked."""
+    if not path.exists():
+        raise CoachError("file.missing", where=str(path), what="history")
+    with contextlib.ExitStack() as opened:
+        try:
+            store = opened.enter_context(Store(path, read_only=True, as_it_is=True))
+            store.check()
+        except Damaged as error:
+            raise CoachError("merge.no_history", where=str(path)) from error
+        opened.pop_all()
+    return store
+
+
 @contextlib.contextmanager
 def _up_to_date(path: Path) -> Iterator[Path]:
     """Provide a history of this version: the file itself, or a migrated copy of an older one."""
-    with Store(path, read_only=True, as_it_is=True) as store:
-        store.check()
+    with _open_other(path) as store:
         version = check_version(store.connection, path)
         if not version:
             raise CoachError("history.empty", where=str(path))

@@ -183,8 +183,17 @@ def test_an_older_version_is_taken_in_and_left_as_it_was(tmp_path):
     assert old.read_bytes() == before
 
 
-@pytest.mark.parametrize("kind", ["text", "empty", "folder", "cut", "gone"])
-def test_what_is_no_history_changes_nothing(pair, kind):
+@pytest.mark.parametrize(
+    ("kind", "code"),
+    [
+        ("text", "merge.no_history"),
+        ("empty", "history.empty"),
+        ("folder", "history.folder"),
+        ("cut", "merge.no_history"),
+        ("gone", "file.missing"),
+    ],
+)
+def test_what_is_no_history_changes_nothing_and_says_which_file_is_wanted(pair, kind, code):
     here, there = pair
     before = told(here)
     other = there.with_name("other")
@@ -198,9 +207,10 @@ def test_what_is_no_history_changes_nothing(pair, kind):
         case "cut":
             other.write_bytes(there.read_bytes()[:-5000])
     with History(here) as history:
-        with pytest.raises(CoachError):
+        with pytest.raises(CoachError) as caught:
             merge(history, other)
         assert history.connection.in_transaction is False
+    assert (caught.value.code, caught.value.where) == (code, str(other))
     assert told(here) == before
 
 

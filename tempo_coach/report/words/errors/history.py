@@ -68,6 +68,10 @@ WORDS: dict[str, Entry] = {
     "history.read_only": ("the history is read-only", "make the file and its folder writable, or name another one"),
     "history.disk_full": ("the disk is full", "make room and try again"),
     "history.disk_gone": ("the disk cannot be read or written", "see whether the disk is full or was taken away"),
+    "merge.no_history": (
+        "expected a history of tempo_coach, found a file that is none or is damaged; nothing was merged",
+        "name the other machine's history.sqlite or what share --hand-over wrote, or copy it again",
+    ),
     "history.no_database": ("this is no history of tempo_coach, or it is damaged", _RESTORE),
     "history.not_opened": ("the history cannot be opened", "see whether its folder is there and may be written to"),
     "history.forbidden": ("the history may not be opened", "see who owns the file"),
