@@ -173,14 +173,14 @@ def look(
         If the table cannot be read, or shows no movement that could be studied.
     """
     from tempo_coach.cli.output import Progress
-    from tempo_coach.coach.tracing import study_trace
+    from tempo_coach.coach.tracing import study
     from tempo_coach.errors import CoachError
 
     with Progress("reading the trace") as progress:
         trace = read_table(args, args.trace)
         progress(0.5)
         try:
-            found = study_trace(
+            found = study(
                 trace,
                 point=args.point,
                 columns=args.columns,

@@ -3,7 +3,7 @@
 ::
 
     trace = read_answered("wrist.csv")
-    found = study_trace(trace, point="wrist")
+    found = study(trace, point="wrist")
     learned = learn_drill(found, title="mills", apparatus="clubs", counts=4)
 """
 
@@ -16,11 +16,10 @@ from tempo_coach.errors import CoachError, nearest
 from tempo_coach.observe.trace import trace as traces
 from tempo_coach.observe.trace.trace import Trace
 from tempo_coach.pattern.drill.drill_file import APPARATUS
-from tempo_coach.score.trace.learn import Learned, place_taught
-from tempo_coach.score.trace.study import Study
+from tempo_coach.score.trace.learn import Learned, learn_drill, place_taught
+from tempo_coach.score.trace.study import Study, study
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
     from pathlib import Path
 
     from tempo_coach.pattern.drill.drill import Drill
@@ -37,7 +36,7 @@ __all__ = [
     "learn_drill",
     "place_taught",
     "read_instant",
-    "study_trace",
+    "study",
 ]
 #: Seconds since 1970 below which a date is none: the year 1973.
 _LEAST_INSTANT = 1e8
@@ -48,52 +47,6 @@ def cut_trace(trace: Trace, start: float | None, end: float | None) -> Trace:
     if start is None and end is None:
         return trace
     return traces.cut(trace, -math.inf if start is None else start, math.inf if end is None else end)
-
-
-def study_trace(
-    trace: Trace,
-    *,
-    point: str | None = None,
-    columns: Sequence[str] = (),
-    against: Sequence[str] = (),
-    asked_deg: float | None = None,
-    period: float | None = None,
-    circles: int | None = None,
-    toss: Mapping[str, float] | None = None,
-) -> Study:
-    """Study the movement in a trace.
-
-    Parameters
-    ----------
-    trace : Trace
-    point, columns, against
-        What is followed, and what is beside it.
-    asked_deg : float or None
-        Lag that is asked for, in degrees of the cycle.
-    period : float or None
-        About how long a cycle takes, s.
-    circles : int or None
-        Of a cycle.
-    toss : mapping or None
-        As :func:`asked_toss` gives it.
-
-    Raises
-    ------
-    CoachError
-        If there is no movement that could be studied.
-    """
-    from tempo_coach.score.trace.study import study
-
-    return study(
-        trace,
-        point=point,
-        columns=columns,
-        against=against,
-        asked_deg=math.nan if asked_deg is None else asked_deg,
-        period=period,
-        circles=circles,
-        toss=toss,
-    )
 
 
 def count_circles(drill: Drill) -> int:
@@ -116,21 +69,6 @@ def asked_toss(path: str | Path) -> dict[str, float]:
     if not toss:
         raise CoachError("trace.nothing_thrown", where=str(path))
     return toss
-
-
-def learn_drill(
-    found: Study,
-    *,
-    title: str,
-    apparatus: str = "none",
-    counts: float | None = None,
-    tempo_bpm: float | None = None,
-    hand: str | None = None,
-) -> Learned:
-    """Make a drill of what was studied. See :func:`tempo_coach.score.trace.learn.learn_drill`."""
-    from tempo_coach.score.trace import learn
-
-    return learn.learn_drill(found, title=title, apparatus=apparatus, counts=counts, tempo_bpm=tempo_bpm, hand=hand)
 
 
 def check_apparatus(name: str, *, where: str) -> None:

@@ -104,7 +104,7 @@ def study(
     point: str | None = None,
     columns: Sequence[str] = (),
     against: Sequence[str] = (),
-    asked_deg: float = math.nan,
+    asked_deg: float | None = None,
     period: float | None = None,
     circles: int | None = None,
     toss: Mapping[str, float] | None = None,
@@ -120,7 +120,7 @@ def study(
         Columns of the body and of the second one, or a single name of a point in ``against``. Without either the
         next point of the trace is the second body, where there is one with the same quantity; who names columns has
         said what to look at.
-    asked_deg : float
+    asked_deg : float or None
         Expected lag of the second body.
     period : float or None
         Of the cycle, where it is known.
@@ -158,7 +158,8 @@ def study(
             raise
         left_out.append(Reason(Why.NO_SECOND, (error,)))
     low = [observe_low(trace, body) for body in bodies] if len(bodies) > 1 else bodies
-    lags = [measure_lag(body, low[0], asked_deg=asked_deg) for body in low[1:]]
+    asked = math.nan if asked_deg is None else asked_deg
+    lags = [measure_lag(body, low[0], asked_deg=asked) for body in low[1:]]
     sure = [body for body in bodies if body.cycles.rhythm.confidence >= SURE]
     uneven = [(body.name, flag) for body in sure for flag in _find_flags(trace, body)]
     left_out += [Reason(Why.CAMERA_UNKNOWN_UNMARKED) for body in bodies[:1] if not math.isfinite(_noise(body))]
