@@ -17,7 +17,7 @@ from tempo_coach.coach.spreading import spread
 from tempo_coach.errors import CoachError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Mapping, Sequence
 
     from tempo_coach.coach.judging import JudgedGroup
     from tempo_coach.history.columns import TakeRow
@@ -26,10 +26,10 @@ if TYPE_CHECKING:
     from tempo_coach.observe.take.onsets import Take
     from tempo_coach.reasons import Warn
     from tempo_coach.score.card import Scorecard
+    from tempo_coach.share_done import Progress
 
     #: A scorecard as plain values, and whether its take was steady.
     Judged = tuple[dict[str, object], bool]
-    Progress = Callable[[float], None]
 
 #: Tempi that differ by no more than this share are compared. Spread grows about in proportion to the interval (Weber's
 #: law, from memory), so that it changes by no more than that, far below what two takes of one tempo differ by.

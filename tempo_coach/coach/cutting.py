@@ -22,8 +22,8 @@ if TYPE_CHECKING:
     from tempo_coach.music.files.sound import Sound
     from tempo_coach.pattern.routine.routine import CutFrom, ExerciseKind, Routine
     from tempo_coach.reasons import Warn
+    from tempo_coach.share_done import Progress
 
-    Progress = Callable[[float], None]
 
 __all__ = ["FADE_S", "CutMade", "CutWishes", "cut_music", "make_again", "save_cut", "was_cut"]
 Ending = Literal["accent", "fade", "plain"]

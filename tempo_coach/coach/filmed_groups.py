@@ -26,9 +26,9 @@ if TYPE_CHECKING:
     from tempo_coach.observe.take.onsets import Take
     from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.reasons import Warn
+    from tempo_coach.share_done import Progress
     from tempo_coach.times import Floats, Ints
 
-    Progress = Callable[[float], None]
     Answer = Mapping[str, int]
     Shown = Callable[[Film, Sequence[Crossing]], None]
 

@@ -20,15 +20,15 @@ from tempo_coach.observe.film.motion import Region
 from tempo_coach.observe.trace.trace import Trace
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Sequence
     from pathlib import Path
 
     from tempo_coach.coach.phone_delays import PhoneDelay
     from tempo_coach.observe.sound.alignment import Alignment
     from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.reasons import Reason, Warn
+    from tempo_coach.share_done import Progress
 
-    Progress = Callable[[float], None]
 
 __all__ = [
     "Film",

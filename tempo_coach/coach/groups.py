@@ -20,8 +20,8 @@ if TYPE_CHECKING:
     from tempo_coach.coach.planning import Request
     from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.reasons import Warn
+    from tempo_coach.share_done import Progress
 
-    Progress = Callable[[float], None]
 
 #: Share of the progress that hearing the music is: some seconds, as each recording takes some.
 MUSIC_SHARE = 0.2

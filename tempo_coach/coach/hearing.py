@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 
 from tempo_coach.errors import CoachError
 from tempo_coach.music.counts.heard import Heard
+from tempo_coach.share_done import part_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
     from pathlib import Path
 
     from tempo_coach.music.beats.finder import Beats
@@ -20,8 +20,7 @@ if TYPE_CHECKING:
     from tempo_coach.music.files.sound import Sound
     from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.reasons import Reason, Warn
-
-    Progress = Callable[[float], None]
+    from tempo_coach.share_done import Progress
 
 
 __all__ = ["EVEN_BPM", "MUCH_TOO_SHORT", "Heard", "hear", "map_heard", "read_music", "write_beats", "write_midi"]
@@ -98,8 +97,8 @@ def hear(
         if warn is not None:
             warn(problem)
 
-    sound = read_sound(path, start=start, end=end, warn=note, progress=_part(progress, 0.0, _READING))
-    progress = _part(progress, _READING, 1.0)
+    sound = read_sound(path, start=start, end=end, warn=note, progress=part_of(progress, 0.0, _READING))
+    progress = part_of(progress, _READING, 1.0)
     _check_within(sound.duration, from_eight=from_eight, one_at=one_at)
     file = taps or known
     listed = read_beats(file, duration=sound.duration) if file else None
@@ -209,11 +208,6 @@ def most_eights(duration: float) -> int:
     from tempo_coach.music.beats.tempo import SHORTEST
 
     return math.ceil(duration / (SHORTEST / FRAME_HZ) / 6)
-
-
-def _part(progress: Progress | None, begin: float, end: float) -> Progress | None:
-    """Return a progress callback for one part of the whole work."""
-    return None if progress is None else lambda share: progress(begin + (end - begin) * share)
 
 
 def read_music(plan: Plan, *, warn: Warn | None = None) -> Sound:

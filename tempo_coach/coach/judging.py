@@ -26,9 +26,8 @@ if TYPE_CHECKING:
     from tempo_coach.score.group.card import GroupCard
     from tempo_coach.score.trace.boomerang import Boomerang
     from tempo_coach.score.trace.throws import Throw
+    from tempo_coach.share_done import Progress
     from tempo_coach.times import Floats
-
-    Progress = Callable[[float], None]
 
 
 __all__ = [

@@ -10,9 +10,10 @@ from tempo_coach.observe.observers import DEFAULT_SOUND
 from tempo_coach.observe.take.take_file import read_take_file
 from tempo_coach.observe.trace.header import is_trace
 from tempo_coach.reasons import Reason, Why
+from tempo_coach.share_done import part_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Sequence
     from pathlib import Path
 
     from tempo_coach.observe.film.film_trace import FilmTrace
@@ -26,9 +27,9 @@ if TYPE_CHECKING:
     from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.reasons import Warn
     from tempo_coach.score.scorecard import TakeSizes
+    from tempo_coach.share_done import Progress
     from tempo_coach.times import Floats
 
-    Progress = Callable[[float], None]
 
 __all__ = [
     "Bodies",
@@ -254,12 +255,11 @@ def read_film(
     """
     from tempo_coach.coach.filming import follow_film, look_at_film
 
-    def part(begin: float, end: float) -> Progress | None:
-        return None if progress is None else lambda share: progress(begin + (end - begin) * share)
-
     film = look_at_film(path)
-    alignment = align_film(film, plan, clap=clap, warn=warn, progress=part(0.0, 0.2))
-    filmed = follow_film(film, wanted=wanted, parts=parts, without=without, warn=warn, progress=part(0.2, 1.0))
+    alignment = align_film(film, plan, clap=clap, warn=warn, progress=part_of(progress, 0.0, 0.2))
+    filmed = follow_film(
+        film, wanted=wanted, parts=parts, without=without, warn=warn, progress=part_of(progress, 0.2, 1.0)
+    )
     return place_film(filmed, plan, alignment, warn=warn)
 
 

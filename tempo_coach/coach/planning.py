@@ -12,16 +12,13 @@ from tempo_coach.coach.routines import hear_counts
 from tempo_coach.errors import CoachError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from tempo_coach.coach.routines import OpenRoutine
     from tempo_coach.music.files.sound import Sound
     from tempo_coach.pattern.drill.drill import Cues, Drill
     from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.pattern.routine.routine import Laid
     from tempo_coach.reasons import Warn
-
-    Progress = Callable[[float], None]
+    from tempo_coach.share_done import Progress
 
 
 @dataclass(frozen=True)

@@ -12,16 +12,16 @@ from tempo_coach.observe.members import FILMS, SOUND_FILES
 from tempo_coach.observe.observers import DEFAULT_SOUND
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator, Mapping
+    from collections.abc import Iterable, Iterator, Mapping
 
     from tempo_coach.observe.observers import ObservedBy
     from tempo_coach.observe.sound.sound_take import HeardTake
     from tempo_coach.observe.take.onsets import Take
     from tempo_coach.pattern.plan.plan import Plan
     from tempo_coach.reasons import Note, Warn
+    from tempo_coach.share_done import Progress
     from tempo_coach.times import Floats
 
-    Progress = Callable[[float], None]
     Heard = tuple[HeardTake | CoachError, list[Note]]
 
 #: Threads that listen at a time: each takes some hundred MB.

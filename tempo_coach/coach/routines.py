@@ -12,7 +12,7 @@ from tempo_coach.errors import CoachError
 from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Sequence
 
     from tempo_coach.music.counts.corrections import Correction
     from tempo_coach.music.counts.count_map import CountMap
@@ -22,8 +22,7 @@ if TYPE_CHECKING:
     from tempo_coach.pattern.routine.rules import RuleCheck, RuleTable
     from tempo_coach.reasons import Warn
     from tempo_coach.report.words.sheet import Sheet
-
-    Progress = Callable[[float], None]
+    from tempo_coach.share_done import Progress
 
 
 #: What stands after the name of a routine that was not saved when the program was ended.

@@ -14,6 +14,7 @@ from tempo_coach.music.beats.downbeats import find_bars, one_strength, weigh_har
 from tempo_coach.music.beats.features import FINE_HZ, FRAME_HZ, beat_strength, hear, hear_fine
 from tempo_coach.music.beats.scoring import Scoring
 from tempo_coach.music.beats.tempo import INTERVALS, LOOK_EVERY, look_for_tempo
+from tempo_coach.share_done import part_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -203,11 +204,6 @@ def gather_evidence(
 
 #: Part of the work that the fine curve is.
 _FINE_PART = 0.2
-
-
-def part_of(progress: Callable[[float], None] | None, start: float, end: float) -> Callable[[float], None] | None:
-    """Return a progress callback for one part of the work."""
-    return None if progress is None else lambda done: progress(start + (end - start) * done)
 
 
 def _is_clicks(fine: Curve) -> bool:

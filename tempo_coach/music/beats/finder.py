@@ -13,7 +13,7 @@ from tempo_coach.music.beats.bar_search import Numbered
 from tempo_coach.music.beats.decode import decode
 from tempo_coach.music.beats.doubts import find_doubts, name_breaks
 from tempo_coach.music.beats.downbeats import find_bars, one_strength
-from tempo_coach.music.beats.evidence import gather_evidence, part_of
+from tempo_coach.music.beats.evidence import gather_evidence
 from tempo_coach.music.beats.features import FRAME_HZ, hear
 from tempo_coach.music.beats.hints import find_plainer_tempo, find_unheard_hints, goes_at
 from tempo_coach.music.beats.metrical_level import feel_pulse, find_other_level, is_half_of_what_is_counted
@@ -22,6 +22,7 @@ from tempo_coach.music.beats.tapped import follow_taps, median_intervals
 from tempo_coach.music.beats.tempo import HINTS_BPM, INTERVALS, make_tempo_prior, rest_on_hint
 from tempo_coach.music.beats.unsure import find_unsure
 from tempo_coach.music.files.sound import choose_uncancelled
+from tempo_coach.share_done import part_of
 from tempo_coach.times import Floats, Ints, ascending, column, whole
 
 if TYPE_CHECKING:
