@@ -250,7 +250,7 @@ def see_group(
             warn(note)
     if shown and followed.crossings:
         shown(film, followed.crossings)
-    seen = {name: _onto(_see(followed, name), line) for name in members}
+    seen = {name: _onto(one, line) for name, one in _see(followed, members).items()}
     curves = [curve for stretch in followed.stretches for curve in stretch.curves.values()]
     period = line.rate * float(np.median([curve.period for curve in curves]))
     if plan is None:
@@ -283,16 +283,24 @@ def _tell_crossings(followed: FollowedGroup, recalled: Sequence[Answer], film: F
     return out
 
 
-def _see(followed: FollowedGroup, name: str) -> _Seen:
-    """Return the marks of one gymnast on the film's clock, of all stretches in which it is known who she is."""
-    parts, hidden = [], []
+def _see(followed: FollowedGroup, members: Sequence[str]) -> dict[str, _Seen]:
+    """Return the marks of each gymnast on the film's clock, of all stretches in which it is known who she is."""
+    stretches = []
     for stretch in followed.stretches:
+        here = {name: _see_stretch(stretch, name, followed.camera) for name in stretch.curves}
+        stretches.append((stretch, _without_sway(here, stretch) if here else {}))
+    return {name: _join(stretches, name) for name in members}
+
+
+def _join(stretches: Sequence[tuple[FilmStretch, Mapping[str, _Seen]]], name: str) -> _Seen:
+    """Return the marks of one gymnast in all stretches; one in which it is not known who she is, is a gap."""
+    parts, hidden = [], []
+    for stretch, seen in stretches:
         start, end = max(stretch.start, -FAR), min(stretch.end, FAR)
-        if name not in stretch.curves:
+        if name not in seen:
             hidden.append((start, end))
             continue
-        here = {one: _see_stretch(stretch, one, followed.camera) for one in stretch.curves}
-        own = _without_sway(here, stretch)[name]
+        own = seen[name]
         parts.append(own)
         hidden += [(max(a, start), min(b, end)) for a, b in own.hidden if a < end and b > start]
     return _Seen(
