@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from tempo_coach import coach
-from tempo_coach.coach.practising.form_line import ALONE, DEFAULT, DEVICE_WORDS, Line
+from tempo_coach.coach.practising.form_line import DEFAULT, DEVICE_WORDS, Line, alone, hand_alone
 from tempo_coach.errors import CoachError
 from tempo_coach.history.records import SOMEBODY, read_name
 from tempo_coach.languages import tr
@@ -148,7 +148,7 @@ class Form:
             speed=(speed or 100.0) / 100.0,
             cues=cues or None,  # type: ignore[arg-type]  # the choices are the ways of cueing
             mirrored=self.value("hands") == MIRRORED,
-            hand=self.value("hands").removesuffix(ALONE) if self.value("hands").endswith(ALONE) else None,
+            hand=hand_alone(self.value("hands")),
             spoken=self.value("counts") == SPOKEN,
         )
 
@@ -250,7 +250,7 @@ def make_form(
         ("speed", request.speed * 100 if request.speed != 1 else None),
     ):
         form = form.put(replace(form.line(key), value=DEFAULT if number is None else f"{number:g}"))
-    hands = f"{request.hand}{ALONE}" if request.hand else MIRRORED if request.mirrored else AS_TAUGHT
+    hands = alone(request.hand) if request.hand else MIRRORED if request.mirrored else AS_TAUGHT
     form = form.with_choices("hands", (hands,)).put(replace(form.line("cues"), value=request.cues or DEFAULT))
     form = form.put(replace(form.line("counts"), value=SPOKEN if request.spoken else CLICKED))
     return form.put(replace(form.line("hands"), value=hands))
@@ -258,7 +258,7 @@ def make_form(
 
 def _hands_of(line: Line, names: Sequence[str]) -> Line:
     """Return the line of hands for a drill: each of several hands can be practised alone."""
-    choices = (AS_TAUGHT, MIRRORED, *(f"{name}{ALONE}" for name in names if len(names) > 1))
+    choices = (AS_TAUGHT, MIRRORED, *(alone(name) for name in names if len(names) > 1))
     return replace(line, choices=choices, value=line.value if line.value in choices else AS_TAUGHT)
 
 

@@ -19,8 +19,8 @@ if TYPE_CHECKING:
 DEFAULT = ""
 
 
-#: Behind the hand that is practised alone.
-ALONE = " alone"
+#: Behind a hand in the choice that has it practised alone.
+_ALONE = " alone"
 DEVICE_WORDS = {DEFAULT: "the system's own", "none": "none: a silent clock"}
 
 
@@ -162,14 +162,30 @@ def name_of(drill: str) -> str:
     return Path(drill).stem if drill.endswith(".toml") else drill
 
 
+def alone(hand: str) -> str:
+    """Return the choice that has a hand practised alone."""
+    return f"{hand}{_ALONE}"
+
+
+def hand_alone(choice: str) -> str | None:
+    """Return the hand that a choice has practised alone; None where it has all of them.
+
+    Examples
+    --------
+    >>> hand_alone(alone("left")), hand_alone("mirrored")
+    ('left', None)
+    """
+    return choice.removesuffix(_ALONE) if choice.endswith(_ALONE) else None
+
+
 def say_line(line: Line) -> str:
     """Return what a line shows behind its label."""
     if line.key == "drill":
         # titles and names of drills are as their files have them; the rest that can stand there is the program's
         label = line.labels.get(line.value) or tr(name_of(line.value))
         return tr("{name} (your own)", name=label) if line.value.endswith(".toml") else label
-    if line.key == "hands" and line.value.endswith(ALONE):
-        return tr("{hand} alone", hand=tr(line.value.removesuffix(ALONE)))
+    if line.key == "hands" and (hand := hand_alone(line.value)):
+        return tr("{hand} alone", hand=tr(hand))
     if line.key == "language" and line.value != DEFAULT:
         return f"{tr(OWN_NAME)} ({line.value})"  # what is chosen is spoken from then on
     words = {"cues": CUES, "device": DEVICE_WORDS}.get(line.key, {})
