@@ -16,6 +16,24 @@ if TYPE_CHECKING:
 _INSIDE = 1e-3
 
 
+def named_apart(label: str, title: str) -> str:
+    """Return the label of a moment in a run-through where another drill has a moment of that label too."""
+    return f"{label} ({title})"
+
+
+def own_name(label: str, title: str) -> str:
+    """Return the label that a moment of a run-through has in its own drill, named apart or not.
+
+    A plan's file has the one label of each moment alone, so that it is what the drill's own is found from.
+
+    Examples
+    --------
+    >>> own_name(named_apart("low", "mills"), "mills"), own_name("low", "mills")
+    ('low', 'low')
+    """
+    return label.removesuffix(named_apart("", title))
+
+
 def section_plan(plan: Plan, section: Section) -> Plan | None:
     """Return the plan of one section, on the same take clock; None where the take ended before it.
 
@@ -30,7 +48,7 @@ def section_plan(plan: Plan, section: Section) -> Plan | None:
     kept = np.flatnonzero((moments.cycle >= first) & (moments.cycle < first + len(section.cycle_starts)))
     if not kept.size:
         return None
-    labels = [moments.label[k].removesuffix(f" ({section.title})") for k in kept]
+    labels = [own_name(moments.label[k], section.title) for k in kept]
     cycles = moments.cycle[kept] - first
     return replace(
         plan,

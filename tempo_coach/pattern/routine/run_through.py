@@ -14,6 +14,7 @@ from tempo_coach.pattern.plan.cycle_moments import cycle_starts, make_moments
 from tempo_coach.pattern.plan.layout import check_ranges, make_plan
 from tempo_coach.pattern.plan.passage import Passage
 from tempo_coach.pattern.plan.plan import Moments, Section
+from tempo_coach.pattern.plan.section_plans import named_apart
 from tempo_coach.pattern.routine.routine import span_of
 
 if TYPE_CHECKING:
@@ -173,7 +174,7 @@ def _names_apart(drills: Sequence[Drill]) -> dict[str, dict[tuple[str, str], str
     found: dict[str, dict[tuple[str, str], str]] = {drill.name: {} for drill in drills}
     for (hand_name, label), titles in owners.items():
         for name, title in titles.items() if len(titles) > 1 else ():
-            found[name][hand_name, label] = f"{label} ({title})"
+            found[name][hand_name, label] = named_apart(label, title)
     return found
 
 
