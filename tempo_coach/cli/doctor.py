@@ -236,7 +236,6 @@ def _look_at_browser() -> Iterator[Checkup]:
 
 def _look_at_folders() -> Iterator[Checkup]:
     import os
-    from pathlib import Path
 
     from tempo_coach.coach.machine import own_places
     from tempo_coach.errors import CoachError
@@ -248,8 +247,7 @@ def _look_at_folders() -> Iterator[Checkup]:
             yield Checkup(name, True, str(find_shared(name)))
         except CoachError as error:
             yield Checkup(name, False, message_of(error), tr("install tempo_coach again"))
-    for name, place in zip(OWN_WORDS, own_places(), strict=True):
-        folder = Path(place)
+    for name, folder in zip(OWN_WORDS, own_places(), strict=True):
         near = next(each for each in (folder, *folder.parents) if each.exists())
         works = os.access(near, os.W_OK)
         yield Checkup(name, works, str(folder), tr("make it writable; until then takes stay in memory"))

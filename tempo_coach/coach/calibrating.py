@@ -6,9 +6,9 @@ What is shown meanwhile is the front end's: ``begin`` is told which step begins 
 from __future__ import annotations
 
 from contextlib import contextmanager
-from datetime import datetime
 from typing import TYPE_CHECKING, Any, Literal
 
+from tempo_coach.coach.looking_back import now
 from tempo_coach.errors import CoachError
 from tempo_coach.live.setup.calibration import (
     PHONE,
@@ -76,7 +76,7 @@ def measure(
     from tempo_coach.live.audio.engine import Engine
     from tempo_coach.live.setup import measuring
 
-    begun = _now()
+    begun = now()
 
     def open_sound() -> Engine:
         return Engine(device=device, microphone=microphone)
@@ -119,7 +119,7 @@ def measure_phones(phones: Phones, *, device: str | None, microphone: str | None
     from tempo_coach.live.audio.engine import Engine
     from tempo_coach.live.setup import measuring
 
-    begun = _now()
+    begun = now()
     with begin("knock") as progress:
         engine = Engine(device=device, microphone=microphone or "")
         try:
@@ -156,7 +156,3 @@ def saying_what_failed() -> Iterator[None]:
         raise CoachError(
             "calibration.no_sound", notice=failed.notice.code, arguments=failed.notice.arguments
         ) from failed
-
-
-def _now() -> str:
-    return datetime.now().astimezone().isoformat(timespec="seconds")

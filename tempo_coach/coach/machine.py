@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from tempo_coach.live.audio.devices import Devices, check_device, list_devices
-from tempo_coach.live.audio.priority import PRIORITY, is_given
+from tempo_coach.live.audio.priority import PRIORITY
+from tempo_coach.live.audio.priority import is_given as has_priority
 from tempo_coach.live.phones.addresses import PORT, can_bind, list_addresses
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 __all__ = [
     "PORT",
@@ -34,15 +38,10 @@ def find_addresses() -> Addresses:
     return Addresses(known, tuple(each for each in known if can_bind(each, PORT) is None))
 
 
-def has_priority() -> bool:
-    """Return whether sound gets real-time priority here."""
-    return is_given()
-
-
-def own_places() -> tuple[str, str, str]:
+def own_places() -> tuple[Path, Path, Path]:
     """Return where the takes, the history and the mixed samples of this person lie."""
     from tempo_coach.coach.looking_back import find_history
     from tempo_coach.coach.practising.start import takes_folder
     from tempo_coach.live.audio.samples import samples_folder
 
-    return str(takes_folder()), str(find_history()), str(samples_folder())
+    return takes_folder(), find_history(), samples_folder()

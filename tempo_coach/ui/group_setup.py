@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from contextlib import suppress
 from dataclasses import replace
-from datetime import datetime
 from functools import partial
 from queue import SimpleQueue
 from threading import Thread
@@ -16,7 +15,7 @@ from tempo_coach import coach
 from tempo_coach.coach.choices import offer_members, offer_music, offer_plans
 from tempo_coach.coach.drills import list_names_of_drills
 from tempo_coach.coach.groups import GroupRequest, judge_group
-from tempo_coach.coach.looking_back import find_history, list_teams_in, read_name
+from tempo_coach.coach.looking_back import find_history, list_teams_in, now, read_name
 from tempo_coach.coach.practising.form import Form
 from tempo_coach.coach.practising.form_line import DEFAULT, Line
 from tempo_coach.errors import CoachError
@@ -173,8 +172,7 @@ def read_group(
     if team:
         from tempo_coach.coach.archiving import keep_group
 
-        begun = datetime.now().astimezone().isoformat(timespec="seconds")
-        number = keep_group(group, team=team, begun=begun, file=history)
+        number = keep_group(group, team=team, begun=now(), file=history)
     return ReadGroup(group.card, tuple(notes), number)
 
 

@@ -10,6 +10,7 @@ from datetime import datetime
 from functools import cache, partial
 from typing import TYPE_CHECKING
 
+from tempo_coach.coach.looking_back import now
 from tempo_coach.errors import CoachError
 from tempo_coach.history.data_folder import data_folder
 from tempo_coach.live.practice.session import Way
@@ -179,7 +180,7 @@ def prepare_practice(
 
     def begun() -> str:
         nonlocal started
-        started = datetime.now().astimezone().isoformat(timespec="seconds")
+        started = now()
         return started
 
     drills = [coach.load_drill(request.drill)] if opened is None else drills_of(opened, plan)
