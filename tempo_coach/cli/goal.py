@@ -44,9 +44,9 @@ def run(args: argparse.Namespace) -> int:
     from datetime import date
 
     from tempo_coach.cli.output import print_json, say
+    from tempo_coach.coach.athletes import find_name
     from tempo_coach.coach.goals import Goal, drop_goal, judge_goals, set_goal
     from tempo_coach.coach.looking_back import find_history
-    from tempo_coach.coach.todays_practice import find_name
     from tempo_coach.errors import WrongUsage
     from tempo_coach.report.words.amounts import several
     from tempo_coach.report.words.todays_list import format_goals, goals_to_dict, say_goal

@@ -147,8 +147,8 @@ def _of_athlete(args: argparse.Namespace, file: Path) -> str:
 def _by_drills(args: argparse.Namespace, file: Path) -> str:
     from datetime import date
 
+    from tempo_coach.coach.athletes import find_name
     from tempo_coach.coach.overviews import gymnast_page_of, table_page_of
-    from tempo_coach.coach.todays_practice import find_name
 
     if args.gymnast:
         return gymnast_page_of(file, find_name(file, args.gymnast), day=date.today())

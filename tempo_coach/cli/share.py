@@ -107,8 +107,8 @@ def _asked(name: str) -> bool:
 
 def _hand_over(args: argparse.Namespace, file: Path) -> int:
     from tempo_coach.cli.output import check_outputs
+    from tempo_coach.coach.athletes import find_name
     from tempo_coach.coach.sharing import hand_over_person
-    from tempo_coach.coach.todays_practice import find_name
     from tempo_coach.errors import WrongUsage
     from tempo_coach.report.words.amounts import several
 
@@ -124,8 +124,8 @@ def _export(args: argparse.Namespace, file: Path) -> int:
     from pathlib import Path
 
     from tempo_coach.cli.output import Progress, check_outputs
+    from tempo_coach.coach.athletes import find_name
     from tempo_coach.coach.sharing import export_lines
-    from tempo_coach.coach.todays_practice import find_name
     from tempo_coach.report.words.amounts import several
     from tempo_coach.resources import written_whole
 

@@ -50,8 +50,9 @@ def run(args: argparse.Namespace) -> int:
     from datetime import date
 
     from tempo_coach.cli.output import check_outputs, print_json
+    from tempo_coach.coach.athletes import find_name
     from tempo_coach.coach.looking_back import find_history
-    from tempo_coach.coach.todays_practice import check_group, find_name, open_group, open_today
+    from tempo_coach.coach.todays_practice import check_group, open_group, open_today
     from tempo_coach.report.words.todays_list import format_session, session_to_dict
 
     refuse_unused(args, "athlete anew", "with --group", unless=not args.group)

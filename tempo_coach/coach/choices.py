@@ -15,6 +15,8 @@ from tempo_coach.observe.members import FILMS, SOUND_FILES
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
+    from tempo_coach.history.roster import Person
+
 #: Kinds of files that hold music, as their names end.
 KINDS = (".wav", ".flac", ".mp3", ".ogg", ".opus", ".m4a", ".aiff")
 #: How routines end, the folder beside the history in which they can lie for everybody, and how much is read of one.
@@ -36,23 +38,24 @@ MOST_FOLDERS = 40
 def recall(history: Path, name: str) -> dict[str, str]:
     """Return somebody's last choices, and whether she mirrors drills; empty where nothing can be read."""
     from tempo_coach.coach.practising.form import MIRRORED
-    from tempo_coach.history.roster import find_person, people_folder
 
-    try:
-        person = find_person(people_folder(history), name)
-    except CoachError:
-        return {}
+    person = _find_or_new(history, name)
     return {**({"hands": MIRRORED} if person.mirrors else {}), **person.chosen}
 
 
 def tempi_of(history: Path, name: str) -> Mapping[str, float]:
     """Return the tempo that somebody used last in each drill; empty where nothing can be read."""
-    from tempo_coach.history.roster import find_person, people_folder
+    return _find_or_new(history, name).tempi
+
+
+def _find_or_new(history: Path, name: str) -> Person:
+    """Return somebody as her file has her; where it cannot be read, a person of whom nothing is known yet."""
+    from tempo_coach.history.roster import Person, find_person, people_folder
 
     try:
-        return find_person(people_folder(history), name).tempi
+        return find_person(people_folder(history), name)
     except CoachError:
-        return {}
+        return Person(name)
 
 
 def remember_choice(history: Path, name: str, chosen: Mapping[str, str], *, keys: str = "", drill: str = "") -> None:

@@ -99,7 +99,7 @@ def make_wanted(
         If nobody is called so, a day is none, or the routine's file cannot be read.
     """
     from tempo_coach.coach.archiving import name_routine
-    from tempo_coach.coach.todays_practice import find_name
+    from tempo_coach.coach.athletes import find_name
 
     today = date.today()
     return Wanted(

@@ -41,10 +41,8 @@ __all__ = [
     "change_tempo",
     "check_group",
     "find_drills_of",
-    "find_name",
     "keys_of",
     "know",
-    "list_names",
     "open_group",
     "open_today",
     "prepare_item",
@@ -135,7 +133,7 @@ def open_today(
     CoachError
         If something cannot be read, or no session is so long.
     """
-    from tempo_coach.history.planner import LENGTHS, plan_today
+    from tempo_coach.history.planner import plan_today
     from tempo_coach.history.roster import find_person, people_folder
     from tempo_coach.history.season import season_of
     from tempo_coach.history.session_record import SessionRecord, read_session, session_file
@@ -241,7 +239,6 @@ def settle(today: TodaysPractice, place: int, state: str) -> TodaysPractice:
     """
     from tempo_coach.history.planner import go_on
     from tempo_coach.history.season import season_of
-    from tempo_coach.history.session_record import DONE
 
     settled = replace(today, record=today.record.with_state(place, state))
     if state == DONE:
@@ -261,11 +258,8 @@ def change_tempo(today: TodaysPractice, place: int, by: float) -> TodaysPractice
     item = record.items[place]
     low, high = today.drills[item.drill].practice.tempi_bpm
     tempo = min(max(item.tempo_bpm + by, min(low, item.tempo_bpm)), max(high, item.tempo_bpm))
-    how = (item.part, item.drill, item.tempo_bpm, item.cues)
     for k, each in enumerate(record.items):
-        if k == place or (
-            k > place and not record.states[k] and (each.part, each.drill, each.tempo_bpm, each.cues) == how
-        ):
+        if k == place or (k > place and not record.states[k] and each.is_like(item)):
             record = record.with_item(k, replace(each, tempo_bpm=tempo))
     changed = replace(today, record=record)
     write_today(changed)
@@ -331,35 +325,6 @@ def check_group(names: Sequence[str]) -> None:
         raise CoachError("today.named_twice", where="--group", athlete=double[0])
 
 
-def list_names(file: Path) -> tuple[str, ...]:
-    """Return all names, most recent practice first: from the people's files, then from the history."""
-    from tempo_coach.history.roster import list_people, people_folder
-    from tempo_coach.history.takes import History
-
-    people, _ = list_people(people_folder(file))
-    names = [person.name for person in people]
-    if file.exists():
-        with History(file, read_only=True) as history:
-            by_last = sorted(history.athletes(), key=lambda each: each.last, reverse=True)
-            names += [athlete.name for athlete in by_last if athlete.name not in names]
-    return tuple(names)
-
-
-def find_name(file: Path, typed: str | None) -> str:
-    """Return the name that begins with the given letters; without any, the one with the most recent practice.
-
-    Raises
-    ------
-    CoachError
-        If several begin so, or the history cannot be read.
-    """
-    from tempo_coach.history.records import SOMEBODY
-    from tempo_coach.history.roster import complete_name
-
-    names = list_names(file)
-    return (names[0] if names else SOMEBODY) if typed is None else complete_name(typed, names)
-
-
 def keys_of(today: TodaysPractice, drill: Drill) -> tuple[tuple[str, str], ...]:
     """Return the key of each hand of a drill: those used last, the default ones for the rest."""
     from tempo_coach.live.practice.hand_keys import default_keys
@@ -412,9 +377,7 @@ def remember(today: TodaysPractice, *, keys: str) -> TodaysPractice:
     """
     from datetime import datetime
 
-    from tempo_coach.history.planner import SessionPart
     from tempo_coach.history.roster import people_folder, save_person, with_keys
-    from tempo_coach.history.session_record import DONE
 
     used = datetime.now().isoformat(timespec="minutes")
     done = [item for item, state in zip(today.record.items, today.record.states, strict=True) if state == DONE]

@@ -102,6 +102,11 @@ class SessionItem:
     number: float = math.nan
     tolerance: float = 1.0
 
+    def is_like(self, other: SessionItem) -> bool:
+        """Return whether another item has the same drill in the same way, so that what changes there changes here."""
+        mine, others = ((each.part, each.drill, each.tempo_bpm, each.cues) for each in (self, other))
+        return mine == others
+
 
 def plan_today(
     season: Season, known: Mapping[str, Known], *, today: date, minutes: int, goals: Sequence[Goal] = ()
@@ -183,11 +188,8 @@ def go_on(
     if done.part is not SessionPart.BLOCK:
         return tuple(items)
     tempo, cues = what_comes_next(season, known[done.drill], float(today.toordinal()))
-    how = (done.part, done.drill, done.tempo_bpm, done.cues)
     return tuple(
-        replace(each, tempo_bpm=tempo, cues=cues)
-        if k > place and (each.part, each.drill, each.tempo_bpm, each.cues) == how
-        else each
+        replace(each, tempo_bpm=tempo, cues=cues) if k > place and each.is_like(done) else each
         for k, each in enumerate(items)
     )
 

@@ -22,8 +22,8 @@ def open_screens(*, plain: bool = False) -> int:
         from tempo_coach.ui.practice.line_by_line import open_in_lines
 
         return open_in_lines()
+    from tempo_coach.coach.athletes import list_names
     from tempo_coach.coach.looking_back import find_history
-    from tempo_coach.coach.todays_practice import list_names
     from tempo_coach.errors import CoachError
     from tempo_coach.ui.terminal import run_screens, run_today
 

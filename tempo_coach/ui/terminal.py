@@ -143,10 +143,11 @@ def run_today(
     check_terminal()
     from datetime import date
 
+    from tempo_coach.coach.athletes import list_names
     from tempo_coach.coach.choices import recall
     from tempo_coach.coach.drills import list_names_of_drills
     from tempo_coach.coach.practising.form import make_form
-    from tempo_coach.coach.todays_practice import list_names, open_today
+    from tempo_coach.coach.todays_practice import open_today
     from tempo_coach.ui.app import CoachApp
     from tempo_coach.ui.practice.today_screen import TodayScreen
 

@@ -8,12 +8,11 @@ from datetime import date, timedelta
 import pytest
 
 from tempo_coach.coach import lay
+from tempo_coach.coach.athletes import find_name, list_names
 from tempo_coach.coach.goals import drop_goal, judge_goals, set_goal
 from tempo_coach.coach.todays_practice import (
     change_drill,
     change_tempo,
-    find_name,
-    list_names,
     open_group,
     open_today,
     request_of,

@@ -11,13 +11,13 @@ from typing import TYPE_CHECKING, ClassVar
 from textual.binding import Binding
 
 from tempo_coach import coach
+from tempo_coach.coach.athletes import find_name, list_names
 from tempo_coach.coach.choices import offer_music, recall, remember_choice, tempi_of
 from tempo_coach.coach.drills import list_titles, own_drills
 from tempo_coach.coach.looking_back import SOMEBODY, find_history, open_there
 from tempo_coach.coach.practising.form import make_form, offer_laid, open_run_through
 from tempo_coach.coach.practising.form_line import DEFAULT, Line, say_line
 from tempo_coach.coach.practising.start import prepare_from_form, takes_folder
-from tempo_coach.coach.todays_practice import find_name, list_names
 from tempo_coach.errors import CoachError
 from tempo_coach.languages import tr
 from tempo_coach.languages.catalogue import list_languages
