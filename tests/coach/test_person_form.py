@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import fields, replace
 from typing import TYPE_CHECKING
 
 import pytest
@@ -46,7 +46,6 @@ def test_what_nobody_changes_comes_back_as_it_was() -> None:
 
 
 def test_every_field_of_a_person_is_in_a_line() -> None:
-    # the fields that a coach was promised, by the names of the file
     bea = Person("Bea", chosen={"drill": "clubs_mills"})
     changed = person_from_form(
         put(
@@ -79,6 +78,8 @@ def test_every_field_of_a_person_is_in_a_line() -> None:
         tempi={"clubs_mills": 104.0},
     )
     assert changed.chosen == {"drill": "clubs_mills", "device": "speakers", "tempo": "104"}, "the set-up follows"
+    as_before = {each.name for each in fields(Person) if getattr(changed, each.name) == getattr(bea, each.name)}
+    assert as_before == {"drills", "goals", "used", "earlier"}, "set elsewhere; whatever else she has is in the form"
 
 
 def test_another_leading_hand_turns_the_drills_in_the_set_up(tmp_path: Path) -> None:

@@ -20,6 +20,8 @@ from tests.ui.test_screens import DRILLS, SIZES, conductor_of, rows, shown
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from textual.pilot import Pilot
+
 
 @pytest.fixture
 def file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
@@ -33,15 +35,21 @@ def file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return history
 
 
+async def reach_set_up(app: CoachApp, pilot: Pilot[int], *, other: str) -> SetupScreen:
+    """Return the set-up once it offers another person's name."""
+    await wait_until(pilot, lambda: isinstance(app.screen, SetupScreen) and bool(rows(app)))
+    screen = app.screen
+    assert isinstance(screen, SetupScreen)
+    await wait_until(pilot, lambda: other in screen.form.line("athlete").choices)
+    return screen
+
+
 @pytest.mark.parametrize(("width", "height"), SIZES)
 def test_a_person_is_looked_at_and_changed_from_the_set_up(file: Path, width: int, height: int) -> None:
     async def run() -> None:
         app = CoachApp(make_form(DRILLS, athlete="Ada"), folder=file.parent)
         async with app.run_test(size=(width, height)) as pilot:
-            await wait_until(pilot, lambda: isinstance(app.screen, SetupScreen) and bool(rows(app)))
-            screen = app.screen
-            assert isinstance(screen, SetupScreen)
-            await wait_until(pilot, lambda: "Bea" in screen.form.line("athlete").choices)
+            await reach_set_up(app, pilot, other="Bea")
             await pilot.press("f7")
             await wait_until(pilot, lambda: isinstance(app.screen, PersonScreen) and "juniors" in shown(app))
             said = rows(app)
@@ -60,10 +68,7 @@ def test_another_key_keeps_her_and_leads_to_the_next_one(file: Path) -> None:
     async def run() -> None:
         app = CoachApp(make_form(DRILLS, athlete="Ada"), folder=file.parent)
         async with app.run_test(size=(80, 24)) as pilot:
-            await wait_until(pilot, lambda: isinstance(app.screen, SetupScreen) and bool(rows(app)))
-            screen = app.screen
-            assert isinstance(screen, SetupScreen)
-            await wait_until(pilot, lambda: "Bea" in screen.form.line("athlete").choices)
+            screen = await reach_set_up(app, pilot, other="Bea")
             await pilot.press("f7")
             await wait_until(pilot, lambda: isinstance(app.screen, PersonScreen) and "juniors" in shown(app))
             await pilot.press("left", "f5")
@@ -80,10 +85,7 @@ def test_first_letters_stand_for_whom_they_begin_and_her_choices_are_there(file:
     async def run() -> None:
         app = CoachApp(make_form(DRILLS, athlete="Ada", device="none"), folder=file.parent)
         async with app.run_test(size=(80, 24)) as pilot:
-            await wait_until(pilot, lambda: isinstance(app.screen, SetupScreen) and bool(rows(app)))
-            screen = app.screen
-            assert isinstance(screen, SetupScreen)
-            await wait_until(pilot, lambda: "Bea" in screen.form.line("athlete").choices)
+            screen = await reach_set_up(app, pilot, other="Bea")
             await pilot.press("up", "b", "enter")  # the first Enter says who is meant
             await wait_until(pilot, lambda: screen.form.value("athlete") == "Bea")
             await wait_until(pilot, lambda: screen.form.value("drill") == "rope_figure_eight")
@@ -100,10 +102,7 @@ def test_nothing_of_one_person_stays_for_the_next(file: Path) -> None:
     async def run() -> None:
         app = CoachApp(make_form(DRILLS, athlete="Bea"), folder=file.parent)
         async with app.run_test(size=(80, 24)) as pilot:
-            await wait_until(pilot, lambda: isinstance(app.screen, SetupScreen) and bool(rows(app)))
-            screen = app.screen
-            assert isinstance(screen, SetupScreen)
-            await wait_until(pilot, lambda: "Ada" in screen.form.line("athlete").choices)
+            screen = await reach_set_up(app, pilot, other="Ada")
             await pilot.press("up", "b", "down", "up", "a", "down")
             await wait_until(pilot, lambda: screen.form.value("athlete") == "Ada")
             await wait_until(pilot, lambda: screen.form.value("takes") == "")
