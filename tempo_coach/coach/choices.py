@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import re
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -15,7 +15,7 @@ from tempo_coach.observe.members import FILMS, SOUND_FILES
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-    from tempo_coach.history.roster import Person
+    from tempo_coach.coach.practising.form import Form
 
 #: Kinds of files that hold music, as their names end.
 KINDS = (".wav", ".flac", ".mp3", ".ogg", ".opus", ".m4a", ".aiff")
@@ -35,27 +35,54 @@ MOST_FILES, MOST_LOOKED_AT = 12, 5_000
 MOST_FOLDERS = 40
 
 
-def recall(history: Path, name: str) -> dict[str, str]:
-    """Return somebody's last choices, and whether she mirrors drills; empty where nothing can be read."""
+@dataclass(frozen=True)
+class Recalled:
+    """What somebody chose last.
+
+    Parameters
+    ----------
+    lines : mapping of str to str
+        Values of the set-up, by the keys of its lines.
+    tempi : mapping of str to float
+        The tempo that she used last in each drill, in beats a minute.
+    """
+
+    lines: Mapping[str, str] = field(default_factory=dict)
+    tempi: Mapping[str, float] = field(default_factory=dict)
+
+    def put_tempo(self, form: Form, drill: str | None) -> tuple[Form, Recalled]:
+        """Return the set-up with the tempo that she used last in a drill, and what is recalled with that.
+
+        A tempo that was typed stays; on music, or without a drill, there is none.
+        """
+        line, recalled = form.line("tempo"), self.lines.get("tempo", "")
+        if line.value not in ("", recalled):
+            return form, self
+        bpm = self.tempi.get(drill) if drill and not form.value("music").strip() else None
+        tempo = "" if bpm is None else f"{bpm:g}"
+        return form.put(replace(line, value=tempo)), replace(self, lines={**self.lines, "tempo": tempo})
+
+    def taken_out_of(self, form: Form) -> Form:
+        """Return the set-up with defaults where what is recalled still stands; the drill stays."""
+        from tempo_coach.coach.practising.form import make_form
+
+        defaults = make_form(form.line("drill").choices)
+        for line in form.lines:
+            if line.key != "drill" and self.lines.get(line.key) == line.value:
+                form = form.put(replace(line, value=defaults.value(line.key)))
+        return form
+
+
+def recall(history: Path, name: str) -> Recalled:
+    """Return what somebody chose last, and whether she mirrors drills; nothing where her file cannot be read."""
     from tempo_coach.coach.practising.form import MIRRORED
-
-    person = _find_or_new(history, name)
-    return {**({"hands": MIRRORED} if person.mirrors else {}), **person.chosen}
-
-
-def tempi_of(history: Path, name: str) -> Mapping[str, float]:
-    """Return the tempo that somebody used last in each drill; empty where nothing can be read."""
-    return _find_or_new(history, name).tempi
-
-
-def _find_or_new(history: Path, name: str) -> Person:
-    """Return somebody as her file has her; where it cannot be read, a person of whom nothing is known yet."""
-    from tempo_coach.history.roster import Person, find_person, people_folder
+    from tempo_coach.history.roster import find_person, people_folder
 
     try:
-        return find_person(people_folder(history), name)
+        person = find_person(people_folder(history), name)
     except CoachError:
-        return Person(name)
+        return Recalled()
+    return Recalled({**({"hands": MIRRORED} if person.mirrors else {}), **person.chosen}, person.tempi)
 
 
 def remember_choice(history: Path, name: str, chosen: Mapping[str, str], *, keys: str = "", drill: str = "") -> None:

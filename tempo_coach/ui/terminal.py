@@ -78,7 +78,7 @@ def run_screens(
     if context is not None:
         form = form.with_way(context.way, context.observed_by)
     elif request is None:
-        form = form.with_chosen(recall(find_history(), athlete))
+        form = form.with_chosen(recall(find_history(), athlete).lines)
     app = CoachApp(form, context)
     run_app(app)
     if app.trouble is not None:
@@ -152,7 +152,7 @@ def run_today(
     from tempo_coach.ui.practice.today_screen import TodayScreen
 
     today = open_today(file, name, day=date.today(), minutes=minutes, anew=anew)
-    form = make_form(list_names_of_drills(), athlete=name).with_chosen(recall(file, name))
+    form = make_form(list_names_of_drills(), athlete=name).with_chosen(recall(file, name).lines)
     run_app(
         CoachApp(
             form, today=TodayScreen(today, list_names(file), group=tuple(group), minutes=minutes if group else None)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 
-from tempo_coach.coach.choices import MOST_FILES, offer_music, recall, remember_choice
+from tempo_coach.coach.choices import MOST_FILES, Recalled, offer_music, recall, remember_choice
 from tempo_coach.coach.practising.form import make_form
 from tempo_coach.history.roster import Person, file_of, find_person, people_folder, save_person
 
@@ -16,8 +16,10 @@ def test_what_somebody_chose_is_hers_alone(tmp_path):
     )
     assert form.value("athlete") == "" and form.value("device") == "speakers"
     remember_choice(history, "Ada", form.chosen, keys="fj", drill="rope_figure_eight")
-    assert make_form(["clubs_mills", "rope_figure_eight"]).with_chosen(recall(history, "Ada")).chosen == form.chosen
-    assert recall(history, "Bea") == {}
+    assert (
+        make_form(["clubs_mills", "rope_figure_eight"]).with_chosen(recall(history, "Ada").lines).chosen == form.chosen
+    )
+    assert recall(history, "Bea") == Recalled()
     person = find_person(people_folder(history), "Ada")
     assert (person.keys, person.tempi, person.device) == ("fj", {"rope_figure_eight": 92.0}, "speakers")
     remember_choice(history, "Ada", form.chosen)  # a take that nobody tapped leaves her keys
@@ -27,10 +29,10 @@ def test_what_somebody_chose_is_hers_alone(tmp_path):
 def test_whoever_leads_with_her_left_does_drills_the_other_way_round(tmp_path):
     history = tmp_path / "history.sqlite"
     save_person(people_folder(history), Person("Ada", hand="left"))
-    form = make_form(["clubs_mills"]).with_chosen(recall(history, "Ada"))
+    form = make_form(["clubs_mills"]).with_chosen(recall(history, "Ada").lines)
     assert form.request().mirrored
     remember_choice(history, "Ada", {**form.chosen, "hands": "as taught"})
-    assert not make_form(["clubs_mills"]).with_chosen(recall(history, "Ada")).request().mirrored  # chosen so
+    assert not make_form(["clubs_mills"]).with_chosen(recall(history, "Ada").lines).request().mirrored  # chosen so
 
 
 def test_what_is_no_choice_any_more_is_left_as_usual(tmp_path):
@@ -39,7 +41,19 @@ def test_what_is_no_choice_any_more_is_left_as_usual(tmp_path):
     history = tmp_path / "history.sqlite"
     people_folder(history).mkdir()
     file_of(people_folder(history), "Ada").write_text("name = ")
-    assert recall(history, "Ada") == {}
+    assert recall(history, "Ada") == Recalled()
+
+
+def test_what_one_person_chose_goes_with_her_and_what_was_changed_since_stays():
+    # a file may have what is no line of the set-up
+    hers = Recalled({"drill": "b", "takes": "3", "rest": "40", "gone": "x"}, {"b": 92.0})
+    form, hers = hers.put_tempo(make_form(["a", "b"]).with_chosen(hers.lines), "b")
+    assert form.value("tempo") == "92"
+    left = hers.taken_out_of(form.with_chosen({"rest": "50"}))
+    assert [left.value(key) for key in ("drill", "takes", "rest", "tempo")] == ["b", "", "50", ""]
+    typed = form.with_chosen({"tempo": "100"})
+    assert hers.put_tempo(typed, "a") == (typed, hers)
+    assert hers.put_tempo(form.with_chosen({"music": "a.wav"}), "b")[0].value("tempo") == ""
 
 
 def test_lines_that_mean_nothing_are_idle():

@@ -87,7 +87,7 @@ def test_another_leading_hand_turns_the_drills_in_the_set_up(tmp_path: Path) -> 
     bea = Person("Bea", chosen={"hands": "as taught"})
     save_person(people_folder(history), bea)
     change_person(history, "Bea", person_from_form(put(form_of(bea), hand="left"), bea))
-    assert recall(history, "Bea") == {"hands": "mirrored"}
+    assert recall(history, "Bea").lines == {"hands": "mirrored"}
 
 
 @pytest.mark.parametrize(

@@ -12,10 +12,10 @@ from textual.binding import Binding
 
 from tempo_coach import coach
 from tempo_coach.coach.athletes import find_name, list_names
-from tempo_coach.coach.choices import offer_music, recall, remember_choice, tempi_of
+from tempo_coach.coach.choices import offer_music, recall, remember_choice
 from tempo_coach.coach.drills import list_titles, own_drills
 from tempo_coach.coach.looking_back import SOMEBODY, find_history, open_there
-from tempo_coach.coach.practising.form import make_form, offer_laid, open_run_through
+from tempo_coach.coach.practising.form import offer_laid, open_run_through
 from tempo_coach.coach.practising.form_line import DEFAULT, Line, say_line
 from tempo_coach.coach.practising.start import prepare_from_form, takes_folder
 from tempo_coach.errors import CoachError
@@ -94,7 +94,7 @@ class SetupScreen(FormScreen[None]):
         self._share = 0.0
         self._unfinished: list[Path] = []
         whose = form.value("athlete").strip() or SOMEBODY
-        self._recalled, self._tempi = recall(find_history(), whose), tempi_of(find_history(), whose)
+        self._recalled = recall(find_history(), whose)
         self._found: SimpleQueue[tuple[str, tuple[str, ...] | dict[str, str]]] = SimpleQueue()
 
     def on_mount(self) -> None:
@@ -266,7 +266,8 @@ class SetupScreen(FormScreen[None]):
         try:
             named = "".join(key for _, key in keys if len(key) == 1)
             remember_choice(find_history(), self.form.athlete, self.form.chosen, keys=named, drill=drill)
-            self._tempi = tempi_of(find_history(), self.form.athlete)
+            tempi = recall(find_history(), self.form.athlete).tempi
+            self._recalled = replace(self._recalled, tempi=tempi)
         except CoachError as error:
             self.sentence = say_error(error)
 
@@ -337,12 +338,8 @@ class SetupScreen(FormScreen[None]):
 
     def _put_tempo(self) -> None:
         """Put the tempo that she used last in the drill into its line, unless another one was typed there."""
-        line = self.form.line("tempo")
-        if line.value not in (DEFAULT, self._recalled.get("tempo", DEFAULT)):
-            return
-        tempo = self._tempi.get(self.drill.name) if self.drill and not self.form.value("music").strip() else None
-        self._recalled["tempo"] = DEFAULT if tempo is None else f"{tempo:g}"
-        self.form = self.form.put(replace(line, value=self._recalled["tempo"]))
+        name = self.drill.name if self.drill else None
+        self.form, self._recalled = self._recalled.put_tempo(self.form, name)
 
     def _check_whose(self) -> None:
         """Refuse letters with which several names begin.
@@ -359,13 +356,9 @@ class SetupScreen(FormScreen[None]):
         """Put somebody into the set-up, with what she chose last."""
         form = self.form.with_choices("athlete", [name])
         form = form.put(replace(form.line("athlete"), value=name))
-        # what somebody else chose and nobody changed is as usual again
-        usual = make_form(form.line("drill").choices)
-        for key, value in self._recalled.items():
-            if key != "drill" and form.value(key) == value:
-                form = form.put(replace(form.line(key), value=usual.value(key)))
-        self._recalled, self._tempi = recall(find_history(), name), tempi_of(find_history(), name)
-        self.form = form.with_chosen(self._recalled)
+        form = self._recalled.taken_out_of(form)  # what somebody else chose and nobody changed
+        self._recalled = recall(find_history(), name)
+        self.form = form.with_chosen(self._recalled.lines)
         self._read_drill()
         self._put_tempo()
 
