@@ -86,3 +86,16 @@ def say_eight(eight: int, first: int, last: int) -> str:
 def say_ahead(counts: int) -> str:
     """Return how far ahead the next move is."""
     return tr("in {counts}", counts=several(counts, "count"))
+
+
+def say_broken_off(takes: Sequence[str]) -> str:
+    """Return what is said in the set-up of takes that were broken off, by their files; nothing where there is none."""
+    if not takes:
+        return ""
+    return tr(
+        "A take was broken off (and {more} more). F2: its scorecard, F3: put it by. It is {name}."
+        if len(takes) > 1
+        else "A take was broken off. F2: its scorecard, F3: put it by. It is {name}.",
+        more=len(takes) - 1,
+        name=takes[0],
+    )

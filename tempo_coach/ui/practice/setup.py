@@ -25,7 +25,7 @@ from tempo_coach.languages.choice import OPTION, choose_language, keep_language,
 from tempo_coach.live.audio.devices import list_devices
 from tempo_coach.pattern.drill.drill_file import list_drills
 from tempo_coach.report.words.errors import say_error
-from tempo_coach.report.words.practising import AS_LAID
+from tempo_coach.report.words.practising import AS_LAID, say_broken_off
 from tempo_coach.ui.form import CHANGE_KEYS, CHOOSE_KEYS, FormScreen, FormView, Typed
 from tempo_coach.ui.practice.practise import PractiseScreen
 from tempo_coach.ui.practice.setup_below import draw_below
@@ -123,7 +123,7 @@ class SetupScreen(FormScreen[None]):
         view = self.query_one(FormView)
         below = draw_below(
             self.drill,
-            sentence=calm or self.sentence or self._notice(),
+            sentence=calm or self.sentence or say_broken_off([path.name for path in self._unfinished]),
             calm=bool(calm),
             lines=len(self.form.lines) - len(self.form.idle),
             width=width,
@@ -378,18 +378,6 @@ class SetupScreen(FormScreen[None]):
             self.draw()
             return
         self.app.push_screen(HistoryScreen(history, over_another=True), lambda _: history.close())
-
-    def _notice(self) -> str:
-        if not self._unfinished:
-            return ""
-        more = len(self._unfinished) - 1
-        return tr(
-            "A take was broken off (and {more} more). F2: its scorecard, F3: put it by. It is {name}."
-            if more
-            else "A take was broken off. F2: its scorecard, F3: put it by. It is {name}.",
-            more=more,
-            name=self._unfinished[0].name,
-        )
 
     def action_settle(self, show: bool) -> None:
         """Finish a broken-off take, and show its scorecard or put it aside."""
