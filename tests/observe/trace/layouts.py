@@ -1,97 +1,34 @@
 """Tables as sensors, trackers and people write them, and what each must give: columns, values and times, or a refusal.
 
-The headers are written by hand from general conventions of such exports (common practice); no product is meant. The
-readings under them are those of one invented movement, so that factors, signs and axes can be judged by their values.
+The headers are written by hand from general conventions of such exports (common practice); no product is meant.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tempo_coach.errors import CoachError
-from tempo_coach.observe.member_rows import read_members
-from tempo_coach.observe.take.onsets import read_onsets
-from tempo_coach.observe.trace.tables import read_trace
-from tempo_coach.report.words.errors import say_error
-from tempo_coach.report.words.reasons import say_reason
+from tests.observe.trace.layout_judge import (
+    _ANGLE,
+    ACCELERATION,
+    DEGREE,
+    LENGTH,
+    POSITION,
+    ROTATION,
+    SECOND,
+    TIME,
+    G,
+    Layout,
+    Told,
+    write,
+)
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-    from pathlib import Path
+    from collections.abc import Sequence
 
     from tempo_coach.times import Floats
-
-G = 9.80665
-DEGREE = np.pi / 180
-TIME = np.arange(200) / 50
-_ANGLE = 2 * np.pi * TIME / 0.8
-#: What the movement is, in m, m/s² (with gravity) and rad/s.
-MOVED: dict[str, Floats] = {
-    "position": np.column_stack([0.4 * np.cos(_ANGLE), 0.1 * np.sin(_ANGLE + 1), 1.3 + 0.4 * np.sin(_ANGLE)]),
-    "acceleration": np.column_stack([2 * np.sin(_ANGLE), 0.7 * np.cos(_ANGLE), G + 1.5 * np.cos(_ANGLE + 0.4)]),
-    "rotation": np.column_stack([7.5 + np.sin(_ANGLE), 0.8 * np.cos(_ANGLE), 0.5 * np.sin(_ANGLE + 0.7)]),
-}
-POSITION, ACCELERATION, ROTATION = MOVED["position"], MOVED["acceleration"], MOVED["rotation"]
-LENGTH = np.linalg.norm(ACCELERATION, axis=1)
-UNITS = {"position": "m", "acceleration": "m/s²", "rotation": "rad/s"}
-#: A second point does the same, larger, so that the two cannot be taken for one another.
-SECOND = 1.25
-
-#: Quantity, point, axes, and how much larger than the movement it is.
-Told = tuple[str, str, str, float]
-
-
-@dataclass(frozen=True, eq=False)
-class Layout:
-    """One table, and what it must give.
-
-    Parameters
-    ----------
-    name : str
-    content : bytes
-    gives : sequence of Told
-        What can be used of it, in any order; no other column may be taken for something that moves.
-    refused : str
-        A word that the refusal has, where the table alone does not tell.
-    file : str
-        Its name.
-    units, rate_hz, time_column
-        Options that answer.
-    time : numpy.ndarray
-        Its times in seconds, from the first.
-    said : str
-        A word that one of the notes has.
-    """
-
-    name: str
-    content: bytes
-    gives: Sequence[Told] = ()
-    refused: str = ""
-    file: str = "recording.csv"
-    units: Mapping[str, str] = field(default_factory=dict)
-    rate_hz: float | None = None
-    time: Floats = field(default_factory=lambda: TIME)
-    said: str = ""
-
-
-def write(
-    header: str, *columns: Floats | Sequence[str], mark: str = ",", comma: bool = False, encoding: str = "utf-8"
-) -> bytes:
-    """Return a table: lines of header, and columns of numbers or words under it."""
-    cells: list[list[str]] = []
-    for column in columns:
-        table = np.asarray(column)
-        if table.dtype.kind in "US":
-            cells.append([str(cell) for cell in table])
-            continue
-        for numbers in np.atleast_2d(table.T):
-            written = [f"{value:.6f}" if abs(value) < 1e7 else f"{value:.0f}" for value in numbers]
-            cells.append([cell.replace(".", ",") for cell in written] if comma else written)
-    lines = [mark.join(row) for row in zip(*cells, strict=True)]
-    return ("\n".join([header, *lines]) + "\n").encode(encoding)
+    from tests.observe.trace.layout_judge import Told
 
 
 def _turns(axis: str = "xyz", point: str = "", size: float = 1.0) -> Told:
@@ -473,84 +410,3 @@ SECOND_LOOK = [
         [_turns("xy", point="Left Wrist")],
     ),
 ]
-
-
-def judge(layout: Layout, folder: Path) -> str:
-    """Return what is wrong with what a table gives; empty where nothing is."""
-    path = folder / layout.file
-    path.write_bytes(layout.content)
-    try:
-        trace = read_trace(path, units=layout.units, rate_hz=layout.rate_hz)
-    except CoachError as error:
-        return "" if layout.refused and layout.refused in say_error(error) else f"refused: {say_error(error)}"
-    if layout.refused:
-        return f"not refused, but read as {[(c.quantity, c.axis, c.point) for c in trace.channels]}"
-    if trace.time.size != layout.time.size or not np.allclose(
-        trace.time - trace.time[0], layout.time - layout.time[0], atol=2e-4
-    ):
-        return f"times {trace.time[:3]} to {trace.time[-1]}, {trace.time.size} of them"
-    wanted = {
-        (quantity, axis, point): size * (MOVED[quantity][:, "xyz".index(axis)] if axis else LENGTH)
-        for quantity, point, axes, size in layout.gives
-        for axis in (axes or ("",))
-    }
-    got = {
-        (c.quantity, c.axis, c.point): (c.unit, trace.values[:, k])
-        for k, c in enumerate(trace.channels)
-        if c.quantity != "other"
-    }
-    if set(got) != set(wanted):
-        return f"expected {sorted(wanted)}, got {sorted(got)}"
-    for key, numbers in wanted.items():
-        unit, values = got[key]
-        if unit != UNITS[key[0]]:
-            return f"{key} is in {unit!r}"
-        known = ~np.isnan(values)
-        # between two stamps of another sensor a reading is drawn as a line, which the ends of the table do not have
-        if known.mean() < 0.98 or np.abs(values - numbers)[known].max() > 0.04 * np.ptp(numbers) + 1e-4:
-            return f"{key} runs from {values[known].min():.4g} to {values[known].max():.4g}"
-    if layout.said and not any(layout.said in note for note in map(say_reason, trace.notes)):
-        return f"nothing says {layout.said}"
-    return ""
-
-
-#: Tables of onsets: name, content; all of right at 1.5 s and left at 2.25 s.
-ONSETS = {
-    "German": "Zeit;Hand\n1,5;rechts\n2,25;links\n".encode("cp1252"),
-    "German in ms, tabs": b"Zeit (ms)\tHand\n1500\tR\n2250\tL\n",
-    "French": b"temps;main\n1,5;droite\n2,25;gauche\n",
-    "Spanish": "tiempo,mano,remarca\n1.5,derecha,señal\n2.25,izquierda,\n".encode("cp1252"),
-    "Italian": "tempo;mano\n1,5;destra\n2,25;sinistra\n".encode("utf-16"),
-    "comments above": b"# tapped by the coach\ntime,hand\n1.5,right\n2.25,left\n",
-    "quoted": b'"hand","time"\n"right","1.5"\n"left","2.25"\n',
-}
-#: Tables of members: Ada at 1.5 s and Zoë at 2.25 s.
-MEMBERS = {
-    "German": "Zeit;Mitglied\n1,5;Ada\n2,25;Zoë\n".encode("cp1252"),
-    "French": "temps;nom\n1,5;Ada\n2,25;Zoë\n".encode(),
-    "Spanish": "tiempo;miembro\n1,5;Ada\n2,25;Zoë\n".encode("utf-16"),
-    "Italian": "tempo\tmembro\n1,5\tAda\n2,25\tZoë\n".encode(),
-}
-
-
-def judge_onsets(content: bytes, folder: Path) -> str:
-    """Return what is wrong with the onsets that a table gives."""
-    path = folder / "onsets.csv"
-    path.write_bytes(content)
-    try:
-        onsets = read_onsets(path, hands=("right", "left"))
-    except CoachError as error:
-        return f"refused: {say_error(error)}"
-    found = list(zip(onsets.time.tolist(), onsets.hand, strict=True))
-    return "" if found == [(1.5, "right"), (2.25, "left")] else f"got {found}"
-
-
-def judge_members(content: bytes, folder: Path) -> str:
-    """Return what is wrong with the members that a table gives."""
-    path = folder / "members.csv"
-    path.write_bytes(content)
-    try:
-        found = {member: rows.time for member, rows in read_members(path).items()}
-    except CoachError as error:
-        return f"refused: {say_error(error)}"
-    return "" if found == {"Ada": (1.5,), "Zoë": (2.25,)} else f"got {found}"
