@@ -117,7 +117,7 @@ def _look_at_sound() -> Iterator[Checkup]:
     yield Checkup(
         "microphone",
         bool(devices.inputs),
-        ", ".join(devices.inputs[:3]) or tr("none"),
+        ", ".join(devices.inputs[:3]) or tr("no microphone"),
         tr("plug one in to log claps, contacts or the voice; taps and films work without it"),
     )
     yield from look_at_load()

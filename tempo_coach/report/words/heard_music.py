@@ -54,12 +54,12 @@ def format_heard(heard: Heard, *, rows: Sequence[MapRow] | None = None) -> str:
             number=len(counts.eights),
             seconds_at=float(counts.seconds_at(0)),
         ),
-        tr("  pauses         {number}", number=len(counts.pauses) or tr("none"))
+        (tr("  pauses         {number}", number=len(counts.pauses)) if counts.pauses else tr("  pauses         none"))
         + "".join(
             "\n    " + tr("{clock} to {clock_2}", clock=say_clock(start), clock_2=say_clock(end))
             for start, end in counts.pauses
         ),
-        tr("  doubtful       {number}", number=len(beats.doubtful) or tr("none")),
+        tr("  doubtful       {number}", number=len(beats.doubtful)) if beats.doubtful else tr("  doubtful       none"),
     ]
     for doubt in beats.doubtful:
         place = counts.place(float(counts.counts_at(doubt.time)))

@@ -118,7 +118,9 @@ WORDS: dict[Why, str | Callable[..., str]] = {
     Why.DONE_AGAIN: lambda correction: tr("done again: {what_changed}", what_changed=_what_changed(correction)),
     Why.SAVED_IN: "saved in {}",
     Why.NO_DOUBT: "there is no doubtful place",
-    Why.CALLED_RIGHT: lambda left: tr("it is right; {left} left to look at", left=left or tr("none")),
+    Why.CALLED_RIGHT: lambda left: (
+        tr("it is right; {left} left to look at", left=left) if left else tr("it is right; none left to look at")
+    ),
     Why.NOTHING_DOUBTED: "nothing is doubtful in this eight",
     Why.NO_STRETCH: "no stretch is marked",
     Why.OTHER_END: "go to the other end of the stretch",
