@@ -20,6 +20,8 @@ from tempo_coach.observe.take.clock import (
 )
 
 if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
     from tempo_coach.times import Floats
 
 #: Seconds of records that a line is fitted over: long enough to average their scatter (about 0.1 ms), short
@@ -40,7 +42,7 @@ BINS_AFTER, BINS_BEFORE, BINS_AHEAD = 6, 12, 4
 STEP_LEAST, STEP_SDS, STEP_LEAST_AT_END = 0.001, 6.0, 0.01
 #: The same where a request came so late that little of what was kept ready was left: of what is then lost the server
 #: fills in nearly all.
-STEP_LEAST_BESIDE_LATE = 0.0003
+STEP_LEAST_NEAR_LATE = 0.0003
 #: With less than this many seconds of records only the offset is fitted.
 SPAN_FOR_RATE = 4.0
 #: Largest deviation of a device's rate from its nominal one: beyond it a fit has been misled.
@@ -194,18 +196,18 @@ class Stretch:
             before = slice(max(0, asked.size - after - BINS_BEFORE), max(0, asked.size - after))
             if not asked[before].size:
                 continue
-            usual = self._usual(asked[before], ends[before])
-            off = asked - usual.line.to_first(ends) - usual.level
-            beside_late = any(asked[-after] - 2 * BIN < late.now < asked[-after] + BIN for late in self._nearly_late)
-            levels = (STEP_LEAST_BESIDE_LATE, STEP_LEAST) if beside_late else (STEP_LEAST, STEP_LEAST_AT_END)
-            least = usual.least(levels[after < BINS_AFTER], asked[-1])
+            baseline = self._baseline(asked[before], ends[before])
+            off = baseline.lateness(asked, ends)
+            near_late = any(asked[-after] - 2 * BIN < late.now < asked[-after] + BIN for late in self._nearly_late)
+            levels = (STEP_LEAST_NEAR_LATE, STEP_LEAST) if near_late else (STEP_LEAST, STEP_LEAST_AT_END)
+            least = baseline.least(levels[after < BINS_AFTER], asked[-1])
             step = float(off[-after:].min())
             ahead = step < -2 * least and asked[before].size >= BINS_AHEAD and float(np.ptp(off[-after:])) < least
             if step > least or ahead:
-                late_blocks = [block.now - usual.line.to_first(block.end) - usual.level for block in self.tail]
-                old = [k for k, each in enumerate(late_blocks) if abs(each) < abs(step) / 2]
+                off_by_block = baseline.lateness([each.now for each in self.tail], [each.end for each in self.tail])
+                old = [k for k, each in enumerate(off_by_block) if abs(each) < abs(step) / 2]
                 last = old[-1] if old else 0
-                new = [k for k in range(last + 1, len(late_blocks)) if abs(late_blocks[k] - step) < abs(step) / 2]
+                new = [k for k in range(last + 1, len(off_by_block)) if abs(off_by_block[k] - step) < abs(step) / 2]
                 return (last, new[0], step) if new else None
         return self._step_at_late() if at_end else None
 
@@ -217,22 +219,23 @@ class Stretch:
             early, first = asked < late.now, blocks.index(late)
             if not first or not early.any() or self.last_now < late.now + BIN / 4:
                 continue
-            usual = self._usual(asked[early][-BINS_BEFORE:], ends[early][-BINS_BEFORE:])
-            step = min(block.now - usual.line.to_first(block.end) for block in blocks[first:]) - usual.level
-            if step > usual.least(STEP_LEAST_AT_END, self.last_now):
+            baseline = self._baseline(asked[early][-BINS_BEFORE:], ends[early][-BINS_BEFORE:])
+            after = blocks[first:]
+            step = float(baseline.lateness([each.now for each in after], [each.end for each in after]).min())
+            if step > baseline.least(STEP_LEAST_AT_END, self.last_now):
                 return first - 1, first, step
         return None
 
-    def _usual(self, asked: Floats, ends: Floats) -> _Usual:
+    def _baseline(self, asked: Floats, ends: Floats) -> _Baseline:
         line = fit_straight(asked, ends, self._nominal)
         late = asked - line.to_first(ends)
         scatter = MAD_TO_SD * float(np.median(np.abs(late - np.median(late))))
         since = float(asked[0]) if np.ptp(asked) < SPAN_FOR_RATE else math.inf
-        return _Usual(line, float(np.quantile(late, EARLY)), scatter, since)
+        return _Baseline(line, float(np.quantile(late, EARLY)), scatter, since)
 
 
-class _Usual(NamedTuple):
-    """How requests came before a step.
+class _Baseline(NamedTuple):
+    """Requests before a step, which those after it are held against.
 
     Parameters
     ----------
@@ -247,6 +250,10 @@ class _Usual(NamedTuple):
     level: float
     scatter: float
     since: float
+
+    def lateness(self, asked: ArrayLike, ends: ArrayLike) -> Floats:
+        """Return how much later than the earliest of these requests came, in seconds, by the last frames asked for."""
+        return np.asarray(asked) - self.line.to_first(np.asarray(ends, dtype=np.float64)) - self.level
 
     def least(self, level: float, until: float) -> float:
         """Return the least step that stands out of these, where a level is the least of all."""
