@@ -2,7 +2,8 @@
 
 Each opening of a page begins a clock of its own, which tells by the system's time when it began: so far as messages do
 not contradict that, they stand on one axis, which a page that is loaded anew goes on with. The bound that is stated
-rests on each opening's own messages, whatever the system's time says.
+rests on an opening's own messages, whatever the system's time says; only where it has none of one way, it rests on
+those of others, and on a system's clock that nobody set meanwhile.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ import numpy as np
 from tempo_coach.live.phones.clock_lines import BLOCK, FASTEST, Direction, agree, bound, find_likeliest, join
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Sequence
 
     from numpy.typing import ArrayLike
 
@@ -180,20 +181,24 @@ class PhoneClocks:
     def __len__(self) -> int:
         return len(self._clocks)
 
-    def __iter__(self) -> Iterator[Opening]:
-        return iter(self._clocks)
+    def __contains__(self, opening: Opening) -> bool:
+        return opening in self._clocks
 
     def of(self, opening: Opening) -> PhoneClock:
-        """Return the clock of an opening, a new one where it is not known yet."""
+        """Return the clock of an opening; of one that is not known yet it is kept from now on."""
         return self._clocks.setdefault(opening, PhoneClock())
 
     def place(self, opening: Opening, stamps: ArrayLike) -> tuple[Floats, Floats]:
         """Convert stamps of an opening to our clock; see :meth:`PhoneClock.place`."""
-        return self.of(opening).place(stamps, self._beside(opening))
+        return self._known(opening).place(stamps, self._beside(opening))
 
     def line(self, opening: Opening, stamp: float | None = None) -> PhoneLine:
         """Return the line of an opening about a stamp, by default its newest one."""
-        return self.of(opening).line(stamp, self._beside(opening))
+        return self._known(opening).line(stamp, self._beside(opening))
+
+    def _known(self, opening: Opening) -> PhoneClock:
+        """Return the clock of an opening; of one that sent nothing itself an empty one, which is not kept."""
+        return self._clocks.get(opening) or PhoneClock()
 
     def _beside(self, opening: Opening) -> list[tuple[float, PhoneClock]]:
         return [(other.origin - opening.origin, clock) for other, clock in self._clocks.items() if other != opening]

@@ -18,7 +18,7 @@ from tempo_coach.live.phones.messages import Mark, RemoteButton, RowKind
 from tempo_coach.live.phones.row_book import RowBook
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from tempo_coach.live.phones.clocks import Opening, PhoneClock
     from tempo_coach.live.phones.messages import Message
@@ -160,8 +160,10 @@ class Hub:
         if phone.silent:
             phone.silent = False
             self._tell("back", phone=phone.number)
-        if len(phone.clocks) + len({message.page, message.of} - set(phone.clocks)) > _MOST_PAGES:
+        openings = {message.page, message.of}
+        if len(phone.clocks) + sum(each not in phone.clocks for each in openings) > _MOST_PAGES:
             return None
+        phone.clocks.of(message.of)  # it counts, though it never sends a message
         clock = phone.clocks.of(message.page)
         if clock.jumps >= _MOST_JUMPS:
             return None
@@ -303,9 +305,7 @@ class Hub:
         for phone in self.phones.values():
             newest, phone.untold = phone.untold[-MOST_UNTOLD:], []
             placed: list[list[float]] = []
-            for page in dict.fromkeys(page for page, _ in newest):
-                rows = [row for whose, row in newest if whose == page]
-                ours = phone.clocks.place(page, [row[0] for row in rows])[0]
+            for rows, ours, _ in _place_all(phone.clocks, newest):
                 placed += [[at, *row[2:]] for at, row in zip(ours.tolist(), rows, strict=True) if math.isfinite(at)]
             if placed:
                 self._tell("readings", phone=phone.number, rows=placed)
@@ -329,11 +329,7 @@ class Hub:
         readings: list[list[float]] = []
         marks: list[tuple[float, int]] = []
         half_width = 0.0
-        for page in phone.clocks:
-            rows = [row for whose, row in phone.rows if whose == page]
-            if not rows:
-                continue
-            ours, half = phone.clocks.place(page, [row[0] for row in rows])
+        for rows, ours, half in _place_all(phone.clocks, phone.rows):
             inside = np.isfinite(ours) & (ours >= self._start) & (ours <= self._end)
             if inside.any():
                 half_width = max(half_width, float(half[inside].max()))
@@ -364,6 +360,17 @@ class Hub:
 
     def _tell(self, what: str, **values: object) -> None:
         self.events.append({"event": what, **values})
+
+
+def _place_all(
+    clocks: PhoneClocks, rows: Sequence[tuple[Opening, Sequence[float]]]
+) -> Iterator[tuple[list[Sequence[float]], Floats, Floats]]:
+    """Yield the rows of each opening of a page, their stamps on our clock, and the bounds of these."""
+    by_opening: dict[Opening, list[Sequence[float]]] = {}
+    for opening, row in rows:
+        by_opening.setdefault(opening, []).append(row)
+    for opening, own in by_opening.items():
+        yield own, *clocks.place(opening, [row[0] for row in own])
 
 
 def _hidden(marks: list[tuple[float, int]], end: float) -> list[tuple[float, float]]:

@@ -134,6 +134,29 @@ def test_rows_of_a_page_that_was_loaded_again_keep_its_clock():
     assert tap["stamp"] == pytest.approx(ZERO + 0.8, abs=0.005)
 
 
+def test_readings_of_an_opening_that_reached_nobody_itself_are_of_the_take_too():
+    hub = Hub()
+    phone = Talk(hub, roles=("worn",), fields=("right",))
+    lost, anew = Opening("lost", 1.0), Opening("anew", 2.0)  # their clocks begin when the first one's is at 1 and 2
+    phone.got = []
+    for k in range(3):  # told before the take is known to have begun
+        rows = [[0.9, 1, 0.0, 0.0, 9.8, 0.0, 0.0, 1.0]] if k == 2 else []
+        phone.say(k / 10, rows, page=anew, of=lost, later=2.0)
+    hub.begin(1, ZERO + 1.8)
+    hub.end(ZERO + 2.2)
+    hub.collect()
+    (found,) = told(hub, "collected")[0]["phones"]
+    assert [row[0] for row in found["readings"]] == [pytest.approx(ZERO + 1.9, abs=0.02)]
+
+
+def test_no_more_openings_are_followed_than_a_page_has(monkeypatch):
+    monkeypatch.setattr(hubs, "_MOST_PAGES", 3)
+    hub = Hub()
+    phone = Talk(hub)
+    replies = [phone.say(1.0 + k, of=Opening(f"q{k}")) for k in range(4)]
+    assert ["slow" in reply for reply in replies] == [False, False, True, True]
+
+
 def test_who_says_nothing_is_silent_and_comes_back():
     hub = Hub()
     phone = Talk(hub)
