@@ -35,8 +35,6 @@ if TYPE_CHECKING:
 #: What is served, and as what.
 PAGES = Path(__file__).parent / "pages"
 _TYPES = {".html": "text/html", ".js": "text/javascript", ".css": "text/css"}
-#: Connections of all phones together, and of one address.
-MOST_CONNECTIONS, MOST_OF_ONE = 80, 24
 #: Seconds without a message after which a WebSocket is closed.
 QUIET = 20.0
 #: Seconds in which phones that ask now and then learn that the session is over.
@@ -87,7 +85,6 @@ class Server:
         self._emit = emit
         self._sockets: dict[int, web.WebSocketResponse] = {}
         self._pushed: set[asyncio.Task[None]] = set()
-        self._connections: dict[str, int] = {}
         self._files = {path.name: path.read_bytes() for path in PAGES.iterdir() if path.suffix in _TYPES}
         self._files["index.html"] = _fill_page(self._files["index.html"].decode(), words or say_page())
 
@@ -257,20 +254,6 @@ class Server:
             await asyncio.wait_for(socket.send_str(text), PATIENCE)
             self.flush()
 
-    def admit(self, address: str) -> bool:
-        """Return whether another connection from an address is admitted; :meth:`release` frees its place."""
-        mine = self._connections.get(address, 0)
-        if mine >= MOST_OF_ONE or sum(self._connections.values()) >= MOST_CONNECTIONS:
-            return False
-        self._connections[address] = mine + 1
-        return True
-
-    def release(self, address: str) -> None:
-        """Free the place of a connection."""
-        self._connections[address] -= 1
-        if not self._connections[address]:
-            del self._connections[address]
-
 
 def _fill_page(page: str, words: dict[str, str]) -> bytes:
     """Return the page with its words: escaped where they stand, and all of them as data for what moves on it."""
@@ -295,7 +278,7 @@ async def serve(
     await runner.setup()
     listening = socket.create_server((address, port), backlog=64)
     listening.setblocking(False)
-    accepting = asyncio.get_running_loop().create_task(accept(listening, runner, server, context))
+    accepting = asyncio.get_running_loop().create_task(accept(listening, runner, context))
     port = listening.getsockname()[1]
     server.host = f"{address}:{port}" if port != 443 else address
     emit({"event": "listening", "port": port, "token": hub.door.token, "fingerprint": fingerprint})

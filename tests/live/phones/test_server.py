@@ -14,6 +14,7 @@ import pytest
 aiohttp = pytest.importorskip("aiohttp")
 pytest.importorskip("cryptography")
 
+from tempo_coach.live.phones import connections  # noqa: E402
 from tempo_coach.live.phones import server as servers  # noqa: E402
 from tests import HANG  # noqa: E402
 from tests.generators.phones import SimulatedPhone  # noqa: E402
@@ -143,7 +144,7 @@ def test_bad_messages_close_and_say_nothing_and_nothing_else_suffers():
 
 
 def test_silent_connections_are_closed_and_no_more_are_let_in_than_there_is_room_for(monkeypatch):
-    monkeypatch.setattr(servers, "PATIENCE", 0.3)
+    monkeypatch.setattr(connections, "PATIENCE", 0.3)
     context = ssl.create_default_context()
     context.check_hostname, context.verify_mode = False, ssl.CERT_NONE
 
@@ -169,8 +170,8 @@ def test_silent_connections_are_closed_and_no_more_are_let_in_than_there_is_room
 
 
 def test_no_more_handshakes_are_begun_than_one_address_may(monkeypatch):
-    monkeypatch.setattr(servers, "PATIENCE", 1.0)
-    monkeypatch.setattr(servers, "MOST_OF_ONE", 5)
+    monkeypatch.setattr(connections, "PATIENCE", 1.0)
+    monkeypatch.setattr(connections, "MOST_OF_ONE", 5)
 
     async def check(served, session):
         begun = [await asyncio.open_connection("127.0.0.1", served.port) for _ in range(12)]
