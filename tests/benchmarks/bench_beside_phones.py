@@ -68,7 +68,7 @@ def run() -> Iterator[Row]:
     yield Row("  wider than without", float(beside.std(ddof=1) - alone.std(ddof=1)), "ms", WIDER)
     yield Row(f"  losses of sound in {TAKES} takes of {SECONDS:g} s", lost, "", 0)
     came, sent = map(int, told.split())
-    yield Row(f"  rows of the phones lost, of {sent}", sent - came, "", 0)
+    yield Row(f"  rows of the phones lost or doubled, of {sent}", abs(sent - came), "", 0)
 
 
 def _measure(folder: Path, server: SoundServer) -> tuple[np.ndarray, int]:

@@ -17,7 +17,7 @@ import tempfile
 import threading
 import time
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -28,7 +28,7 @@ from tests.coach.test_archiving import take
 from tests.generators import films
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
 FILMS = int(os.environ.get("TEMPO_COACH_CLUSTER", "12"))
 TABLES, TAKES, WORKERS = 4 * FILMS, 20 * FILMS, (1, 2, 4)
@@ -95,22 +95,22 @@ def _trace(on: list[str] | None = None) -> object:
 
 
 def _with(workers: int, on: list[str], cluster: object, numbers: list[int], truth: object) -> Iterator[Row]:
-    begin, worked = time.perf_counter(), _worked(on[-1])
-    unlike = _trace(on) != truth
-    yield Row(f"{workers} workers: {TABLES} tables of a minute", time.perf_counter() - begin, "s")
-    yield Row(f"{workers} workers: work for a table", (_worked(on[-1]) - worked) / TABLES, "s")
-    yield Row(f"{workers} workers: found otherwise than by one process", unlike, "", 0)
-    begin, worked = time.perf_counter(), _worked(on[-1])
-    changed = archiving.rescore(
-        numbers, made="2031-06-02T09:00", file=Path("history.sqlite"), scheduler=on[-1], jobs=-1
-    )
-    yield Row(f"{workers} workers: {TAKES} takes judged again", time.perf_counter() - begin, "s")
-    yield Row(f"{workers} workers: work for a take", 1000 * (_worked(on[-1]) - worked) / TAKES, "ms")
+    found, took, work = _timed(on[-1], lambda: _trace(on))
+    yield Row(f"{workers} workers: {TABLES} tables of a minute", took, "s")
+    yield Row(f"{workers} workers: work for a table", work / TABLES, "s")
+    yield Row(f"{workers} workers: found otherwise than by one process", found != truth, "", 0)
+    judged: dict[str, Any] = {
+        "made": "2031-06-02T09:00",
+        "file": Path("history.sqlite"),
+        "scheduler": on[-1],
+        "jobs": -1,
+    }
+    changed, took, work = _timed(on[-1], lambda: archiving.rescore(numbers, **judged))
+    yield Row(f"{workers} workers: {TAKES} takes judged again", took, "s")
+    yield Row(f"{workers} workers: work for a take", 1000 * work / TAKES, "ms")
     yield Row(f"{workers} workers: cards that changed", changed, "", 0)
-    worked = _worked(on[-1])
-    begin = time.perf_counter()
-    _film(on, f"whole{workers}")
-    took, work = time.perf_counter() - begin, (_worked(on[-1]) - worked) / FILMS
+    _, took, work = _timed(on[-1], lambda: _film(on, f"whole{workers}"))
+    work /= FILMS
     yield Row(f"{workers} workers: {FILMS} films of {SECONDS:g} s", took, "s")
     yield Row(f"{workers} workers: work for a film", work, "s")
     yield Row(f"{workers} workers: hours for {YEAR} films a year, with a core each", work * YEAR / workers / 3600, "h")
@@ -130,6 +130,15 @@ def _film(on: list[str], name: str) -> Path:
     out.mkdir()
     _run(["film", *(f"f{k}.mp4" for k in range(FILMS)), "--marker", "left=red", "--out", name, *on])
     return out
+
+
+def _timed(scheduler: str, work: Callable[[], Any]) -> tuple[Any, float, float]:
+    """Return what work gives, its seconds, and the processor seconds of all workers meanwhile."""
+    worked = _worked(scheduler)
+    begin = time.perf_counter()
+    given = work()
+    took = time.perf_counter() - begin
+    return given, took, _worked(scheduler) - worked
 
 
 def _worked(scheduler: str) -> float:

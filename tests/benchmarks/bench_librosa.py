@@ -2,7 +2,8 @@
 
 Keys: chord progressions of all 24 keys under drums, each found by the same profiles from four chromas. Alignment: a
 tune through a hall, found by cross-correlation here and by dynamic time warping of chroma there, whose path is made a
-line between the clocks by a robust fit. Neither side was tuned on these pieces. librosa's first calls are not counted:
+line between the clocks by a robust fit. Nothing was tuned on these pieces, but the chroma here was chosen on others of
+this very making, and librosa's was not; its warping is no way of finding one line. Its first calls are not counted:
 they compile.
 """
 
