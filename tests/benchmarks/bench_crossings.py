@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from tempo_coach.observe.film.after_crossing import find_standing_again
-from tempo_coach.observe.film.own_places import watch_places
+from tempo_coach.observe.film.own_places import find_nearest_pixels, watch_places
 from tests.benchmarks.table import Row
 from tests.generators import crossings
 
@@ -62,7 +62,9 @@ def judge(seed: int, kind: str) -> Judged:
     scene, homes, ways = crossings.stage(seed, many, crossing, walker=kind == "walker")
     times, pictures = crossings.watch(scene)
     scale = crossings.WATCHED / crossings.SIZE[0]
-    known = watch_places(times, pictures, nearest(homes, pictures.shape[1:]))
+    known = watch_places(
+        times, pictures, find_nearest_pixels(homes + crossings.CHEST, pictures.shape[1:], crossings.SIZE)
+    )
     fine = np.linspace(0, crossings.LENGTH, 600)
     walked = np.array([way(fine) for way in ways])
     mistaken = without = 0
@@ -78,14 +80,6 @@ def judge(seed: int, kind: str) -> Judged:
         found = places is not None and _on_them(places.at / scale, np.array([way(fine)[-1] for way in ways]))
         waited = 0.0 if places is None else places.since - crossing.end
     return Judged(many, len(crossing.to), mistaken, without, found, waited)
-
-
-def nearest(homes: np.ndarray, shape: tuple[int, ...]) -> np.ndarray:
-    """Pixels that are nearer to each one's place than to the others', as she is taller than wide."""
-    down, across = np.indices(shape)
-    at = np.stack([(across + 0.5) / shape[1] * crossings.SIZE[0], (down + 0.5) / shape[0] * crossings.SIZE[1]], -1)
-    owner = np.hypot(*np.moveaxis((at[:, :, None] - homes - crossings.CHEST) * (1, 0.5), -1, 0)).argmin(axis=2)
-    return np.array([owner == k for k in range(len(homes))], np.uint8)
 
 
 def _on_them(found: np.ndarray, true: np.ndarray) -> bool:

@@ -6,10 +6,15 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from tempo_coach.observe.film.own_places import measure_apart
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from tempo_coach.times import Floats
+
+# Films of seeds from 30000 on were looked at while these were chosen; ``tests/benchmarks/bench_crossings.py`` judges
+# others.
 
 #: Seconds of each of two neighbouring stretches whose median pictures are alike while all keep their places; seconds
 #: for which they have to stay alike, as those in the middle of a crossing are for a moment; between two that are tried.
@@ -19,9 +24,8 @@ _HALF, _STAYS, _STEP = 1.5, 1.25, 0.25
 _LEVELS, _AS_USUAL, _ANYHOW, _OF_MOST = 12.0, 2.0, 0.001, 0.4
 #: Seconds by which a median may be that of a stretch of which they are the begin, in which some still walk.
 _WALKS = 0.75
-#: Seconds in which it is seen where they move, rounds of the search, and by how much less than beside her something
-#: above or below a gymnast is another one's: she is taller than wide.
-_SEEN, _ROUNDS, _TALL = 4.0, 30, 0.5
+#: Seconds in which it is seen where they move, and rounds of the search.
+_SEEN, _ROUNDS = 4.0, 30
 #: Least share of what moves that is on one of ``n``, in nths.
 _LEAST = 0.1
 
@@ -75,10 +79,10 @@ def _unlike(time: Floats, pictures: NDArray[np.uint8], at: float) -> int:
 def _cluster(weight: NDArray[np.float64], places: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return the middles of what moves, as many as there were places: k-means (S. Lloyd 1957), begun at these."""
     down, across = np.nonzero(weight > 0)
-    points, mass = np.column_stack([across, down]) + 0.5, weight[down, across]
+    points, mass = np.column_stack([across, down]).astype(np.float64) + 0.5, weight[down, across]
     middles = places.copy()
     for _ in range(_ROUNDS):
-        owner = np.hypot(*np.moveaxis((points[:, None] - middles) * (1, _TALL), -1, 0)).argmin(axis=1)
+        owner = measure_apart(points, middles).argmin(axis=1)
         share = np.bincount(owner, mass, len(middles))
         sums = np.column_stack([np.bincount(owner, mass * points[:, axis], len(middles)) for axis in (0, 1)])
         middles = np.where(share[:, None] > 0, sums / np.maximum(share, 1e-9)[:, None], middles)

@@ -17,7 +17,7 @@ from tempo_coach.observe.film.change import find_region
 from tempo_coach.observe.film.common_phase import find_shifts
 from tempo_coach.observe.film.marker_trace import check_name
 from tempo_coach.observe.film.motion import MOST, check_moves, find_curve, seen_of, watch_film
-from tempo_coach.observe.film.own_places import Places, watch_places
+from tempo_coach.observe.film.own_places import Places, find_nearest_pixels, measure_apart, watch_places
 from tempo_coach.reasons import Reason, Why
 
 if TYPE_CHECKING:
@@ -36,8 +36,6 @@ if TYPE_CHECKING:
 
 #: The whole picture, and pixels of its longer side at which it is watched.
 _ALL, _LONG = (0.0, 0.0, 1.0, 1.0), 480
-#: By how much less than beside her something above or below a gymnast is another one's: she is taller than wide.
-_TALL = 0.5
 #: A place is on nobody where its surroundings, of this share of the picture's longer side, change by less than this
 #: share of what changes most in her region, and so does all above and below it, or what moves lies more than so many of
 #: its SDs beside it. On her chest the first is .31 at least and the last 1.7 at most, on a wall between two 0 and 3.1
@@ -174,13 +172,15 @@ def follow_gymnasts(
 def _check(film: Film, gymnasts: Sequence[Gymnast]) -> None:
     if not 1 <= len(gymnasts) <= MOST:
         raise CoachError("part.too_many", where="--part", most=MOST, found=len(gymnasts))
+    at = np.array([one.at for one in gymnasts])
+    apart = measure_apart(at, at)
     for k, (name, (x, y)) in enumerate(gymnasts):
         check_name(name, [one.name for one in gymnasts], where="--part")
         if not (0 <= x < film.width and 0 <= y < film.height):
             raise CoachError("pixel.outside", where=name, columns=film.width, rows=film.height, x_px=x, y_px=y)
-        for other, (x_other, y_other) in gymnasts[:k]:
-            if math.hypot(x - x_other, _TALL * (y - y_other)) < _ONE_PLACE * film.width:
-                raise CoachError("part.one_place", where=name, other=other)
+        for other, far in zip(gymnasts[:k], apart[k], strict=False):
+            if far < _ONE_PLACE * film.width:
+                raise CoachError("part.one_place", where=name, other=other.name)
 
 
 def _check_known(until: float, film: Film) -> None:
@@ -199,8 +199,7 @@ def _watch_places(watched: Watched, places: Mapping[str, Spot], film: Film, star
     time, pictures = _small(watched, start)
     if len(places) < 2:
         return Places((math.inf,) * len(places), ((),) * len(places))
-    at = np.array(list(places.values()))
-    nearest = np.array([_nearest(place, at, pictures.shape[1:], film) for place in at])
+    nearest = find_nearest_pixels(_at(places), pictures.shape[1:], (film.width, film.height))
     kept = watch_places(time / film.slowed, pictures, nearest)
     covered = tuple(tuple((a * film.slowed, b * film.slowed) for a, b in each) for each in kept.covered)
     return Places(tuple(until * film.slowed for until in kept.until), covered)
@@ -212,19 +211,24 @@ def _find_crossing(
     """Return where all stand again after the first have left their places; None where the film is over before."""
     time, pictures = _small(watched, start)
     scale = np.array(pictures.shape[:0:-1]) / (film.width, film.height)
-    at = np.array(list(places.values()))
+    at = _at(places)
     found = find_standing_again(time / film.slowed, pictures, min(known.until) / film.slowed, at * scale)
     if found is None or film.slowed * found.since > time[-1] - _LEAST_SECONDS * film.slowed:
         return None
     since = film.slowed * found.since
     spots = found.at / scale
     # who kept her place is the one that is nearest to it
-    far = np.hypot(*np.moveaxis((at[:, None] - spots) * (1, _TALL), -1, 0))
+    far = measure_apart(at, spots)
     kept = {name: int(far[k].argmin()) + 1 for k, name in enumerate(places) if known.until[k] > since}
     move = _move_at(watched, since)
     shown = spots @ move[:, :2].T + move[:, 2]
     unknown = tuple(name for name in places if name not in kept)
     return Crossing(since, tuple((float(x), float(y)) for x, y in shown), kept, unknown)
+
+
+def _at(places: Mapping[str, Spot]) -> NDArray[np.float64]:
+    """Return places as rows of across and down, in pixels."""
+    return np.array(list(places.values())).reshape(-1, 2)
 
 
 def _move_at(watched: Watched, time: float) -> NDArray[np.float64]:
@@ -271,16 +275,15 @@ def _follow(
 ) -> dict[str, Curve]:
     """Return what each gymnast repeats from a moment until another; in a later stretch who repeats nothing is noted."""
     change = watched.change(0)
-    at = np.array(list(places.values())).reshape(-1, 2)
-    out = {}
-    for name, place in places.items():
-        least = _LEAST_SECONDS * film.slowed
+    least, out = _LEAST_SECONDS * film.slowed, {}
+    nearest = find_nearest_pixels(_at(places), change.shape, (film.width, film.height))
+    for (name, place), mask in zip(places.items(), nearest, strict=True):
         # where she is not known from the begin on, it is told by what comes after
         end = until[name] if start > -math.inf or until[name] >= film.start + least else math.inf
         inside = (change.time >= start) & (change.time < end)
         if end - start < least:
             continue
-        pictures = change.rows[inside].reshape(-1, *change.shape) * _nearest(place, at, change.shape, film)
+        pictures = change.rows[inside].reshape(-1, *change.shape) * mask
         seconds = change.time[inside] / film.slowed
         try:
             curve = _find_hers(seconds, pictures, Gymnast(name, place), film)
@@ -318,17 +321,6 @@ def _with_one_phase(
             k += 1
         out.append(FilmStretch(start, end, moved, alike, covered))
     return tuple(out)
-
-
-def _nearest(
-    at: tuple[float, float], places: NDArray[np.float64], shape: tuple[int, ...], film: Film
-) -> NDArray[np.uint8]:
-    """Return a mask of the pixels that are nearer to one position than to all others."""
-    y, x = np.indices(shape)
-    pixels = np.stack([(x + 0.5) / shape[1] * film.width, (y + 0.5) / shape[0] * film.height], axis=-1)
-    far = np.hypot(*np.moveaxis((pixels[:, :, None] - places) * (1, _TALL), -1, 0))
-    own = np.hypot(*np.moveaxis((pixels - np.array(at)) * (1, _TALL), -1, 0))
-    return np.asarray(own <= far.min(axis=2) + 1e-9, dtype=np.uint8)
 
 
 def _is_beside(at: Spot, seconds: Floats, pictures: NDArray[np.uint8], film: Film) -> bool:

@@ -37,6 +37,8 @@ _STILL = 0.15
 #: Pixels of something compact from which it passes beside her, its least width, and how far beside what is looked at
 #: around her, in widths of that.
 _PASSES, _COMPACT, _BESIDE = 12, 3, 0.5
+#: By how much less than beside her something above or below a gymnast is another one's: she is taller than wide.
+_TALL = 0.5
 #: Seconds added around a disturbance, and its longest after which a gymnast who was disturbed alone is known again.
 _MARGIN, _SHORT = 0.5, 2.0
 
@@ -66,12 +68,52 @@ def watch_places(time: Floats, pictures: NDArray[np.uint8], nearest: NDArray[np.
     pictures : ndarray, shape (n, h, w)
         Brightness, the camera's motion taken out where it is known.
     nearest : ndarray of 0 and 1, shape (members, h, w)
-        Pixels that are nearer to each gymnast's place in the first picture than to the others'.
+        As :func:`find_nearest_pixels` gives them, of the places in the first picture.
     """
     boxes = [_around(pictures[time < time[0] + 2 * _BEGIN], mask) for mask in nearest]
     around = [_cut(pictures, box) for box in boxes]
     shares = np.array([measure_disturbance(time, shown) for shown in around])
     return judge_places(time, (shares > DISTURBED) | _passes(time, pictures, boxes))
+
+
+def measure_apart(points: NDArray[np.float64], places: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return how far points are from gymnasts' places, as far as beside them, who are taller than wide.
+
+    Parameters
+    ----------
+    points : numpy.ndarray, shape (..., 2)
+    places : numpy.ndarray, shape (members, 2)
+        Pixels across and down, as the points.
+
+    Returns
+    -------
+    numpy.ndarray, shape (..., members)
+    """
+    return np.asarray(np.hypot(*np.moveaxis((points[..., None, :] - places) * (1, _TALL), -1, 0)))
+
+
+def find_nearest_pixels(
+    places: NDArray[np.float64], shape: tuple[int, ...], size: tuple[int, int]
+) -> NDArray[np.uint8]:
+    """Return masks of the pixels that are nearer to each gymnast's place than to the others'.
+
+    Parameters
+    ----------
+    places : numpy.ndarray, shape (members, 2)
+        Pixels of the film, across and down.
+    shape : (h, w)
+        Of the pictures in which she is watched.
+    size : (width, height)
+        Of the film's.
+
+    Returns
+    -------
+    numpy.ndarray of 0 and 1, shape (members, h, w)
+    """
+    y, x = np.indices(shape)
+    pixels = np.stack([(x + 0.5) / shape[1] * size[0], (y + 0.5) / shape[0] * size[1]], axis=-1)
+    apart = np.moveaxis(measure_apart(pixels, places), -1, 0)
+    return np.asarray(apart <= apart.min(axis=0, initial=np.inf) + 1e-9, dtype=np.uint8)
 
 
 def measure_disturbance(time: Floats, shown: NDArray[np.float32]) -> Floats:
