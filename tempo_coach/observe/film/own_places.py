@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 
     from tempo_coach.times import Bools, Floats
 
+    #: Of the pixels that are not as usual, and by how much each may differ.
+    Measure = Callable[[Bools, NDArray[np.float32]], float]
+
 #: Seconds of movement, from its begin and from its end, in which everybody is in her place; seconds that tell what is
 #: usual, and between two estimates of it.
 _BEGIN, _USUAL, _ANEW = 4.0, 6.0, 1.0
@@ -132,7 +135,7 @@ def measure_disturbance(time: Floats, shown: NDArray[np.float32]) -> Floats:
         quiet = room < _QUIET
         return float(max(novel.mean(), novel[quiet].sum() / max(quiet.sum(), _LEAST * quiet.size)))
 
-    return _median(np.where(moving, _both_ways(time, shown, moving, share, _SHIFT), 0.0))
+    return _median(np.where(moving, _both_ways(_Surroundings(time, shown, moving, _SHIFT), share), 0.0))
 
 
 def _passes(time: Floats, pictures: NDArray[np.uint8], boxes: list[tuple[int, int, int, int]]) -> Bools:
@@ -153,7 +156,7 @@ def _passes(time: Floats, pictures: NDArray[np.uint8], boxes: list[tuple[int, in
             found = cv2.morphologyEx(novel.astype(np.uint8), cv2.MORPH_OPEN, compact)
             return float((found & free).sum()) / _PASSES * DISTURBED
 
-        sizes = _both_ways(time, pictures[:, *beside].astype(np.float32), always, size, 0)
+        sizes = _both_ways(_Surroundings(time, pictures[:, *beside].astype(np.float32), always, 0), size)
         out.append(_median(sizes) >= DISTURBED)
     return np.array(out)
 
@@ -174,17 +177,21 @@ def _moves(shown: NDArray[np.float32]) -> Bools:
     return np.asarray(change > _STILL * float(np.percentile(change, 70)))
 
 
-def _both_ways(
-    time: Floats,
-    shown: NDArray[np.float32],
-    moving: Bools,
-    measure: Callable[[Bools, NDArray[np.float32]], float],
-    shift: int,
-) -> Floats:
+class _Surroundings(NamedTuple):
+    """What is around a place, and whether something moves, in each picture; by how many pixels it may be shifted."""
+
+    time: Floats
+    shown: NDArray[np.float32]
+    moving: Bools
+    shift: int
+
+    def backwards(self) -> _Surroundings:
+        return _Surroundings(-self.time[::-1], self.shown[::-1], self.moving[::-1], self.shift)
+
+
+def _both_ways(around: _Surroundings, measure: Measure) -> Floats:
     """Return a measure of what is not as usual before, or not as usual afterwards: neither hides what happens in it."""
-    ahead = _beyond_usual(time, shown, moving, measure, shift)
-    back = _beyond_usual(-time[::-1], shown[::-1], moving[::-1], measure, shift)[::-1]
-    return np.asarray(np.maximum(ahead, back))
+    return np.maximum(_beyond_usual(around, measure), _beyond_usual(around.backwards(), measure)[::-1])
 
 
 def _median(values: Floats) -> Floats:
@@ -209,14 +216,9 @@ def judge_places(time: Floats, disturbed: Bools) -> Places:
     return Places(tuple(until.tolist()), covered)
 
 
-def _beyond_usual(
-    time: Floats,
-    shown: NDArray[np.float32],
-    moving: Bools,
-    measure: Callable[[Bools, NDArray[np.float32]], float],
-    shift: int,
-) -> Floats:
+def _beyond_usual(around: _Surroundings, measure: Measure) -> Floats:
     """Return a measure of the pixels that differ from what was usual before, from where something moves on."""
+    time, shown, moving, shift = around
     shares = np.zeros(time.size)
     start = int(np.argmax(moving))
     begin = (time >= time[start]) & (time < time[start] + _BEGIN)
