@@ -33,7 +33,7 @@ GIVEN_BY = {
 }
 ADDS = {
     Floor.SETUP: "as `calibrate` measures it",
-    Floor.READINGS: "estimated from each film or table",
+    Floor.READINGS: "estimated from each take",
     Floor.UNKNOWN: "not measured",
 }
 
