@@ -2,8 +2,8 @@
 
 WHICH is ``set`` (the development set, without the network as well), ``developing`` or ``judging`` (further kinds, three
 pieces each, played by a font that no training has heard), ``levels`` (how many whose level is wrong are told so, of
-grooves whose level is easily missed), or a sound font that plays the development set instead of the
-usual one.
+grooves whose level is easily missed), ``hints`` (how many right and wrong hints are told to be hardly heard), or a
+sound font that plays the development set instead of the usual one.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ import numpy as np
 
 from tempo_coach.errors import CoachError
 from tempo_coach.music.beats.finder import find_beats
+from tempo_coach.music.beats.tempo import HINTS_BPM
 from tempo_coach.music.counts.count_map import CountMap
 from tempo_coach.music.files.sound_file import read_sound
 from tempo_coach.reasons import Why
@@ -105,7 +106,39 @@ def judge_levels(seeds: Sequence[int] = (21, 22)) -> None:
         print(f"{'wrong' if wrong else 'right'} level: {sum(each)} of {len(each)} told")
 
 
+#: How many times the true tempo a hint is: a right one within 6 %, and wrong ones that beats may be made to follow.
+RIGHT, WRONG = (0.94, 1.0, 1.06), (0.67, 0.75, 1.33, 1.5)
+
+
+def judge_hints(seed: int = 71) -> None:
+    """Print how many right hints are told to be hardly heard, and how many of the wrong ones that are followed.
+
+    Nothing was chosen on pieces of this seed.
+    """
+    told: dict[bool, list[bool]] = {True: [], False: []}
+    for piece in pieces.make_kinds(seed, each=1):
+        sound, true = read_sound(piece.sound), 60 / float(np.median(np.diff(piece.beats)))
+        possible = [times for times in (*RIGHT, *WRONG) if HINTS_BPM[0] <= times * true <= HINTS_BPM[-1]]
+        for times in possible:
+            problems: list[CoachError] = []
+            try:
+                found_bpm = 60 / np.median(
+                    np.diff(find_beats(sound, tempo_bpm=times * true, warn=problems.append).times)
+                )
+            except CoachError as error:
+                problems, found_bpm = [error], np.nan
+            follows = abs(np.log2(found_bpm / (times * true))) < SAME_LEVEL
+            if follows or times in RIGHT:
+                told[times in RIGHT].append(any(each.code == "tempo.hardly_heard" for each in problems))
+            end, codes = "followed" if follows else "left", [each.code for each in problems]
+            print(f"{piece.name:24} {times:5.2f} times the tempo, {end}, {codes}", flush=True)
+    for right, each in told.items():
+        print(f"{'right' if right else 'wrong and followed'}: {sum(each)} of {len(each)} told to be hardly heard")
+
+
 if sys.argv[1:] == ["levels"]:
     judge_levels()
+elif sys.argv[1:] == ["hints"]:
+    judge_hints()
 else:
     judge(*sys.argv[1:])
