@@ -191,7 +191,7 @@ def _run_trace(args: argparse.Namespace) -> int:
     from tempo_coach.cli.trace import read_table
     from tempo_coach.coach.tossing import find_tosses
     from tempo_coach.errors import CoachError
-    from tempo_coach.report.words.toss import flights_to_dict, format_flights
+    from tempo_coach.report.words.tossed import flights_to_dict, format_flights
 
     trace = read_table(args, args.trace)
     try:

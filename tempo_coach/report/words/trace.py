@@ -12,7 +12,7 @@ from tempo_coach.observe.trace.sizes import measure_circles, measure_cycles
 from tempo_coach.report.words.amounts import join_words, several
 from tempo_coach.report.words.circle_sizes import ratio_to_dict, tell_ratio
 from tempo_coach.report.words.reasons import say_reason
-from tempo_coach.report.words.toss import flight_to_dict, say_flight
+from tempo_coach.report.words.tossed import flight_to_dict, say_flight
 from tempo_coach.score.trace.study import SURE
 
 if TYPE_CHECKING:

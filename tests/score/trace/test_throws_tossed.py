@@ -10,7 +10,7 @@ from tempo_coach.observe.trace.flights import find_flights
 from tempo_coach.observe.trace.trace import Channel, Trace
 from tempo_coach.pattern.toss.relations import HIGHEST_HAND_M
 from tempo_coach.pattern.toss.solver import CATCH_M, RELEASE_M, solve_toss
-from tempo_coach.report.words.toss import flight_to_dict, say_flight, say_scale
+from tempo_coach.report.words.tossed import flight_to_dict, say_flight, say_scale
 from tempo_coach.score.trace.throws import asked_flight, set_tosses_beside
 from tests.generators import movement
 from tests.refused import refused

@@ -6,12 +6,15 @@ from dataclasses import replace
 import pytest
 
 from tempo_coach.observe.trace.flights import Flight
+from tempo_coach.pattern.toss.solver import solve_toss
 from tempo_coach.pattern.toss.toss import Toss
-from tempo_coach.report.words.toss import flight_to_dict, say_flight, say_scale
+from tempo_coach.report.words.tossed import flight_to_dict, say_flight, say_release, say_scale
 from tempo_coach.score.trace.throws import Tossed
 
 #: A toss of a metre trace: 1.2 s in the air; 9.80665 is the standard acceleration of free fall (CGPM 1901).
 FLIGHT = Flight(1.0, 2.2, 6.6, 78.0, 3.5, 0.6, 9.80665, 0.0, 1.0, 1.5, 1.5, 1.6)
+#: What was asked where a release is set beside it.
+PLANNED = Toss(2.0, 1.8, 1.2, 3.0, 4)
 SEEN = "in the air from 1.000 to 2.200 s (1.200 s)"
 OR = "or the point is not the apparatus' middle"
 SCALE = "g comes out as 9.81 m/s², so the scale is right"
@@ -101,3 +104,19 @@ def test_as_values_with_what_it_was_off():
     assert values["asked"] and values["words"].startswith("in the air from 1.000")
     alone = flight_to_dict(tossed())
     assert alone["asked"] is None and alone["off"] is None
+
+
+def test_a_measured_release_becomes_one_sentence():
+    # independent: the toss of that release solved anew lands where the sentence says
+    flat = solve_toss(speed_mps=PLANNED.speed_mps, angle_deg=PLANNED.angle_deg - 11, release_m=1.8, catch_m=1.2)
+    said = say_release(PLANNED, angle_deg=PLANNED.angle_deg - 11, speed_mps=PLANNED.speed_mps)
+    assert said.startswith(f"let go 11° too flat: it lands {flat.distance_m - 3:.1f} m further")
+    steep = say_release(PLANNED, angle_deg=PLANNED.angle_deg + 2, speed_mps=PLANNED.speed_mps + 0.5)
+    assert steep.startswith("let go 2° too steep and 0.5 m/s too fast: it lands 0.")
+    assert "nearer and 1" in steep
+    assert say_release(PLANNED, angle_deg=PLANNED.angle_deg + 0.2, speed_mps=PLANNED.speed_mps) == "let go as planned"
+
+
+def test_a_release_that_does_not_come_up_says_so():
+    low = Toss(0.8, 0.5, 1.2, 2.0)
+    assert say_release(low, angle_deg=low.angle_deg, speed_mps=1).endswith("does not come up to the catch")
