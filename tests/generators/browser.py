@@ -51,16 +51,18 @@ _NEW_NETWORK = 0x40000000  # CLONE_NEWNET of sched.h
 _NOTES = """
 (() => {
   const rate = RATE, now = performance.now.bind(performance);
-  const stamp = Object.getOwnPropertyDescriptor(Event.prototype, "timeStamp").get;
+  window.trueOrigin = performance.timeOrigin;
   performance.now = () => rate * now();
-  const slow = { get() { return rate * stamp.call(this); }, configurable: true };
-  Object.defineProperty(Event.prototype, "timeStamp", slow);
-  for (const [of, name] of [[Performance, "timeOrigin"], ...["startTime", "requestStart", "responseStart"].map((each) =>
-    [each === "startTime" ? PerformanceEntry : PerformanceResourceTiming, each])]) {
+  const atRate = (of, name) => {
     const truly = Object.getOwnPropertyDescriptor(of.prototype, name).get;
-    if (name === "timeOrigin") window.trueOrigin = performance.timeOrigin;
     Object.defineProperty(of.prototype, name, { get() { return rate * truly.call(this); }, configurable: true });
-  }
+    return truly;
+  };
+  const stamp = atRate(Event, "timeStamp");
+  atRate(Performance, "timeOrigin");
+  atRate(PerformanceEntry, "startTime");
+  atRate(PerformanceResourceTiming, "requestStart");
+  atRate(PerformanceResourceTiming, "responseStart");
   const noted = { origin: window.trueOrigin, touches: [], readings: [], beats: [] };
   window.trulyNow = now;
   window.noted = () => JSON.stringify([...JSON.parse(sessionStorage.getItem("noted") || "[]"), noted]);
