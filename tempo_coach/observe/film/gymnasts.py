@@ -112,6 +112,15 @@ class FollowedGroup(NamedTuple):
     notes: tuple[Reason, ...]
 
 
+class _Part(NamedTuple):
+    """A stretch as it is followed: each one's own phase still, and stretches (start, end) in which she was covered."""
+
+    start: float
+    end: float
+    curves: Mapping[str, Curve]
+    covered: Mapping[str, tuple[tuple[float, float], ...]]
+
+
 def follow_gymnasts(
     film: Film,
     gymnasts: Sequence[Gymnast],
@@ -140,7 +149,7 @@ def follow_gymnasts(
     _check(film, gymnasts)
     watched = watch_film(film, [_ALL], long=_LONG, keep=0, most_s=_MOST_SECONDS, progress=progress, warn=warn)
     notes, places = list(watched.notes), {one.name: one.at for one in gymnasts}
-    parts: list[tuple[float, float, dict[str, Curve], dict[str, tuple[Spot, ...]]]] = []
+    parts: list[_Part] = []
     crossings: list[Crossing] = []
     start = -math.inf
     while True:
@@ -152,8 +161,9 @@ def follow_gymnasts(
         of_each = dict(zip(places, known.until, strict=True))
         if answer is None:
             notes += [Reason(Why.NOT_KNOWN_WHO, (at / film.slowed, name)) for name, at in of_each.items() if at < end]
-        followed = _follow(watched, places, {name: min(at, end) for name, at in of_each.items()}, film, start, notes)
-        parts.append((start, end, followed, dict(zip(places, known.covered, strict=True))))
+        curves, nothing = _follow(watched, places, {name: min(at, end) for name, at in of_each.items()}, film, start)
+        notes += nothing
+        parts.append(_Part(start, end, curves, dict(zip(places, known.covered, strict=True))))
         if start == -math.inf:  # a place on nobody was told first
             _check_known(until, film)
         if found:
@@ -271,11 +281,10 @@ def _follow(
     until: Mapping[str, float],
     film: Film,
     start: float,
-    notes: list[Reason],
-) -> dict[str, Curve]:
-    """Return what each gymnast repeats from a moment until another; in a later stretch who repeats nothing is noted."""
+) -> tuple[dict[str, Curve], list[Reason]]:
+    """Return what each gymnast repeats from a moment until another, and who, in a later stretch, repeats nothing."""
     change = watched.change(0)
-    least, out = _LEAST_SECONDS * film.slowed, {}
+    least, out, nothing = _LEAST_SECONDS * film.slowed, {}, []
     nearest = find_nearest_pixels(_at(places), change.shape, (film.width, film.height))
     for (name, place), mask in zip(places.items(), nearest, strict=True):
         # where she is not known from the begin on, it is told by what comes after
@@ -290,10 +299,10 @@ def _follow(
         except CoachError:
             if start == -math.inf:
                 raise
-            notes.append(Reason(Why.NOTHING_AFTER_CROSSING, (start / film.slowed, name)))
+            nothing.append(Reason(Why.NOTHING_AFTER_CROSSING, (start / film.slowed, name)))
             continue
         out[name] = curve._replace(phase=curve.phase._replace(time=change.time[inside]))
-    return out
+    return out, nothing
 
 
 def _find_hers(seconds: Floats, pictures: NDArray[np.uint8], gymnast: Gymnast, film: Film) -> Curve:
@@ -306,20 +315,18 @@ def _find_hers(seconds: Floats, pictures: NDArray[np.uint8], gymnast: Gymnast, f
     return found
 
 
-def _with_one_phase(
-    parts: Sequence[tuple[float, float, Mapping[str, Curve], Mapping[str, tuple[Spot, ...]]]],
-) -> tuple[FilmStretch, ...]:
+def _with_one_phase(parts: Sequence[_Part]) -> tuple[FilmStretch, ...]:
     """Return stretches in which all gymnasts have the phase that the first one has in the first."""
-    every = [curve for _, _, curves, _ in parts for curve in curves.values()]
+    every = [curve for part in parts for curve in part.curves.values()]
     shifts = find_shifts([(one.phase.phase, one.phase.sure, one.pictures) for one in every]) if len(every) > 1 else None
     out, k = [], 0
-    for start, end, curves, covered in parts:
+    for part in parts:
         moved, alike = {}, {}
-        for name, curve in curves.items():
+        for name, curve in part.curves.items():
             by, like = (0.0, math.nan) if shifts is None else (shifts.cycles[k], float(shifts.likeness[k]))
             moved[name], alike[name] = curve.phase._replace(phase=curve.phase.phase - by), like
             k += 1
-        out.append(FilmStretch(start, end, moved, alike, covered))
+        out.append(FilmStretch(part.start, part.end, moved, alike, part.covered))
     return tuple(out)
 
 
