@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
 #: How far from a gymnast's chest her number may stand after a crossing, in shares of the least distance of two places.
 _ON_HER = 0.5
+#: Percent of those who keep their places of whom it may be said that they are unknown; behind a walker all are.
+_WITHOUT_NEED = {"swap": 25.0, "nobody": 5.0}
 #: Seconds that a film has to go on after a crossing for all to be found.
 _AFTER = 4.5
 
@@ -48,7 +50,7 @@ def run() -> Iterator[Row]:
             yield Row(f"{kind}: taken for another one, of {changed}", sum(one.mistaken for one in found), "people", 0)
         if still:
             share = 100 * sum(one.without_need for one in found) / still
-            yield Row(f"{kind}: unknown without need, of {still}", share, "%")
+            yield Row(f"{kind}: unknown without need, of {still}", share, "%", _WITHOUT_NEED.get(kind))
         asked = [one for one in found if one.found is not None]
         if asked:
             told = 100 * sum(bool(one.found) for one in asked) / len(asked)
