@@ -24,7 +24,7 @@ from tempo_coach.score.group.following import average_cycles, least_cycles, meas
 from tempo_coach.score.group.formation import mirror
 from tempo_coach.score.group.leaving import LEAST_MEMBERS, find_left
 from tempo_coach.score.group.own_beat import set_on_own_beat
-from tempo_coach.score.group.own_moments import drop_doubles, find_nearest, pair_own_part
+from tempo_coach.score.group.own_moments import drop_doubles, measure_to_nearest, pair_own_part
 from tempo_coach.score.group.pace import find_pace, keep_one_tempo, keeps_another_pace, list_onsets
 from tempo_coach.score.group.sides import find_sides
 from tempo_coach.score.group.together import RELEASE, find_exchanges, measure_over_time
@@ -123,7 +123,7 @@ def judge_group(
     unknown = sorted({name for one in formations for name in (*one.later, *one.mirrored)} - set(takes))
     if unknown:
         raise CoachError("group.member", where="routine", members=[*takes], found=unknown[0])
-    near = np.array([] if shifts or formations else [find_nearest(take) for take in takes.values()])
+    near = np.array([] if shifts or formations else [measure_to_nearest(take) for take in takes.values()])
     turns = None if shifts or formations else find_turns(near)
     mirrored = frozenset() if turns or formations else find_mirrored(takes)
     canon = {} if turns or formations else find_canon(takes, declared={**(shifts or {}), **dict.fromkeys(mirrored, 0)})

@@ -22,10 +22,10 @@ from tempo_coach.score.group.timing import (
     find_model,
     find_scale,
     find_step,
-    robust_sd_of,
     standardise,
     whiten,
 )
+from tempo_coach.score.measures.period import robust_sd_about_zero
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -327,7 +327,7 @@ def _by_chance(model: Model, n: int, members: int, new: Floats) -> tuple[float, 
     # her scatter is told without the stretch, which makes whatever stands out most stand out more
     distance /= np.sqrt(np.maximum(1 - distance**2 / (n - 1 + ALIKE), 0.05))
     # what stands out most was taken out of the pool, which hides how far out it goes where single onsets lie far out
-    tails = float(np.quantile(np.abs(pool), 0.98)) / (NORMAL_98 * max(robust_sd_of(pool), 1e-9))
+    tails = float(np.quantile(np.abs(pool), 0.98)) / (NORMAL_98 * max(robust_sd_about_zero(pool), 1e-9))
     unsure = (1 + UNSURE_DISTANCE / n) * (1 + UNSURE_TAILS * max(tails - LONG_TAILS, 0.0))
     return (
         max(float(np.quantile(distance.max(axis=1), 1 - LEVEL)) * unsure, LEAST_OUT),

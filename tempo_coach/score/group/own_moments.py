@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tempo_coach.observe.take.onsets import Onsets
+from tempo_coach.observe.trace.filters import find_nearest
 from tempo_coach.observe.trace.trace_take import keep_moments
 from tempo_coach.reasons import Reason, Why
 from tempo_coach.score.card import judge
@@ -29,8 +30,8 @@ if TYPE_CHECKING:
 NEAR, HARDLY_FEWER = 0.45, 0.9
 #: Seconds within which two onsets of one hand are one: nobody acts twice in so short a time.
 SAME_INSTANT = 0.001
-#: Robust SDs of the changes of lateness from one onset to the next within which it goes on as it was.
-USUAL = 2.0
+#: Robust SDs of the changes of lateness from one onset to the next, of the window in which lateness is unchanged.
+UNCHANGED_SDS = 2.0
 
 
 def _asynchronies(take: Take) -> Floats:
@@ -46,7 +47,7 @@ def _asynchronies(take: Take) -> Floats:
     step = _step(take)
     if not (np.abs(found[paired]) > step / 2).any():
         return found
-    near = find_nearest(take)
+    near = measure_to_nearest(take)
     if (~np.isnan(near)).sum() < HARDLY_FEWER * paired.sum():
         return found
     if float(np.median(np.abs(found[paired]))) > step / 2:
@@ -68,18 +69,18 @@ def _bring_back(found: Floats, near: Floats, step: float) -> Floats:
     found = found.copy()
     paired = np.flatnonzero(~np.isnan(found))
     alike = np.flatnonzero(np.abs(found[paired] - near[paired]) <= step / 2)
-    reach = USUAL * robust_sd(np.diff(found[paired[alike]])) + SAME_INSTANT
+    window = UNCHANGED_SDS * robust_sd(np.diff(found[paired[alike]])) + SAME_INSTANT
 
-    def goes_on(outside: Ints, inside: Ints) -> bool:
-        """Whether lateness is the same at a moment of each, the one beside the end or the next but one."""
-        return bool((np.abs(found[paired[outside]][:, None] - near[paired[inside]]) <= reach).any())
+    def goes_on(outer: Ints, inner: Ints) -> bool:
+        """Whether lateness is unchanged from one of two moments outside an end to one of two inside."""
+        return bool((np.abs(found[paired[outer]][:, None] - near[paired[inner]]) <= window).any())
 
     for k, (first, last) in enumerate(pairwise(alike.tolist())):
-        there = np.arange(first + 1, last)
-        if not there.size:
+        stretch = np.arange(first + 1, last)
+        if not stretch.size:
             continue
         whole = paired[first : last + 1]
-        ends = goes_on(alike[max(k - 1, 0) : k + 1], there[:2]) or goes_on(alike[k + 1 : k + 3], there[-2:])
+        ends = goes_on(alike[max(k - 1, 0) : k + 1], stretch[:2]) or goes_on(alike[k + 1 : k + 3], stretch[-2:])
         if ends and _changes(near[whole]) < _changes(found[whole]):
             found[whole] = near[whole]
     return found
@@ -122,7 +123,7 @@ def pair_own_part(take: Take, member: str, formations: Sequence[Formation]) -> t
     return found, ~(overtaken | twice | inside(times, take.unmeasurable))
 
 
-def find_nearest(take: Take) -> Floats:
+def measure_to_nearest(take: Take) -> Floats:
     """Return the seconds from each moment to the nearest onset of its hand in the window; NaN without one.
 
     Parameters
@@ -137,9 +138,7 @@ def find_nearest(take: Take) -> Floats:
         if len(times) < 2 or not len(onsets):
             continue
         gaps = np.diff(times)
-        after = np.clip(np.searchsorted(onsets, times), 1, max(len(onsets) - 1, 1))
-        early, late = onsets[after - 1] - times, onsets[np.minimum(after, len(onsets) - 1)] - times
-        off = np.where(np.abs(early) <= np.abs(late), early, late)
+        off = onsets[find_nearest(onsets, times)] - times
         window = NEAR * np.minimum(np.append(gaps, np.inf), np.append(np.inf, gaps))
         out[at] = np.where(np.abs(off) <= window, off, np.nan)
     return out
@@ -162,7 +161,7 @@ def keep_own_part(take: Take, *, round_of: int | None = None) -> Take:
     round_of : int or None
         Where members take turns, the moments of a round: her plan is her own place in it.
     """
-    near = ~np.isnan(find_nearest(take))
+    near = ~np.isnan(measure_to_nearest(take))
     if round_of is not None and near.any():
         place = int(np.bincount(np.flatnonzero(near) % round_of).argmax())
         own = np.arange(place, len(near), round_of)

@@ -65,18 +65,6 @@ def find_scale(white: Floats) -> Floats:
     return scale
 
 
-def robust_sd_of(values: Floats) -> float:
-    """Return the SD of a normal distribution whose smallest three quarters by size are these.
-
-    Parameters
-    ----------
-    values : numpy.ndarray, shape (n,)
-        About 0, in one unit.
-    """
-    squares = np.sort(values**2)[: max(math.ceil(KEPT_SHARE * values.size), 1)]
-    return KEPT_TO_SD * math.sqrt(float(squares.mean()))
-
-
 def standardise(rows: Floats, model: Model, scale: Floats | None = None) -> Floats:
     """Return the innovations over the scale of each row, estimated where it is not given.
 

@@ -11,7 +11,7 @@ import numpy as np
 from tempo_coach.errors import CoachError
 from tempo_coach.observe.take.onsets import Onsets
 from tempo_coach.observe.trace.trace_take import keep_moments
-from tempo_coach.score.group.own_moments import find_nearest
+from tempo_coach.score.group.own_moments import measure_to_nearest
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -124,7 +124,7 @@ def split_turns(take: Take, names: Sequence[str]) -> dict[str, Take]:
     CoachError
         If there are too few rounds, or somebody is missing in most of them.
     """
-    near = find_nearest(take)
+    near = measure_to_nearest(take)
     there = ~np.isnan(near)
     span = np.flatnonzero(there)
     number = len(names)

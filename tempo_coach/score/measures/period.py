@@ -49,8 +49,19 @@ def robust_sd(values: Floats) -> float:
     known = values[~np.isnan(values)]
     if not known.size:
         return math.nan
-    squares = np.sort((known - np.median(known)) ** 2)
-    return float(KEPT_TO_SD * np.sqrt(squares[: math.ceil(KEPT * known.size)].mean()))
+    return robust_sd_about_zero(known - np.median(known))
+
+
+def robust_sd_about_zero(values: Floats) -> float:
+    """Return the SD of a normal distribution about 0 whose ``KEPT`` smaller values by size are these.
+
+    Parameters
+    ----------
+    values : numpy.ndarray, shape (n,)
+        At least one, without NaN.
+    """
+    squares = np.sort(values**2)[: math.ceil(KEPT * values.size)]
+    return KEPT_TO_SD * math.sqrt(float(squares.mean()))
 
 
 def coefficient_of_variation(values: ArrayLike) -> float:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from tempo_coach.observe.trace.filters import find_nearest
 from tempo_coach.score.measures.period import periods
 from tempo_coach.score.pairing.hypotheses import ALONE, HandStream, Hypotheses, Hypothesis, find_hypotheses
 from tempo_coach.score.pairing.search import median_step
@@ -244,22 +245,6 @@ def inside(times: Floats, stretches: tuple[tuple[float, float], ...]) -> NDArray
     for start, end in stretches:
         within |= (times >= start) & (times <= end)
     return within
-
-
-def find_nearest(times: Floats, places: Floats) -> Ints:
-    """Return the index of the nearest time for each place; the earlier one on a tie.
-
-    Parameters
-    ----------
-    times : numpy.ndarray, shape (n,)
-        Seconds, ascending.
-    places : numpy.ndarray, shape (m,)
-        Seconds.
-    """
-    after = np.searchsorted(times, places)
-    left, right = np.maximum(after - 1, 0), np.minimum(after, len(times) - 1)
-    nearest: Ints = np.where(np.abs(times[left] - places) <= np.abs(times[right] - places), left, right)
-    return nearest
 
 
 def _median_near(take: Take, observed: Floats, positions: Ints) -> Floats:
