@@ -27,13 +27,9 @@ _UNDONE = {
 }
 
 
-#: The command that takes a correction back, for sentences.
-_BACK = "tempo-coach correct --undo brings it back"
-
-
 def say_corrected(done: Corrected) -> str:
     """Return what was put right, and where it was judged again what is told of it now."""
-    number, row, back = done.number, done.row, tr(_BACK)
+    number, row = done.number, done.row
     if row is None:
         return tr(
             "Take {number} is removed; until the next correction tempo-coach correct --undo brings it back.",
@@ -41,10 +37,12 @@ def say_corrected(done: Corrected) -> str:
         )
     sentence = tell(done.card) if done.card else ""
     if done.kind == "move":
-        if not done.is_new:
-            return tr("Take {number} is {athlete}'s; {back}.", number=number, athlete=row.athlete, back=back)
         return tr(
-            "Take {number} is {athlete}'s, who is new here; {back}.", number=number, athlete=row.athlete, back=back
+            "Take {number} is {athlete}'s, who is new here; tempo-coach correct --undo brings it back."
+            if done.is_new
+            else "Take {number} is {athlete}'s; tempo-coach correct --undo brings it back.",
+            number=number,
+            athlete=row.athlete,
         )
     if done.kind == "drill":
         return tr("Take {number} is of {title} now: {sentence}", number=number, title=tr(row.title), sentence=sentence)
