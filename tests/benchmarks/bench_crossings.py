@@ -30,7 +30,8 @@ _AFTER = 4.5
 class Judged(NamedTuple):
     """One film: who changed places, who of them was taken for another one, who was said unknown without need.
 
-    ``found`` is whether all were found standing after it, ``waited`` the seconds until then.
+    ``found`` is whether all were found standing after it, None where nobody had to be asked for or the film is over
+    too early; ``waited`` the seconds until then after a change of places.
     """
 
     members: int
@@ -55,7 +56,8 @@ def run() -> Iterator[Row]:
         if asked:
             told = 100 * sum(bool(one.found) for one in asked) / len(asked)
             yield Row(f"{kind}: all found after it, of {len(asked)}", told, "%", 95, 100, "high")
-            yield Row(f"{kind}: seconds until then, at most", max(one.waited for one in asked), "s")
+            if changed:
+                yield Row(f"{kind}: seconds until then, at most", max(one.waited for one in asked), "s")
 
 
 def judge(seed: int, kind: str) -> Judged:
@@ -77,7 +79,7 @@ def judge(seed: int, kind: str) -> Judged:
         without += not other.any() and np.isfinite(known.until[k])
     found, waited = None, 0.0
     left = min(known.until)
-    if crossing.to and np.isfinite(left) and crossing.end < crossings.LENGTH - _AFTER:
+    if np.isfinite(left) and (not crossing.to or crossing.end < crossings.LENGTH - _AFTER):
         places = find_standing_again(times, pictures, left, scale * (homes + crossings.CHEST))
         found = places is not None and _on_them(places.at / scale, np.array([way(fine)[-1] for way in ways]))
         waited = 0.0 if places is None else places.since - crossing.end
