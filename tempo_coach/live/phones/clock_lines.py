@@ -60,8 +60,8 @@ class Fastest(NamedTuple):
     middle: float
     excess: float
 
-    def reach(self, at: float) -> Floats:
-        """Return the bound of the offset at a stamp, by rate; shape (161,)."""
+    def bounds_at(self, at: float) -> Floats:
+        """Return the bound of the offset at a stamp for each of the rates, shape (161,)."""
         bounds = self.offsets - RATES[:, None] * (self.stamps - at)
         return np.asarray(bounds.min(axis=1) if self.sign > 0 else bounds.max(axis=1))
 
@@ -118,13 +118,15 @@ class Direction:
 
 def agree(up: Fastest | None, down: Fastest | None) -> bool:
     """Return whether a line fits the messages of both ways."""
-    return up is None or down is None or bool((up.reach(up.middle) - down.reach(up.middle) >= -2 * WANDER).any())
+    return (
+        up is None or down is None or bool((up.bounds_at(up.middle) - down.bounds_at(up.middle) >= -2 * WANDER).any())
+    )
 
 
 def bound(up: Fastest, down: Fastest, stamps: Floats) -> tuple[Floats, Floats]:
     """Return the lowest and the highest offset that any possible line has at each stamp."""
     centre = float(stamps.mean())
-    highest, lowest = up.reach(centre) + WANDER, down.reach(centre) - WANDER
+    highest, lowest = up.bounds_at(centre) + WANDER, down.bounds_at(centre) - WANDER
     room = highest - lowest
     open_ = room >= 0
     if not open_.any():
@@ -141,8 +143,8 @@ def find_likeliest(up: Fastest, down: Fastest, stamps: Floats) -> Floats:
     centre = float(stamps.mean())
     told = -((RATES / USUAL) ** 2) / 2
     for way in (up, down):
-        told += BELIEVED * way.sign * way.number * way.reach(way.middle) / max(way.excess / np.log(2), _SHORTEST)
+        told += BELIEVED * way.sign * way.number * way.bounds_at(way.middle) / max(way.excess / np.log(2), _SHORTEST)
     weights = np.exp(told - told.max())
     weights /= weights.sum()
-    middle = weights @ (up.reach(centre) + down.reach(centre)) / 2
+    middle = weights @ (up.bounds_at(centre) + down.bounds_at(centre)) / 2
     return np.asarray(middle + (weights @ RATES) * (stamps - centre))

@@ -105,14 +105,14 @@ class PhoneClock:
         """Number of times that the clock jumped or stood still."""
         return len(self.stretches) - 1
 
-    def place(self, stamps: ArrayLike, beside: Sequence[tuple[float, PhoneClock]] = ()) -> tuple[Floats, Floats]:
+    def place(self, stamps: ArrayLike, others: Sequence[tuple[float, PhoneClock]] = ()) -> tuple[Floats, Floats]:
         """Convert stamps of the phone to our clock.
 
         Parameters
         ----------
         stamps : array_like, shape (n,)
             Seconds on this clock.
-        beside : sequence of (float, PhoneClock)
+        others : sequence of (float, PhoneClock)
             Other openings, and how many seconds later than this one each of them began.
 
         Returns
@@ -133,25 +133,25 @@ class PhoneClock:
             blocks = np.floor(wanted[here] / BLOCK)
             for block in np.unique(blocks):
                 at = here[blocks == block]
-                offset, half[at] = _place(stretch, beside, wanted[at], (block + 0.5) * BLOCK)
+                offset, half[at] = _place(stretch, others, wanted[at], (block + 0.5) * BLOCK)
                 ours[at] = wanted[at] + offset
         return ours, half
 
-    def line(self, stamp: float | None = None, beside: Sequence[tuple[float, PhoneClock]] = ()) -> PhoneLine:
+    def line(self, stamp: float | None = None, others: Sequence[tuple[float, PhoneClock]] = ()) -> PhoneLine:
         """Return the line about a stamp, by default the newest one."""
         at = self._newest if stamp is None else stamp
-        ours, half = self.place([at], beside)
+        ours, half = self.place([at], others)
         return PhoneLine(at, float(ours[0]) - at, float(half[0]))
 
 
 def _place(
-    stretch: _Stretch, beside: Sequence[tuple[float, PhoneClock]], stamps: Floats, centre: float
+    stretch: _Stretch, others: Sequence[tuple[float, PhoneClock]], stamps: Floats, centre: float
 ) -> tuple[Floats, Floats]:
     """Return offsets and their half-widths within a block."""
     up, down = join(stretch.up.near(centre)), join(stretch.down.near(centre))
     known = up is not None and down is not None
     all_up, all_down = up, down
-    for later, clock in sorted(beside, key=lambda each: abs(each[0])):
+    for later, clock in sorted(others, key=lambda each: abs(each[0])):
         for other in clock.stretches:
             more_up, more_down = (
                 [] if some is None else [some.moved(later)]
@@ -190,15 +190,15 @@ class PhoneClocks:
 
     def place(self, opening: Opening, stamps: ArrayLike) -> tuple[Floats, Floats]:
         """Convert stamps of an opening to our clock; see :meth:`PhoneClock.place`."""
-        return self._known(opening).place(stamps, self._beside(opening))
+        return self._known(opening).place(stamps, self._others(opening))
 
     def line(self, opening: Opening, stamp: float | None = None) -> PhoneLine:
         """Return the line of an opening about a stamp, by default its newest one."""
-        return self._known(opening).line(stamp, self._beside(opening))
+        return self._known(opening).line(stamp, self._others(opening))
 
     def _known(self, opening: Opening) -> PhoneClock:
         """Return the clock of an opening; of one that sent nothing itself an empty one, which is not kept."""
         return self._clocks.get(opening) or PhoneClock()
 
-    def _beside(self, opening: Opening) -> list[tuple[float, PhoneClock]]:
+    def _others(self, opening: Opening) -> list[tuple[float, PhoneClock]]:
         return [(other.origin - opening.origin, clock) for other, clock in self._clocks.items() if other != opening]
