@@ -95,7 +95,7 @@ def run(args: argparse.Namespace) -> int:
     from tempo_coach.cli.output import print_json
     from tempo_coach.coach.drills import read_drills
     from tempo_coach.errors import CoachError, WrongUsage
-    from tempo_coach.report.drawings.drill import draw_drill, drill_to_dict
+    from tempo_coach.report.drawings.drill import draw_drill
     from tempo_coach.report.pages.library import format_drills, library_table
 
     refuse_unused(args, "apparatus counts circles hands lag title force", "without new", unless=args.what == "new")
@@ -111,7 +111,7 @@ def run(args: argparse.Namespace) -> int:
             raise CoachError("drills.no_name", where="drills show")
         drill = coach.load_drill(args.drill, mirrored=args.mirrored)
         if args.json:
-            print_json(drill_to_dict(drill))
+            print_json(drill.to_dict())
         else:
             print(draw_drill(drill))
         return 0
@@ -120,7 +120,7 @@ def run(args: argparse.Namespace) -> int:
         print(library_table(drills), end="")
         return 0
     if args.json:
-        print_json([drill_to_dict(drill) for drill in drills])
+        print_json([drill.to_dict() for drill in drills])
         return 0
     print(format_drills(drills))
     return 0

@@ -213,3 +213,35 @@ class Drill:
             known = ", ".join(self.pattern.hand_names)
             raise CoachError("drill.other_hand", where=self.name, hands=known, hand=hand)
         return replace(self, pattern=replace(self.pattern, hands=hands))
+
+    def to_dict(self) -> dict[str, object]:
+        """Return the drill as plain values, positions in counts."""
+        pattern = self.pattern
+        carried = pattern.carried
+        return {
+            "name": self.name,
+            "title": self.title,
+            "apparatus": self.apparatus,
+            "cycle_counts": pattern.cycle_counts,
+            "phases": [{"name": each.name, "start": each.start, "end": each.end} for each in pattern.phases],
+            "hands": [
+                {
+                    "name": hand.name,
+                    "plane": hand.plane,
+                    "direction": hand.direction,
+                    "moments": [{"at": m.at, "label": m.label, "kind": m.kind} for m in hand.moments],
+                }
+                for hand in pattern.hands
+            ],
+            "carried": carried
+            and {
+                "circles_in_room": carried.in_frame("room"),
+                "circles_on_arm": carried.in_frame("arm"),
+                "sense": carried.sense,
+            },
+            "tempo_bpm": self.practice.tempo_bpm,
+            "trains": self.trains,
+            "caution": self.caution,
+            "worn_at": self.worn_at,
+            "source": self.source,
+        }

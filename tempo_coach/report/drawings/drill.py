@@ -185,36 +185,3 @@ def _tell_moments(hand: Hand, pattern: Pattern) -> str:
 
 def _wrap(text: str, width: int) -> list[str]:
     return wrap(text, width, subsequent_indent="  ")
-
-
-def drill_to_dict(drill: Drill) -> dict[str, object]:
-    """Return a drill as plain values."""
-    pattern = drill.pattern
-    carried = pattern.carried
-    return {
-        "name": drill.name,
-        "title": drill.title,
-        "apparatus": drill.apparatus,
-        "cycle_counts": pattern.cycle_counts,
-        "phases": [{"name": each.name, "start": each.start, "end": each.end} for each in pattern.phases],
-        "hands": [
-            {
-                "name": hand.name,
-                "plane": hand.plane,
-                "direction": hand.direction,
-                "moments": [{"at": m.at, "label": m.label, "kind": m.kind} for m in hand.moments],
-            }
-            for hand in pattern.hands
-        ],
-        "carried": carried
-        and {
-            "circles_in_room": carried.in_frame("room"),
-            "circles_on_arm": carried.in_frame("arm"),
-            "sense": carried.sense,
-        },
-        "tempo_bpm": drill.practice.tempo_bpm,
-        "trains": drill.trains,
-        "caution": drill.caution,
-        "worn_at": drill.worn_at,
-        "source": drill.source,
-    }
