@@ -1,8 +1,8 @@
-"""Today's practice and the outlook of goals, for simulated gymnasts of four laws of learning and of none.
+"""Today's practice and the outlook of goals, for simulated gymnasts of six laws of learning and of none.
 
 Each gymnast practises what the planner asks for. Her true unevenness is known, so that what is said of it can be held
 against it: whether the weakest drill is in the session, how long a drill rests, and how goals end. What is judged are
-gymnasts made of cycles, two of whose laws nothing was tuned on; ``python -m tests.benchmarks.bench_today`` shows the
+gymnasts made of cycles, four of whose laws nothing was tuned on; ``python -m tests.benchmarks.bench_today`` shows the
 others, on whom the planner is tuned.
 """
 
